@@ -1,0 +1,375 @@
+"""The answer: one plan that every rendering reads, and its versioned JSON form."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import Enum
+from typing import Any
+
+from frostguard.hardiness.model import Mark, Tissue
+
+PLAN_FORMAT = 1
+
+
+class Protection(Enum):
+    """What can be done for a pot; each becomes a job with a deadline."""
+
+    FLEECE = "fleece"  # one layer over the plant, down to the pot rim
+    DOUBLE_FLEECE = "double fleece"
+    WRAP = "wrap"  # round the pot wall
+    MOVE = "move"
+    RAISE = "raise"  # off the floor, on feet or a board
+    GROUP = "group"  # tight among its neighbours
+    MULCH = "mulch"
+    WATER = "water"
+    SECURE = "secure"  # against a gale: lay down, or tie
+    UNCOVER = "uncover"  # take a hood off before a gale
+
+
+class Batch(Enum):
+    """When a job is due, and so under which heading it is told."""
+
+    TONIGHT = "tonight"
+    BEFORE_SPELL = "before spell"
+    TOMORROW = "tomorrow"  # asked too late for today; do it in the next working window
+
+
+class Caution(Enum):
+    """A standing warning that belongs to certain jobs."""
+
+    HEAVY = "heavy"
+    TWO_PEOPLE = "two people"
+    ICE = "ice"
+    GALE_HOODS = "gale hoods"
+    FALLING_POTS = "falling pots"
+    FLOOR_LOAD = "floor load"
+    ESCAPE_ROUTE = "escape route"
+    NO_FLAMES = "no flames"
+    PLASTIC_OFF_LEAVES = "plastic off leaves"
+    DARK_WORK = "dark work"
+    DOOR = "door"
+    POISON = "poison"
+    SPINES = "spines"
+    WATER_RUN_OFF = "water run-off"
+    CANES = "canes"
+
+
+@dataclass(frozen=True, slots=True)
+class TissueOutlook:
+    """One tissue of one pot in the coming night: its limit today and how cold it gets.
+
+    `coldest_c` is the median over members of each member's coldest, `coldest_c_p10` the tenth
+    percentile; `chance` the chance of damage to the tissue in that night.
+    """
+
+    tissue: Tissue
+    planting: str
+    limit_c: float
+    coldest_c: float
+    coldest_c_p10: float
+    chance: float
+    mark: Mark
+    source: str
+    stage: str
+
+    @property
+    def margin_c(self) -> float:
+        """Kelvin by which the coldest stays above the limit; negative below it."""
+        return self.coldest_c - self.limit_c
+
+
+@dataclass(frozen=True, slots=True)
+class Coldest:
+    """The coldest of a pot within the night [degC]: medians over members, and tenth percentiles."""
+
+    ring_c: float
+    ring_c_p10: float
+    mean_c: float
+    mean_c_p10: float
+    core_c: float
+    core_c_p10: float
+    leaf_c: float
+    leaf_c_p10: float
+
+
+@dataclass(frozen=True, slots=True)
+class PotOutlook:
+    """One pot in the coming night, left as it is and, where jobs are planned, with them done."""
+
+    id: str
+    label: str
+    plant: str
+    spot: str
+    count: int
+    coldest: Coldest
+    frozen_fraction: float
+    hours_ring_below_0: float
+    tissues: tuple[TissueOutlook, ...]
+    chance_of_damage: float
+    expected_loss_eur: float
+    with_plan: PotWithPlan | None
+
+
+@dataclass(frozen=True, slots=True)
+class PotWithPlan:
+    """The same night with the pot's jobs done."""
+
+    coldest_ring_c: float
+    coldest_leaf_c: float
+    chance_of_damage: float
+    expected_loss_eur: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoverUse:
+    """A piece from the shed that a job needs."""
+
+    material: str
+    piece: str
+    count: float
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """What is lost without the job: the tissue, its chance, and the money to be expected [euro]."""
+
+    tissue: Tissue
+    chance: float
+    expected_eur: float
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One thing to do at one pot.
+
+    Times are aware and in the site's time zone. `with_job` holds the other protections of the same
+    pot that the effect was simulated with. `litres` is for watering. `undo_after` is when the job may
+    be undone safely, None for what stays.
+    """
+
+    pot: str
+    label: str
+    spot: str
+    protection: Protection
+    batch: Batch
+    to_spot: str | None
+    start_by: datetime
+    minutes: float
+    people: int
+    weight_kg: float | None
+    covers: tuple[CoverUse, ...]
+    litres: float | None
+    loss_otherwise: Loss
+    cautions: tuple[Caution, ...]
+    undo_after: datetime | None
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class NightOutlook:
+    """One of the coming nights, noon to noon on the site's clock, dated by its evening."""
+
+    date: date
+    coldest_air_c: float
+    coldest_air_c_p10: float
+    windy: bool
+    pots_at_risk: int  # pots with a chance of damage of a tenth or more, left as they are
+    young_roots_at_risk: int
+    complete: bool  # False where the forecast leaves hours of this night out
+
+
+@dataclass(frozen=True, slots=True)
+class ColdSpell:
+    """A run of nights that outer roots will not stand unprotected."""
+
+    first_night: date
+    last_night: date
+    began: bool  # already under way when asked
+    pots: int
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherCredit:
+    """Where the weather comes from, and how old it is."""
+
+    service: str
+    model: str | None
+    issued: datetime | None
+    fetched: datetime | None
+    age_h: float | None
+    credit: str
+    members: int
+    from_store: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AdvicePlan:
+    """Everything that frostguard has to say for one evening.
+
+    `notes` are codes of what was assumed or repaired for this answer (missing wind, incomplete
+    night, asked after dusk); renderers turn them into sentences.
+    """
+
+    site: str
+    time_zone: str
+    asked_at: datetime
+    night: date
+    sunset: datetime | None
+    weather: WeatherCredit
+    jobs: tuple[Job, ...]
+    pots: tuple[PotOutlook, ...]
+    nights: tuple[NightOutlook, ...]
+    spell: ColdSpell | None
+    cautions: tuple[Caution, ...]
+    notes: tuple[str, ...]
+    garden_assumed: tuple[tuple[str, tuple[str, ...]], ...]  # pot id, what was assumed for it
+
+    @property
+    def fetch_first(self) -> tuple[CoverUse, ...]:
+        """Pieces to bring from the shed for tonight's jobs, added up."""
+        total: Counter[tuple[str, str]] = Counter()
+        for job in self.jobs:
+            for use in job.covers:
+                total[use.material, use.piece] += use.count  # type: ignore[assignment]  # counts may be halves
+        return tuple(CoverUse(material, piece, count) for (material, piece), count in total.items())
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of all jobs."""
+        return sum(job.minutes for job in self.jobs)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The plan as plain data, JSON format 1: ISO 8601 times with offset, degC, euro, minutes."""
+        return {
+            "format": PLAN_FORMAT,
+            "site": self.site,
+            "issued_at": self.asked_at.isoformat(),
+            "night": self.night.isoformat(),
+            "sunset": _iso(self.sunset),
+            "weather": _weather_dict(self.weather),
+            "jobs": [_job_dict(job) for job in self.jobs],
+            "pots": [_pot_dict(pot) for pot in self.pots],
+            "nights": [_night_dict(night) for night in self.nights],
+            "spell": None if self.spell is None else _spell_dict(self.spell),
+            "totals": {
+                "jobs": len(self.jobs),
+                "minutes": round(self.minutes, 1),
+                "pots": sum(pot.count for pot in self.pots),
+                "expected_loss": round(sum(pot.expected_loss_eur for pot in self.pots), 2),
+                "expected_loss_with_plan": round(
+                    sum(pot.expected_loss_eur if pot.with_plan is None else pot.with_plan.expected_loss_eur
+                        for pot in self.pots), 2),
+            },
+            "fetch_first": [_cover_dict(use) for use in self.fetch_first],
+            "cautions": [caution.value for caution in self.cautions],
+            "notes": list(self.notes),
+        }
+
+
+def _iso(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()
+
+
+def _weather_dict(weather: WeatherCredit) -> dict[str, Any]:
+    return {
+        "service": weather.service,
+        "model": weather.model,
+        "issued": _iso(weather.issued),
+        "fetched": _iso(weather.fetched),
+        "age_h": None if weather.age_h is None else round(weather.age_h, 1),
+        "credit": weather.credit,
+        "members": weather.members,
+        "from_store": weather.from_store,
+    }
+
+
+def _cover_dict(use: CoverUse) -> dict[str, Any]:
+    return {"material": use.material, "piece": use.piece, "count": use.count}
+
+
+def _job_dict(job: Job) -> dict[str, Any]:
+    return {
+        "pot": job.pot,
+        "protection": job.protection.value,
+        "batch": job.batch.value,
+        "to_spot": job.to_spot,
+        "start_by": job.start_by.isoformat(),
+        "minutes": round(job.minutes, 1),
+        "people": job.people,
+        "weight_kg": None if job.weight_kg is None else round(job.weight_kg, 1),
+        "covers": [_cover_dict(use) for use in job.covers],
+        "litres": None if job.litres is None else round(job.litres, 1),
+        "loss_otherwise": {
+            "tissue": job.loss_otherwise.tissue.value,
+            "chance": round(job.loss_otherwise.chance, 3),
+            "expected": round(job.loss_otherwise.expected_eur, 2),
+        },
+        "cautions": [caution.value for caution in job.cautions],
+        "undo_after": _iso(job.undo_after),
+    }
+
+
+def _tissue_dict(outlook: TissueOutlook) -> dict[str, Any]:
+    return {
+        "tissue": outlook.tissue.value,
+        "plant": outlook.planting,
+        "limit_c": round(outlook.limit_c, 1),
+        "coldest_c": round(outlook.coldest_c, 2),
+        "coldest_c_p10": round(outlook.coldest_c_p10, 2),
+        "margin_c": round(outlook.margin_c, 2),
+        "chance": round(outlook.chance, 3),
+        "mark": outlook.mark.value,
+        "source": outlook.source,
+    }
+
+
+def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
+    coldest = pot.coldest
+    with_plan = pot.with_plan
+    return {
+        "id": pot.id,
+        "plant": pot.plant,
+        "spot": pot.spot,
+        "count": pot.count,
+        "coldest_ring_c": round(coldest.ring_c, 2),
+        "coldest_ring_c_p10": round(coldest.ring_c_p10, 2),
+        "coldest_mean_c": round(coldest.mean_c, 2),
+        "coldest_mean_c_p10": round(coldest.mean_c_p10, 2),
+        "coldest_core_c": round(coldest.core_c, 2),
+        "coldest_core_c_p10": round(coldest.core_c_p10, 2),
+        "coldest_leaf_c": round(coldest.leaf_c, 2),
+        "coldest_leaf_c_p10": round(coldest.leaf_c_p10, 2),
+        "frozen_fraction": round(pot.frozen_fraction, 3),
+        "hours_ring_below_0": round(pot.hours_ring_below_0, 1),
+        "tissues": [_tissue_dict(tissue) for tissue in pot.tissues],
+        "chance_of_damage": round(pot.chance_of_damage, 3),
+        "expected_loss": round(pot.expected_loss_eur, 2),
+        "with_plan": None if with_plan is None else {
+            "coldest_ring_c": round(with_plan.coldest_ring_c, 2),
+            "coldest_leaf_c": round(with_plan.coldest_leaf_c, 2),
+            "chance_of_damage": round(with_plan.chance_of_damage, 3),
+            "expected_loss": round(with_plan.expected_loss_eur, 2),
+        },
+    }
+
+
+def _night_dict(night: NightOutlook) -> dict[str, Any]:
+    return {
+        "date": night.date.isoformat(),
+        "coldest_air_c": round(night.coldest_air_c, 1),
+        "coldest_air_c_p10": round(night.coldest_air_c_p10, 1),
+        "pots_at_risk": night.pots_at_risk,
+        "young_roots_at_risk": night.young_roots_at_risk,
+        "complete": night.complete,
+    }
+
+
+def _spell_dict(spell: ColdSpell) -> dict[str, Any]:
+    return {
+        "first_night": spell.first_night.isoformat(),
+        "last_night": spell.last_night.isoformat(),
+        "began": spell.began,
+        "pots": spell.pots,
+    }

@@ -1,0 +1,55 @@
+"""Records of the limits table: what each tissue of a plant stands, and who says so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Tissue(Enum):
+    """A part of a plant that cold can hurt on its own."""
+
+    LEAF = "leaf"  # leaves, or the wood of a leafless plant
+    BUD = "bud"  # buds and flowers at their present stage
+    YOUNG_ROOT = "young root"  # outer roots at the pot wall: a slow spring
+    WHOLE_ROOT = "whole root"  # the root system, and with it the plant
+    CHILL = "chill"  # harm above freezing, to plants of warm climates
+
+
+class Mark(Enum):
+    """How much stands behind a value."""
+
+    MEASURED = "measured"  # seen in the named source
+    COMMON_PRACTICE = "common practice"
+    WEAK_SOURCE = "weak source"
+    FROM_MEMORY = "from memory"
+    BY_RULE = "derived by rule"
+    ESTIMATE = "estimate"
+    FLOOR = "floor, not limit"  # unhurt at this temperature; the limit lies lower
+
+
+class MovedLight(Enum):
+    """What the plant needs if it is brought into a room."""
+
+    BRIGHT = "bright"
+    DARK_OK = "dark ok"
+    BRIGHT_OR_DARK = "bright, or dark and cool"
+    STAY_OUT = "stay out"
+
+
+@dataclass(frozen=True, slots=True)
+class TissueLimit:
+    """What one tissue stands today.
+
+    `limit_c` is the temperature at which damage is as likely as not; the chance of damage falls off
+    on both sides as a normal distribution of standard deviation `spread_k`. `value_share` is the
+    share of the plant's value that is lost with the tissue.
+    """
+
+    tissue: Tissue
+    limit_c: float
+    spread_k: float
+    value_share: float
+    mark: Mark
+    source: str
+    stage: str = ""  # code of the season or flower stage that the limit belongs to
