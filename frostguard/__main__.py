@@ -1,0 +1,6 @@
+"""`python -m frostguard`."""
+
+from frostguard.cli import main
+
+if __name__ == "__main__":
+    main()

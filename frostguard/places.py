@@ -1,0 +1,70 @@
+"""Where frostguard keeps things on this machine; every place can be set by an environment variable.
+
+Nothing is written anywhere else. A variable that is set but empty counts as not set.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+GARDEN_VARIABLE = "FROSTGUARD_GARDEN"
+SETTINGS_VARIABLE = "FROSTGUARD_SETTINGS"
+CONFIG_VARIABLE = "FROSTGUARD_CONFIG_DIR"
+DATA_VARIABLE = "FROSTGUARD_DATA_DIR"
+CACHE_VARIABLE = "FROSTGUARD_CACHE_DIR"
+
+_APPLICATION = "frostguard"
+
+
+def config_folder() -> Path:
+    """The folder of the garden and settings files: what the person writes."""
+    return _from_environment(CONFIG_VARIABLE) or _platform_folder("user_config_dir")
+
+
+def data_folder() -> Path:
+    """The folder of what happened: the logbook. Worth a backup."""
+    return _from_environment(DATA_VARIABLE) or _platform_folder("user_data_dir")
+
+
+def cache_folder() -> Path:
+    """The folder of what can be fetched again: the last weather answers."""
+    return _from_environment(CACHE_VARIABLE) or _platform_folder("user_cache_dir")
+
+
+def weather_store() -> Path:
+    """The folder of the last good answer of each weather service."""
+    return cache_folder() / "weather"
+
+
+def garden_file() -> Path:
+    """The garden file to use when the command names none; it need not exist."""
+    return _from_environment(GARDEN_VARIABLE) or config_folder() / "garden.yaml"
+
+
+def settings_file() -> Path | None:
+    """The settings file to use when the command names none.
+
+    Returns
+    -------
+    Path or None
+        A file named by the environment even if it is missing, so that the mistake is told; the one in
+        the configuration folder only if it is there, since settings are optional.
+    """
+    named = _from_environment(SETTINGS_VARIABLE)
+    if named is not None:
+        return named
+    usual = config_folder() / "settings.yaml"
+    return usual if usual.is_file() else None
+
+
+def _from_environment(variable: str) -> Path | None:
+    value = os.environ.get(variable, "")
+    return Path(value).expanduser() if value else None
+
+
+def _platform_folder(kind: str) -> Path:
+    import platformdirs  # late: a command that is told all its files needs none of this
+
+    folder: str = getattr(platformdirs, kind)(_APPLICATION, appauthor=False)
+    return Path(folder)
