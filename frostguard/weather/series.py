@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
@@ -62,7 +62,7 @@ class Provenance:
     model: str | None
     fetched: datetime | None
     issued: datetime | None
-    credit: str
+    credit: str  # empty where no credit is owed
     latitude_deg: float | None
     longitude_deg: float | None
     elevation_m: float | None
@@ -105,3 +105,105 @@ class WeatherSeries:
             pd.DataFrame({column: array[member] for column, array in self.values.items()}, index=index)
             for member in range(self.n_members)
         )
+
+
+HOUR = np.timedelta64(3600, "s")
+
+MAX_HOURS = 100_000
+"""Longest series that is accepted [h], about eleven years: a wrong date must not fill the memory."""
+
+
+def utc_hour(moment: datetime) -> np.datetime64:
+    """The aware `moment` as datetime64[s] in UTC, not rounded."""
+    if moment.tzinfo is None:
+        raise ValueError("a time without a zone says nothing about the hour in UTC")
+    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "s")
+
+
+def series_on_hours(
+    times: NDArray[np.datetime64],
+    columns: Mapping[str, NDArray[np.float64]],
+    provenance: Provenance,
+    *,
+    quality: Mapping[str, NDArray[np.uint8]] | None = None,
+    notes: Sequence[str] = (),
+) -> WeatherSeries:
+    """A series on a gapless hourly axis from rows that may leave hours out.
+
+    Parameters
+    ----------
+    times : ndarray of datetime64, shape (n_rows,)
+        Whole UTC hours, strictly rising.
+    columns : mapping of str to ndarray, shape (n_rows,) or (n_members, n_rows)
+        Values by canonical column name, NaN where nothing is known.
+    provenance : Provenance
+        Where the rows come from.
+    quality : mapping, optional
+        Codes of the same shapes; without it a number is GIVEN.
+    notes : sequence of str
+        Codes to carry along.
+
+    Returns
+    -------
+    WeatherSeries
+        Hours that no row gives hold NaN; every NaN is coded MISSING.
+
+    Raises
+    ------
+    ValueError
+        If times are not whole rising hours, or too many: readers must have checked that before.
+    """
+    seconds = times.astype("datetime64[s]")
+    first, last = seconds[0], seconds[-1]
+    offsets = (seconds - first).astype(np.int64)
+    if first.astype(np.int64) % 3600 or np.any(offsets % 3600) or np.any(np.diff(offsets) <= 0):
+        raise ValueError("times must be whole hours and rise strictly")
+    rows = offsets // 3600
+    n_hours = int(rows[-1]) + 1
+    if n_hours > MAX_HOURS:
+        raise ValueError(f"{n_hours} hours are more than {MAX_HOURS}")
+    axis = first + np.arange(n_hours) * HOUR
+    values: dict[str, NDArray[np.float64]] = {}
+    codes: dict[str, NDArray[np.uint8]] = {}
+    for name, given in columns.items():
+        block = np.atleast_2d(np.asarray(given, dtype=np.float64))
+        spread = np.full((block.shape[0], n_hours), np.nan)
+        spread[:, rows] = block
+        code = np.full(spread.shape, Quality.GIVEN, dtype=np.uint8)
+        if quality is not None and name in quality:
+            code[:, rows] = np.atleast_2d(quality[name])
+        code[np.isnan(spread)] = Quality.MISSING
+        values[name], codes[name] = spread, code
+    return WeatherSeries(times=axis, values=values, quality=codes, provenance=provenance, notes=tuple(notes))
+
+
+def select_hours(series: WeatherSeries, first: np.datetime64, last: np.datetime64) -> WeatherSeries:
+    """The hours from `first` to `last`, both included; ValueError if the series has none of them."""
+    kept = (series.times >= first) & (series.times <= last)
+    if not kept.any():
+        raise ValueError(f"no hour between {first} and {last}")
+    return replace(
+        series,
+        times=series.times[kept],
+        values={name: array[:, kept] for name, array in series.values.items()},
+        quality={name: array[:, kept] for name, array in series.quality.items()},
+    )
+
+
+def stack_members(parts: Sequence[WeatherSeries]) -> WeatherSeries:
+    """One series with the members of all `parts`, which must share their hours and columns."""
+    head = parts[0]
+    for part in parts[1:]:
+        if not np.array_equal(part.times, head.times) or set(part.values) != set(head.values):
+            raise ValueError("members must share their hours and columns")
+    return replace(
+        head,
+        values={name: np.concatenate([part.values[name] for part in parts]) for name in head.values},
+        quality={name: np.concatenate([part.quality[name] for part in parts]) for name in head.quality},
+        notes=tuple(dict.fromkeys(note for part in parts for note in part.notes)),
+    )
+
+
+def with_notes(series: WeatherSeries, *notes: str) -> WeatherSeries:
+    """The same series with `notes` added, each once."""
+    return replace(series, notes=tuple(dict.fromkeys((*series.notes, *notes))))

@@ -1,0 +1,331 @@
+"""Plausibility gates: what is taken from a source as it stands, clamped, left out or refused.
+
+A number that no terrace can see is treated as missing and counted in the notes, so that one
+broken value does not silence the frost warning. Only what makes the temperature itself
+doubtful (another unit, two halves that do not belong together) refuses the whole answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from enum import Enum
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.errors import ForecastFormatError
+from frostguard.weather.series import HOUR, Quality, WeatherSeries, utc_hour
+
+
+class Note(Enum):
+    """Codes that `WeatherSeries.notes` carries as "code" or "code:number"; the report words them."""
+
+    HOURS_MISSING = "hours-missing"  # hours inside the series without an air temperature
+    TAIL_MISSING = "tail-missing"  # hours after the last temperature, cut off
+    VALUES_REJECTED = "values-rejected"  # impossible numbers taken as missing; "values-rejected:column:n"
+    VALUES_CLAMPED = "values-clamped"  # numbers a little outside set to the edge; "values-clamped:column:n"
+    DEW_POINT_CLAMPED = "dew-point-clamped"  # dew points above the air temperature
+    GUST_RAISED = "gust-raised"  # gusts below the mean wind
+    GAPS_BRIDGED = "gaps-bridged"  # short gaps filled by straight lines
+    UNIT_REFUSED = "unit-refused"  # column left out for its unit; "unit-refused:column"
+    MEMBERS_DROPPED = "members-dropped"  # members without any temperature
+    OWN_HEIGHT_DIFFERS = "height-differs"  # [m] between the site and the answer's target height
+    SKY_OR_WIND_UNKNOWN = "sky-or-wind-unknown"  # nights taken as clear and calm for want of cloud or wind
+    STORED = "stored-answer"  # age [h] of the stored answer that stands in
+    STORED_OLD = "stored-answer-old"  # the same, older than a day: warn loudly
+    STORE_UNREADABLE = "store-unreadable"  # the stored answer was damaged and is ignored
+    STORE_NOT_WRITTEN = "store-not-written"  # the answer could not be kept for later
+
+    def of(self, *details: object) -> str:
+        """The note as a string, with a column, count or age behind it."""
+        return ":".join([self.value, *(str(detail) for detail in details)])
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """What a column can hold. Between hard and soft edge a value is clamped; beyond the hard one it is missing."""
+
+    lowest: float
+    highest: float
+    slack: float = 0.0
+
+
+# Air temperature, jump and wind: the project's own gates. Other bounds: estimates, set clear of the
+# extremes that the World Meteorological Organization's archive lists (gust 113 m/s at Barrow Island 1996,
+# sea-level pressure 870 to 1085 hPa; from memory), with room for stations up to 5000 m.
+# Slack for percentages: models run a few per cent above saturation (estimate); small negative
+# radiation is the night offset of real instruments (common practice).
+BOUNDS: Mapping[str, Bounds] = {
+    "air_temperature_c": Bounds(-60.0, 50.0),
+    "dew_point_c": Bounds(-90.0, 50.0),
+    "relative_humidity_percent": Bounds(0.0, 100.0, slack=20.0),
+    "pressure_hpa": Bounds(500.0, 1100.0),
+    "wind_speed_10m_m_s": Bounds(0.0, 75.0),
+    "wind_gust_10m_m_s": Bounds(0.0, 115.0),
+    "wind_from_direction_deg": Bounds(0.0, 360.0),
+    "cloud_cover_percent": Bounds(0.0, 100.0, slack=5.0),
+    "precipitation_mm": Bounds(0.0, 400.0),
+    "snowfall_cm": Bounds(0.0, 100.0),
+    "snow_depth_m": Bounds(0.0, 20.0, slack=0.01),
+    "global_horizontal_w_m2": Bounds(0.0, 1600.0, slack=20.0),
+    "direct_normal_w_m2": Bounds(0.0, 1400.0, slack=20.0),
+    "diffuse_horizontal_w_m2": Bounds(0.0, 1200.0, slack=20.0),
+    "sky_longwave_w_m2": Bounds(50.0, 700.0),
+    "soil_temperature_0cm_c": Bounds(-70.0, 85.0),
+    "soil_temperature_6cm_c": Bounds(-60.0, 70.0),
+    "soil_temperature_18cm_c": Bounds(-60.0, 60.0),
+}
+
+LARGEST_JUMP_K = 15.0
+"""Largest believable change of air temperature within an hour [K]."""
+
+LARGEST_REJECTED_SHARE = 0.1
+"""More impossible temperatures than this share mean another unit, not broken values (estimate)."""
+
+LONGEST_BRIDGED_H = 3
+"""Longest gap that a straight line may fill [h] (estimate: the step of the coarser global models)."""
+
+NEXT_STEP_SOURCE = "Fetch or save the weather again, or use another source; check tonight's lowest temperature by hand."
+
+
+def checked(series: WeatherSeries, source: str) -> WeatherSeries:
+    """The series after all gates, with what was changed in its notes.
+
+    Parameters
+    ----------
+    series : WeatherSeries
+        As parsed, in canonical units.
+    source : str
+        File or service, for messages.
+
+    Raises
+    ------
+    ForecastFormatError
+        If there is no air temperature at all, too much of it is impossible, or it leaps by more than
+        15 K within an hour and stays there.
+    """
+    values = {name: array.copy() for name, array in series.values.items()}
+    notes = list(series.notes)
+    air = values["air_temperature_c"]
+    _refuse_wrong_unit(air, source)
+    for name, array in values.items():
+        notes += _bounded(name, array)
+    _remove_spikes(air, notes)
+    _refuse_leaps(series.times, air, source)
+    if np.isnan(air).all():
+        raise ForecastFormatError(f"{source} holds no air temperature at all.", next_step=NEXT_STEP_SOURCE)
+    _clamp_to_partner(values, notes)
+    quality = {name: code.copy() for name, code in series.quality.items()}
+    for name, array in values.items():
+        changed = ~np.isnan(array) & (array != series.values[name])
+        quality[name][changed] = Quality.DERIVED
+        quality[name][np.isnan(array)] = Quality.MISSING
+    return _without_tail(replace(series, values=values, quality=quality, notes=tuple(notes)))
+
+
+def _refuse_wrong_unit(air: NDArray[np.float64], source: str) -> None:
+    """Kelvin or tenths of a degree are mostly impossible as degrees Celsius."""
+    bounds = BOUNDS["air_temperature_c"]
+    given = int((~np.isnan(air)).sum())
+    impossible = int(((air < bounds.lowest) | (air > bounds.highest)).sum())
+    if impossible > LARGEST_REJECTED_SHARE * given:
+        raise ForecastFormatError(
+            f"{source} holds {impossible} of {given} air temperatures outside {bounds.lowest:.0f} to "
+            f"{bounds.highest:.0f} degC; the unit seems to be another one.",
+            next_step="Save the weather in degrees Celsius and try again.",
+        )
+
+
+def _bounded(name: str, array: NDArray[np.float64]) -> list[str]:
+    """Clamp and blank `array` in place; the notes for what was done."""
+    bounds = BOUNDS[name]
+    hard_low, hard_high = bounds.lowest - bounds.slack, bounds.highest + bounds.slack
+    impossible = (array < hard_low) | (array > hard_high)
+    array[impossible] = np.nan
+    beside = (array < bounds.lowest) | (array > bounds.highest)
+    array[beside] = np.clip(array[beside], bounds.lowest, bounds.highest)
+    notes = []
+    if impossible.any():
+        notes.append(Note.VALUES_REJECTED.of(name, int(impossible.sum())))
+    if beside.any():
+        notes.append(Note.VALUES_CLAMPED.of(name, int(beside.sum())))
+    return notes
+
+
+def _remove_spikes(air: NDArray[np.float64], notes: list[str]) -> None:
+    """Blank single hours that stand more than the largest jump off both neighbours on the same side."""
+    if air.shape[1] < 3:
+        return
+    before, after = air[:, 1:-1] - air[:, :-2], air[:, 1:-1] - air[:, 2:]
+    spikes = (np.minimum(before, after) > LARGEST_JUMP_K) | (np.maximum(before, after) < -LARGEST_JUMP_K)
+    air[:, 1:-1][spikes] = np.nan
+    if spikes.any():
+        notes.append(Note.VALUES_REJECTED.of("air_temperature_c", int(spikes.sum())))
+
+
+def _refuse_leaps(times: NDArray[np.datetime64], air: NDArray[np.float64], source: str) -> None:
+    """A lasting leap says that two halves do not belong together, and not which of them is right."""
+    leaps = np.abs(np.diff(air, axis=1)) > LARGEST_JUMP_K
+    if leaps.any():
+        member, hour = (int(index) for index in np.argwhere(leaps)[0])
+        raise ForecastFormatError(
+            f"{source}: the air temperature leaps from {air[member, hour]:.1f} to {air[member, hour + 1]:.1f} degC "
+            f"within the hour to {times[hour + 1]} UTC, which no weather does.",
+            next_step=NEXT_STEP_SOURCE,
+        )
+
+
+def _clamp_to_partner(values: dict[str, NDArray[np.float64]], notes: list[str]) -> None:
+    """Dew point not above air, gust not below the mean wind (mixed models disagree with themselves)."""
+    if "dew_point_c" in values:
+        air, dew = values["air_temperature_c"], values["dew_point_c"]
+        above = dew > air
+        dew[above] = air[above]
+        if above.any():
+            notes.append(Note.DEW_POINT_CLAMPED.of(int(above.sum())))
+    if "wind_gust_10m_m_s" in values and "wind_speed_10m_m_s" in values:
+        wind, gust = values["wind_speed_10m_m_s"], values["wind_gust_10m_m_s"]
+        below = gust < wind
+        gust[below] = wind[below]
+        if below.any():
+            notes.append(Note.GUST_RAISED.of(int(below.sum())))
+
+
+def _without_tail(series: WeatherSeries) -> WeatherSeries:
+    """The series cut after its last temperature: behind a model's horizon services go on with nulls."""
+    known = ~np.isnan(series.values["air_temperature_c"]).any(axis=0)
+    if not known.any():  # members with gaps at different hours
+        known = ~np.isnan(series.values["air_temperature_c"]).all(axis=0)
+    last = int(np.flatnonzero(known)[-1]) + 1
+    notes = list(series.notes)
+    if last < series.n_hours:
+        notes.append(Note.TAIL_MISSING.of(series.n_hours - last))
+    holes = int((~known[:last]).sum())
+    if holes:
+        notes.append(Note.HOURS_MISSING.of(holes))
+    return replace(
+        series,
+        times=series.times[:last],
+        values={name: array[:, :last] for name, array in series.values.items()},
+        quality={name: array[:, :last] for name, array in series.quality.items()},
+        notes=tuple(notes),
+    )
+
+
+SUMS = ("precipitation_mm", "snowfall_cm")
+CYCLIC = "wind_from_direction_deg"
+
+
+def with_short_gaps_bridged(series: WeatherSeries, longest_h: int = LONGEST_BRIDGED_H) -> WeatherSeries:
+    """The series with gaps up to `longest_h` hours filled by straight lines, flagged INTERPOLATED.
+
+    Sums (rain, snowfall) and the wind direction are left as they are: a line between two showers
+    is no rain. Gaps at either end and longer ones stay NaN.
+    """
+    values, quality = dict(series.values), dict(series.quality)
+    bridged = 0
+    for name, array in series.values.items():
+        if name in SUMS or name == CYCLIC or not np.isnan(array).any():
+            continue
+        filled, code = array.copy(), series.quality[name].copy()
+        for member in range(array.shape[0]):
+            holes = _short_inner_gaps(np.isnan(array[member]), longest_h)
+            known = np.flatnonzero(~np.isnan(array[member]))
+            if holes.size:
+                filled[member, holes] = np.interp(holes, known, array[member, known])
+                code[member, holes] = Quality.INTERPOLATED
+        if name == "air_temperature_c":
+            bridged = int((code == Quality.INTERPOLATED).any(axis=0).sum())
+        values[name], quality[name] = filled, code
+    notes = (*series.notes, Note.GAPS_BRIDGED.of(bridged)) if bridged else series.notes
+    return replace(series, values=values, quality=quality, notes=notes)
+
+
+def _short_inner_gaps(missing: NDArray[np.bool_], longest_h: int) -> NDArray[np.int64]:
+    """Indices of the missing hours in runs of at most `longest_h` with a value on either side."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], missing, [False])).astype(np.int8)))
+    runs = [
+        np.arange(begin, end)
+        for begin, end in zip(edges[::2], edges[1::2], strict=True)
+        if begin > 0 and end < missing.size and end - begin <= longest_h
+    ]
+    return np.concatenate(runs).astype(np.int64) if runs else np.empty(0, dtype=np.int64)
+
+
+def night_window(night: date, time_zone: str) -> tuple[np.datetime64, np.datetime64]:
+    """Local noon of `night` and of the next day, in UTC: 24 hours, 23 or 25 where the clocks change."""
+    zone = ZoneInfo(time_zone)
+    noon = datetime.combine(night, time(12), zone)
+    return utc_hour(noon), utc_hour(datetime.combine(night + timedelta(days=1), time(12), zone))
+
+
+def night_of(moment: datetime, time_zone: str) -> date:
+    """The evening's date of the night (noon to noon, local) that `moment` lies in."""
+    local = moment.astimezone(ZoneInfo(time_zone))
+    return local.date() if local.hour >= 12 else local.date() - timedelta(days=1)
+
+
+def night_is_complete(
+    series: WeatherSeries, night: date, time_zone: str, *, since: datetime | None = None
+) -> bool:
+    """Whether enough of a night is known to say that all is well.
+
+    A whole night needs 20 of its hours; what is left of a night after `since` needs 90 % of its
+    hours. No gap may be longer than what a straight line can bridge, or the coldest hours could be
+    the missing ones. Hours count where every member has a temperature.
+    """
+    begin, end = night_window(night, time_zone)
+    if since is not None:
+        begin = max(begin, utc_hour(since))
+    first = np.datetime64(begin, "h") + np.timedelta64(1, "h")  # the first whole hour after the begin
+    hours = np.arange(first, np.datetime64(end, "h") + np.timedelta64(1, "h")).astype("datetime64[s]")
+    if hours.size == 0:
+        return True
+    known_times = series.times[~np.isnan(series.values["air_temperature_c"]).any(axis=0)]
+    known = np.isin(hours, known_times)
+    enough = known.sum() >= min(20.0, 0.9 * hours.size)
+    edges = np.flatnonzero(np.concatenate(([True], known, [True])))
+    return bool(enough and np.diff(edges).max() - 1 <= LONGEST_BRIDGED_H)
+
+
+def complete_nights(series: WeatherSeries, at: datetime, time_zone: str) -> tuple[date, ...]:
+    """The nights from the one that `at` lies in, up to the first that is not complete.
+
+    Of the night that `at` lies in, only the hours after `at` count.
+    """
+    night = night_of(at, time_zone)
+    nights = []
+    while night_window(night, time_zone)[0] < series.times[-1]:
+        if not night_is_complete(series, night, time_zone, since=at):
+            break
+        nights.append(night)
+        night += timedelta(days=1)
+    return tuple(nights)
+
+
+class Staleness(Enum):
+    """Why a well-formed answer is of no use now."""
+
+    BEGINS_LATER = "begins-later"
+    ENDS_TOO_SOON = "ends-too-soon"
+
+
+LEAST_HOURS_AHEAD = 36
+
+
+def staleness(series: WeatherSeries, now: datetime, *, least_hours_ahead: int = LEAST_HOURS_AHEAD) -> Staleness | None:
+    """What is wrong with the window of an answer fetched now, or None.
+
+    A frozen model run keeps its form; only the window gives it away. The first temperature must
+    not lie after `now`, the last one at least 36 h ahead of it.
+    """
+    known = series.times[~np.isnan(series.values["air_temperature_c"]).any(axis=0)]
+    moment = utc_hour(now)
+    if known.size == 0 or known[0] > moment:
+        return Staleness.BEGINS_LATER
+    if known[-1] < moment + least_hours_ahead * HOUR:
+        return Staleness.ENDS_TOO_SOON
+    return None
