@@ -1,0 +1,515 @@
+"""Temperatures and freezing inside root balls, many at once: the heat engine behind everything else.
+
+A root ball is an upright cylinder of wet mix in a thin wall. Heat moves along the radius and the height;
+water freezes over a range of temperatures. `simulate_root_balls` is the one entry; a `RootBallState`
+carries a night over to the next, or branches one pot into members and protections.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import TypeVar, overload
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from frostguard.errors import PhysicsInputError
+from frostguard.physics.root_ball_freezing import freezing_law
+from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
+from frostguard.physics.root_ball_outputs import (
+    BOTTOM,
+    COLDEST,
+    CORE,
+    FROZEN,
+    MEAN,
+    MIDDLE,
+    N_READINGS,
+    TOP,
+    build_probe,
+    heat_content_j,
+    read,
+)
+from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, Lines, Moment, build_lines, step_through_hour
+from frostguard.physics.root_ball_sweeps import Conduction
+
+__all__ = [
+    "CURVES",
+    "SPIN_UP",
+    "STANDARD",
+    "Curves",
+    "Envelope",
+    "Minima",
+    "Resolution",
+    "RootBallHistory",
+    "RootBallMinima",
+    "RootBallState",
+    "RootBalls",
+    "select",
+    "simulate_root_balls",
+    "state_at_temperature",
+    "temperature_field_c",
+]
+
+STANDARD = Resolution(
+    outer_cells=2, inner_cells=9, end_cells=2, between_cells=4, middle_cells=1, steps_per_hour=4
+)
+"""The resolution whose accuracy is tested against fine-grid references."""
+
+SPIN_UP = Resolution(
+    outer_cells=2, inner_cells=9, end_cells=2, between_cells=4, middle_cells=1, steps_per_hour=1
+)
+"""The grid of STANDARD with hourly steps, for the weeks before the night in question."""
+
+CHUNK = 128
+"""Series computed together: enough to make array operations worth their overhead, few enough for the cache."""
+
+_Selectable = TypeVar("_Selectable", RootBalls, "RootBallState")
+_NEXT_STEP = "This is a fault in the numbers handed to the heat engine; please report it with the garden file."
+
+
+@dataclass(frozen=True, slots=True)
+class RootBallState:
+    """Heat content of n root balls and their walls at one moment.
+
+    Parameters
+    ----------
+    enthalpy_j_m3 : ndarray, shape (radial cells, axial cells, n)
+        From the axis outward and from the top down; 0 is unfrozen mix where freezing starts.
+    wall_c : ndarray, shape (axial cells, n)
+        Temperature of the middle of the wall [degC].
+    resolution : Resolution
+        The grid that the cells belong to.
+    steps_done : int
+        Time steps since the start; the order of the sweeps alternates over the whole run.
+    """
+
+    enthalpy_j_m3: FloatArray
+    wall_c: FloatArray
+    resolution: Resolution = STANDARD
+    steps_done: int = 0
+
+    def __len__(self) -> int:
+        return self.wall_c.shape[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """Keep every hour of every series."""
+
+
+@dataclass(frozen=True, slots=True)
+class Minima:
+    """Keep only the coldest values and the hours below limits, so that memory does not grow with hours.
+
+    Parameters
+    ----------
+    limits_c : ndarray, shape (n_limits,) or (n_limits, n)
+        Hours with the coldest ring below each are counted.
+    periods : tuple of (int, int), optional
+        First and last hour (both counted) of each period, such as the nights; the whole run if not given.
+    """
+
+    limits_c: ArrayLike = ()
+    periods: tuple[tuple[int, int], ...] | None = None
+
+
+CURVES = Curves()
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What a history was computed from, so that a single field can be computed again on request."""
+
+    root_balls: RootBalls
+    envelope: Envelope
+    start: RootBallState
+
+
+@dataclass(frozen=True, slots=True)
+class RootBallHistory:
+    """Curves of n root balls at the envelope's hours, the first being the start.
+
+    Parameters
+    ----------
+    top_ring_c, middle_ring_c, bottom_ring_c : ndarray, shape (n_hours, n)
+        Means over the outermost centimetre: its top, middle and bottom 2 cm [degC]. In balls lower than
+        6.7 cm a ring is three tenths of the height.
+    coldest_ring_c : ndarray, shape (n_hours, n)
+        The lowest of the three.
+    mean_c, core_c : ndarray, shape (n_hours, n)
+        Volume mean, and the axis at half height.
+    frozen_fraction : ndarray, shape (n_hours, n)
+        Volume mean of the frozen share of the freezable water, 0 to 1.
+    axis_c : ndarray, shape (n_hours, n, n_depths)
+        The axis at the given depths below the mix surface; NaN below the pot.
+    face_heat_w : ndarray, shape (n_hours, n, 3)
+        Heat into the pot through side (outside of the wall), top and base, mean over the hour before [W];
+        0 at the start.
+    heat_balance_error : ndarray, shape (n,)
+        |heat in - heat stored| / max(sum of |heat| through all faces, heat capacity x 1 K).
+    final_state : RootBallState
+        Where the next run can go on.
+    """
+
+    top_ring_c: FloatArray
+    middle_ring_c: FloatArray
+    bottom_ring_c: FloatArray
+    coldest_ring_c: FloatArray
+    mean_c: FloatArray
+    core_c: FloatArray
+    frozen_fraction: FloatArray
+    axis_c: FloatArray
+    face_heat_w: FloatArray
+    heat_balance_error: FloatArray
+    final_state: RootBallState
+    _run: _Run
+
+    def field_c(self, series: int, hour: int) -> FloatArray:
+        """Temperature of every cell of one series at one hour.
+
+        Parameters
+        ----------
+        series, hour : int
+            Position in the batch, and row of the curves.
+
+        Returns
+        -------
+        ndarray, shape (axial cells, radial cells)
+            From the top down and from the axis outward [degC]. The fields are not kept: the one series is
+            computed again up to that hour, with the same answer to the last digit.
+        """
+        n_hours, n = self.mean_c.shape
+        if not (0 <= series < n and 0 <= hour < n_hours):
+            raise IndexError(f"series {series}, hour {hour} of {n} series and {n_hours} hours")
+        one = np.array([series])
+        balls = select(self._run.root_balls, one)
+        envelope = Envelope(
+            *(getattr(self._run.envelope, field.name)[: hour + 1, one] for field in fields(Envelope))
+        )
+        history = simulate_root_balls(
+            balls, envelope, select(self._run.start, one), resolution=self._run.start.resolution
+        )
+        return temperature_field_c(balls, history.final_state)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class RootBallMinima:
+    """Coldest values of n root balls within each period.
+
+    Parameters
+    ----------
+    top_ring_c, middle_ring_c, bottom_ring_c, coldest_ring_c, mean_c, core_c : ndarray, shape (n_periods, n)
+        Lowest at whole hours within the period [degC].
+    frozen_fraction : ndarray, shape (n_periods, n)
+        Largest within the period.
+    hours_below : ndarray, shape (n_periods, n_limits, n)
+        Whole hours of the period at which the coldest ring is below each limit.
+    heat_balance_error : ndarray, shape (n,)
+    final_state : RootBallState
+    """
+
+    top_ring_c: FloatArray
+    middle_ring_c: FloatArray
+    bottom_ring_c: FloatArray
+    coldest_ring_c: FloatArray
+    mean_c: FloatArray
+    core_c: FloatArray
+    frozen_fraction: FloatArray
+    hours_below: NDArray[np.int64]
+    heat_balance_error: FloatArray
+    final_state: RootBallState
+
+
+def select(record: _Selectable, index_array: ArrayLike) -> _Selectable:
+    """The same root balls or states, reordered or repeated: branch one pot into members and protections.
+
+    Parameters
+    ----------
+    record : RootBalls or RootBallState
+    index_array : array_like of int
+        Positions of the series to take, any number of times.
+
+    Returns
+    -------
+    RootBalls or RootBallState
+        One series per position.
+    """
+    index = np.atleast_1d(np.asarray(index_array))
+    if isinstance(record, RootBallState):
+        enthalpy, wall = record.enthalpy_j_m3[..., index], record.wall_c[..., index]
+        return RootBallState(enthalpy, wall, record.resolution, record.steps_done)
+    return RootBalls(*(getattr(record, field.name)[index] for field in fields(RootBalls)))
+
+
+def state_at_temperature(
+    root_balls: RootBalls, temperature_c: ArrayLike, resolution: Resolution = STANDARD
+) -> RootBallState:
+    """Root balls at a known temperature, frozen as far as that temperature says.
+
+    Parameters
+    ----------
+    root_balls : RootBalls
+    temperature_c : float, or ndarray of shape (n,) or (n, axial cells, radial cells)
+        Uniform in each ball, or a field as `temperature_field_c` gives it [degC]. With a field this
+        carries a state over to balls whose mix has changed (watered, drained); the wall takes the
+        temperature of the mix beside it.
+
+    Returns
+    -------
+    RootBallState
+    """
+    n = len(root_balls)
+    nr, nz = resolution.radial_cells, resolution.axial_cells
+    given = np.asarray(temperature_c, dtype=np.float64)
+    if given.ndim == 3:
+        if given.shape != (n, nz, nr) or not np.isfinite(given).all():
+            raise PhysicsInputError("The start field does not fit the root balls.", next_step=_NEXT_STEP)
+        field = np.ascontiguousarray(given.transpose(2, 1, 0))
+    else:
+        field = np.array(np.broadcast_to(checked_series(given, n, "The start temperature"), (nr, nz, n)))
+    return RootBallState(freezing_law(root_balls).enthalpy_j_m3(field), field[-1].copy(), resolution)
+
+
+def temperature_field_c(root_balls: RootBalls, state: RootBallState) -> FloatArray:
+    """Temperature of every cell.
+
+    Parameters
+    ----------
+    root_balls : RootBalls
+    state : RootBallState
+
+    Returns
+    -------
+    ndarray, shape (n, axial cells, radial cells)
+        From the top down and from the axis outward [degC].
+    """
+    _check_state(root_balls, state)
+    field = freezing_law(root_balls).temperature_c(state.enthalpy_j_m3)
+    return np.ascontiguousarray(field.transpose(2, 1, 0))
+
+
+@overload
+def simulate_root_balls(
+    root_balls: RootBalls,
+    envelope: Envelope,
+    start: ArrayLike | RootBallState,
+    *,
+    depths_m: Sequence[float] = (),
+    resolution: Resolution = STANDARD,
+    keep: Curves = CURVES,
+) -> RootBallHistory: ...
+@overload
+def simulate_root_balls(
+    root_balls: RootBalls,
+    envelope: Envelope,
+    start: ArrayLike | RootBallState,
+    *,
+    depths_m: Sequence[float] = (),
+    resolution: Resolution = STANDARD,
+    keep: Minima,
+) -> RootBallMinima: ...
+def simulate_root_balls(
+    root_balls: RootBalls,
+    envelope: Envelope,
+    start: ArrayLike | RootBallState,
+    *,
+    depths_m: Sequence[float] = (),
+    resolution: Resolution = STANDARD,
+    keep: Curves | Minima = CURVES,
+) -> RootBallHistory | RootBallMinima:
+    """Temperatures and freezing in every root ball, hour by hour.
+
+    Parameters
+    ----------
+    root_balls : RootBalls
+        n balls.
+    envelope : Envelope
+        What their faces feel, shape (n_hours, n); the first hour is the start.
+    start : float, ndarray of shape (n,), or RootBallState
+        Uniform temperature [degC], or the final state of an earlier run on the same grid.
+    depths_m : sequence of float
+        Depths below the mix surface at which the axis is wanted [m].
+    resolution : Resolution
+        STANDARD, SPIN_UP for weeks of history, or others to show convergence.
+    keep : Curves or Minima
+        Every hour, or only the coldest values of each period.
+
+    Returns
+    -------
+    RootBallHistory, or RootBallMinima if `keep` is Minima
+        The answer of a series does not depend on which others share its batch, to the last digit.
+
+    Raises
+    ------
+    PhysicsInputError
+        If shapes do not fit, or a start temperature is not finite.
+
+    Notes
+    -----
+    Enthalpy method on an axisymmetric finite-volume grid, conductivity integrals between cells,
+    backward Euler in time, radial and axial sweeps in alternating order. Left out: water moving in
+    the mix, supercooling (real plants and mixes often freeze below the given start), and heat along
+    the wall. The first errs to neither side in general, the second reports freezing too early.
+
+    References
+    ----------
+    V. Voller and M. Cross, Accurate solutions of moving boundary problems using the enthalpy method,
+    Int. J. Heat Mass Transfer 24, 1981 (method; from memory).
+    """
+    n = len(root_balls)
+    state = _start_state(root_balls, start, resolution)
+    if envelope.side_film_w_m2_k.shape[1] != n:
+        raise PhysicsInputError(
+            f"The envelope has {envelope.side_film_w_m2_k.shape[1]} series for {n} root balls.",
+            next_step=_NEXT_STEP,
+        )
+    record = (
+        _HourByHour(envelope.n_hours, n, len(depths_m))
+        if isinstance(keep, Curves)
+        else _ColdestOnly(keep, envelope.n_hours, n)
+    )
+    final = RootBallState(
+        np.empty_like(state.enthalpy_j_m3),
+        np.empty_like(state.wall_c),
+        resolution,
+        state.steps_done + (envelope.n_hours - 1) * resolution.steps_per_hour,
+    )
+    balance_error = np.empty(n)
+    for first in range(0, n, CHUNK):
+        chunk = slice(first, min(first + CHUNK, n))
+        moment, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, record)
+        final.enthalpy_j_m3[..., chunk] = moment.enthalpy
+        final.wall_c[..., chunk] = moment.wall_c
+        balance_error[chunk] = error
+    if isinstance(record, _ColdestOnly):
+        return record.minima(balance_error, final)
+    return record.history(balance_error, final, _Run(root_balls, envelope, state))
+
+
+class _HourByHour:
+    """Readings of every hour."""
+
+    def __init__(self, n_hours: int, n: int, n_depths: int) -> None:
+        self._readings = np.empty((N_READINGS + n_depths, n_hours, n))
+        self._face_heat_w = np.zeros((n_hours, n, 3))
+
+    def take(self, hour: int, chunk: slice, readings: FloatArray, face_heat_w: FloatArray) -> None:
+        self._readings[:, hour, chunk] = readings
+        self._face_heat_w[hour, chunk] = face_heat_w.T
+
+    def history(self, balance_error: FloatArray, final: RootBallState, run: _Run) -> RootBallHistory:
+        readings = self._readings
+        return RootBallHistory(
+            top_ring_c=readings[TOP],
+            middle_ring_c=readings[MIDDLE],
+            bottom_ring_c=readings[BOTTOM],
+            coldest_ring_c=readings[COLDEST],
+            mean_c=readings[MEAN],
+            core_c=readings[CORE],
+            frozen_fraction=readings[FROZEN],
+            axis_c=np.moveaxis(readings[N_READINGS:], 0, 2),
+            face_heat_w=self._face_heat_w,
+            heat_balance_error=balance_error,
+            final_state=final,
+            _run=run,
+        )
+
+
+class _ColdestOnly:
+    """Coldest readings of each period."""
+
+    def __init__(self, keep: Minima, n_hours: int, n: int) -> None:
+        self._periods = ((0, n_hours - 1),) if keep.periods is None else keep.periods
+        limits = np.asarray(keep.limits_c, dtype=np.float64)
+        limits = limits[:, None] if limits.ndim == 1 else limits
+        self._limits_c = np.broadcast_to(limits, (len(limits), n))
+        self._lowest = np.full((len(self._periods), N_READINGS, n), np.inf)
+        self._lowest[:, FROZEN] = -np.inf
+        self._hours_below = np.zeros((len(self._periods), len(limits), n), dtype=np.int64)
+
+    def take(self, hour: int, chunk: slice, readings: FloatArray, face_heat_w: FloatArray) -> None:
+        del face_heat_w
+        for period, (first, last) in enumerate(self._periods):
+            if first <= hour <= last:
+                lowest = self._lowest[period, :, chunk]
+                most_frozen = np.maximum(lowest[FROZEN], readings[FROZEN])
+                np.minimum(lowest, readings[:N_READINGS], out=lowest)
+                lowest[FROZEN] = most_frozen
+                self._hours_below[period, :, chunk] += readings[COLDEST] < self._limits_c[:, chunk]
+
+    def minima(self, balance_error: FloatArray, final: RootBallState) -> RootBallMinima:
+        lowest = self._lowest
+        return RootBallMinima(
+            top_ring_c=lowest[:, TOP],
+            middle_ring_c=lowest[:, MIDDLE],
+            bottom_ring_c=lowest[:, BOTTOM],
+            coldest_ring_c=lowest[:, COLDEST],
+            mean_c=lowest[:, MEAN],
+            core_c=lowest[:, CORE],
+            frozen_fraction=lowest[:, FROZEN],
+            hours_below=self._hours_below,
+            heat_balance_error=balance_error,
+            final_state=final,
+        )
+
+
+def _simulate_chunk(
+    root_balls: RootBalls,
+    envelope: Envelope,
+    start: RootBallState,
+    chunk: slice,
+    depths_m: Sequence[float],
+    record: _HourByHour | _ColdestOnly,
+) -> tuple[Moment, FloatArray]:
+    """Run some of the series from start to end; their last moment and heat-balance error."""
+    balls = RootBalls(*(getattr(root_balls, field.name)[chunk] for field in fields(RootBalls)))
+    films = Envelope(*(getattr(envelope, field.name)[:, chunk] for field in fields(Envelope)))
+    lines = build_lines(balls, start.resolution)
+    probe = build_probe(lines.grid, start.resolution, depths_m)
+    enthalpy = np.ascontiguousarray(start.enthalpy_j_m3[..., chunk])
+    wall = np.ascontiguousarray(start.wall_c[..., chunk])
+    moment = Moment(enthalpy, wall, Conduction(*lines.law.conduction(enthalpy)), start.steps_done)
+    content_before = _heat_content_j(moment, lines, balls)
+    heat_in = np.zeros(len(balls))
+    heat_through = np.zeros(len(balls))
+    record.take(0, chunk, read(enthalpy, lines.law, probe), np.zeros((3, len(balls))))
+    for hour in range(films.n_hours - 1):
+        heat = step_through_hour(moment, lines, films, hour)
+        heat_in += (heat[0] + heat[1]) + heat[2]
+        heat_through += (np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2])
+        record.take(hour + 1, chunk, read(moment.enthalpy, lines.law, probe), heat / SECONDS_PER_HOUR)
+    stored = _heat_content_j(moment, lines, balls) - content_before
+    volume = np.pi * balls.radius_m**2 * balls.height_m
+    one_kelvin = balls.heat_capacity_unfrozen_j_m3_k * volume
+    return moment, np.abs(heat_in - stored) / np.maximum(heat_through, one_kelvin)
+
+
+def _heat_content_j(moment: Moment, lines: Lines, balls: RootBalls) -> FloatArray:
+    """Heat of mix and wall."""
+    wall = np.zeros(len(balls))
+    for row, thickness in zip(moment.wall_c, lines.grid.thickness_m, strict=True):
+        wall += row * thickness
+    wall *= 2.0 * np.pi * balls.radius_m * balls.wall_heat_capacity_j_m2_k
+    return heat_content_j(moment.enthalpy, lines.grid) + wall
+
+
+def _start_state(root_balls: RootBalls, start: ArrayLike | RootBallState, resolution: Resolution) -> RootBallState:
+    if not isinstance(start, RootBallState):
+        return state_at_temperature(root_balls, checked_series(start, len(root_balls), "The start temperature"), resolution)
+    _check_state(root_balls, start)
+    if _cells(start.resolution) != _cells(resolution):
+        raise PhysicsInputError("The start state is on another grid than the run.", next_step=_NEXT_STEP)
+    return RootBallState(start.enthalpy_j_m3, start.wall_c, resolution, start.steps_done)
+
+
+def _cells(resolution: Resolution) -> tuple[int, ...]:
+    return tuple(getattr(resolution, field.name) for field in fields(Resolution) if field.name != "steps_per_hour")
+
+
+def _check_state(root_balls: RootBalls, state: RootBallState) -> None:
+    expected = (state.resolution.radial_cells, state.resolution.axial_cells, len(root_balls))
+    if state.enthalpy_j_m3.shape != expected or state.wall_c.shape != expected[1:]:
+        raise PhysicsInputError(
+            f"The start state holds {len(state)} series for {len(root_balls)} root balls.", next_step=_NEXT_STEP
+        )

@@ -1,0 +1,95 @@
+"""How a wet mix freezes: temperature, frozen share and conduction as functions of its enthalpy.
+
+Enthalpy H [J/m3] counts from the unfrozen mix at the start of freezing: above 0 the mix is unfrozen,
+between `end_enthalpy_j_m3` and 0 it freezes, below it is frozen. Conduction is written with the
+conductivity integral (Kirchhoff variable) Q = integral of k dT [W/m] from the start of freezing,
+so that a flux between two cells is exactly (Q1 - Q2)/distance even across a freezing front.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostguard.physics.root_ball_inputs import LATENT_HEAT_J_M3, FloatArray, RootBalls
+
+
+@dataclass(frozen=True, slots=True)
+class FreezingLaw:
+    """The three straight pieces of the enthalpy curve for n series; all arrays of shape (n,)."""
+
+    start_c: FloatArray
+    end_enthalpy_j_m3: FloatArray  # below 0
+    capacity_unfrozen_j_m3_k: FloatArray
+    capacity_freezing_j_m3_k: FloatArray
+    capacity_frozen_j_m3_k: FloatArray
+    conductivity_unfrozen_w_m_k: FloatArray
+    conductivity_frozen_w_m_k: FloatArray
+
+    def temperature_c(self, enthalpy_j_m3: FloatArray) -> FloatArray:
+        """Temperature at an enthalpy of shape (..., n)."""
+        freezing = np.clip(enthalpy_j_m3, self.end_enthalpy_j_m3, 0.0)
+        beyond = enthalpy_j_m3 - freezing
+        return (
+            self.start_c
+            + freezing / self.capacity_freezing_j_m3_k
+            + np.maximum(beyond, 0.0) / self.capacity_unfrozen_j_m3_k
+            + np.minimum(beyond, 0.0) / self.capacity_frozen_j_m3_k
+        )
+
+    def enthalpy_j_m3(self, temperature_c: FloatArray) -> FloatArray:
+        """Enthalpy at a temperature of shape (..., n)."""
+        above_start = temperature_c - self.start_c
+        span = self.end_enthalpy_j_m3 / self.capacity_freezing_j_m3_k
+        freezing = np.clip(above_start, span, 0.0)
+        beyond = above_start - freezing
+        return (
+            np.where(above_start <= span, self.end_enthalpy_j_m3, freezing * self.capacity_freezing_j_m3_k)
+            + np.maximum(beyond, 0.0) * self.capacity_unfrozen_j_m3_k
+            + np.minimum(beyond, 0.0) * self.capacity_frozen_j_m3_k
+        )
+
+    def frozen_share(self, enthalpy_j_m3: FloatArray) -> FloatArray:
+        """Share of the freezable water that is frozen, 0 to 1."""
+        return np.clip(enthalpy_j_m3 / self.end_enthalpy_j_m3, 0.0, 1.0)
+
+    def conductivity_w_m_k(self, enthalpy_j_m3: FloatArray) -> FloatArray:
+        """Conductivity, linear in the frozen share."""
+        gain = self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k
+        return self.conductivity_unfrozen_w_m_k + gain * self.frozen_share(enthalpy_j_m3)
+
+    def conduction(self, enthalpy_j_m3: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Conductivity integral Q [W/m], and dH/dQ [J/m3 per W/m] of the straight piece each cell is on."""
+        freezing = np.clip(enthalpy_j_m3, self.end_enthalpy_j_m3, 0.0)
+        beyond = enthalpy_j_m3 - freezing
+        gain = self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k
+        conductivity = freezing * (gain / self.end_enthalpy_j_m3) + self.conductivity_unfrozen_w_m_k
+        mean_conductivity = 0.5 * (conductivity + self.conductivity_unfrozen_w_m_k)
+        integral = (
+            freezing * mean_conductivity / self.capacity_freezing_j_m3_k
+            + np.maximum(beyond, 0.0) * (self.conductivity_unfrozen_w_m_k / self.capacity_unfrozen_j_m3_k)
+            + np.minimum(beyond, 0.0) * (self.conductivity_frozen_w_m_k / self.capacity_frozen_j_m3_k)
+        )
+        # +1 unfrozen, 0 freezing, -1 frozen: arithmetic on the sign is several times faster than np.where
+        piece = np.sign(beyond)
+        odd = 0.5 * (self.capacity_unfrozen_j_m3_k - self.capacity_frozen_j_m3_k)
+        even = 0.5 * (self.capacity_unfrozen_j_m3_k + self.capacity_frozen_j_m3_k) - self.capacity_freezing_j_m3_k
+        capacity = self.capacity_freezing_j_m3_k + piece * (odd + even * piece)
+        return integral, capacity / conductivity
+
+
+def freezing_law(root_balls: RootBalls) -> FreezingLaw:
+    """The enthalpy curve of each root ball's mix."""
+    span_k = root_balls.freezing_start_c - root_balls.freezing_end_c
+    mean_capacity = 0.5 * (root_balls.heat_capacity_unfrozen_j_m3_k + root_balls.heat_capacity_frozen_j_m3_k)
+    capacity_freezing = LATENT_HEAT_J_M3 * root_balls.freezable_water_fraction / span_k + mean_capacity
+    return FreezingLaw(
+        start_c=root_balls.freezing_start_c,
+        end_enthalpy_j_m3=-capacity_freezing * span_k,
+        capacity_unfrozen_j_m3_k=root_balls.heat_capacity_unfrozen_j_m3_k,
+        capacity_freezing_j_m3_k=capacity_freezing,
+        capacity_frozen_j_m3_k=root_balls.heat_capacity_frozen_j_m3_k,
+        conductivity_unfrozen_w_m_k=root_balls.conductivity_unfrozen_w_m_k,
+        conductivity_frozen_w_m_k=root_balls.conductivity_frozen_w_m_k,
+    )
