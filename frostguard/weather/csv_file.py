@@ -28,7 +28,17 @@ from frostguard.errors import ForecastFormatError
 from frostguard.weather import gates
 from frostguard.weather.series import COLUMNS, MAX_HOURS, Provenance, WeatherSeries, series_on_hours
 
-HEADER_KEYS = ("service", "model", "issued", "fetched", "credit", "latitude", "longitude", "elevation", "note")
+HEADER_KEYS = (
+    "service",
+    "model",
+    "issued",
+    "fetched",
+    "credit",
+    "latitude",
+    "longitude",
+    "elevation",
+    "note",
+)
 UNKNOWN = frozenset({"", "nan", "na", "null", "none", "-"})
 FAULTS_TOLD = 8
 
@@ -83,7 +93,9 @@ def parse_weather_csv(body: bytes, source: str) -> WeatherSeries:
     while start < len(lines) and not lines[start].strip():
         start += 1
     if start == len(lines):
-        faults.add(max(1, len(lines)), "the table is missing; a line 'time,air_temperature_c,...' must begin it.")
+        faults.add(
+            max(1, len(lines)), "the table is missing; a line 'time,air_temperature_c,...' must begin it."
+        )
         faults.raise_if_any()
     columns = _read_column_names(lines[start], start + 1, faults)
     faults.raise_if_any()
@@ -93,7 +105,9 @@ def parse_weather_csv(body: bytes, source: str) -> WeatherSeries:
     faults.raise_if_any()
     table = np.array(rows, dtype=np.float64).reshape(len(times), len(columns))
     if (times[-1] - times[0]) // 3600 >= MAX_HOURS:
-        faults.add(len(lines), f"the file spans more than {MAX_HOURS} hours; a date seems to be wrong.", "time")
+        faults.add(
+            len(lines), f"the file spans more than {MAX_HOURS} hours; a date seems to be wrong.", "time"
+        )
         faults.raise_if_any()
     series = series_on_hours(
         np.array(times, dtype="datetime64[s]"),
@@ -105,27 +119,33 @@ def parse_weather_csv(body: bytes, source: str) -> WeatherSeries:
 
 def _decoded(body: bytes, source: str) -> str:
     if body[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise ForecastFormatError(f"{source} is written as UTF-16.", next_step="Save it as UTF-8 text (CSV UTF-8).")
+        raise ForecastFormatError(
+            f"{source} is written as UTF-16.", next_step="Save it as UTF-8 text (CSV UTF-8)."
+        )
     if body[:2] == b"PK":
         raise ForecastFormatError(
-            f"{source} is a spreadsheet or archive, not text.", next_step="Save the table as CSV and try again."
+            f"{source} is a spreadsheet or archive, not text.",
+            next_step="Save the table as CSV and try again.",
         )
     try:
         text = body.decode("utf-8-sig")
     except UnicodeDecodeError as exc:
         line = body.count(b"\n", 0, exc.start) + 1
         raise ForecastFormatError(
-            f"{source}, line {line}: this is not UTF-8 text.", next_step="Save the file as UTF-8 text and try again."
+            f"{source}, line {line}: this is not UTF-8 text.",
+            next_step="Save the file as UTF-8 text and try again.",
         ) from exc
     if "\0" in text:
-        raise ForecastFormatError(f"{source} is not a text file.", next_step="Save the table as CSV and try again.")
+        raise ForecastFormatError(
+            f"{source} is not a text file.", next_step="Save the table as CSV and try again."
+        )
     return text
 
 
 def _read_heading(lines: Sequence[str], heading: dict[str, tuple[int, str]], faults: _Faults) -> int:
     """Read the leading `#` lines into `heading` (line, text); the index of the first line behind them."""
     index = 0
-    for index, line in enumerate(lines):  # noqa: B007 - the index is the answer
+    for index, line in enumerate(lines):
         if not line.startswith("#"):
             return index
         match = _KEY_LINE.fullmatch(line.strip())
@@ -133,7 +153,9 @@ def _read_heading(lines: Sequence[str], heading: dict[str, tuple[int, str]], fau
             continue  # a remark
         key, value = match.groups()
         if key not in HEADER_KEYS:
-            faults.add(index + 1, f"'{key}' is no known heading{_nearest(key, HEADER_KEYS)}; 'note' takes free text.")
+            faults.add(
+                index + 1, f"'{key}' is no known heading{_nearest(key, HEADER_KEYS)}; 'note' takes free text."
+            )
         elif key != "note" and key in heading:
             faults.add(index + 1, f"'{key}' is given twice.")
         else:
@@ -155,7 +177,9 @@ def _provenance(heading: dict[str, tuple[int, str]], faults: _Faults) -> Provena
             return None
         seconds = _utc_seconds(text(key))
         if seconds is None:
-            faults.add(heading[key][0], f"'{key}' is '{text(key)[:40]}', which is no time like 2026-01-14T15:00:00Z.")
+            faults.add(
+                heading[key][0], f"'{key}' is '{text(key)[:40]}', which is no time like 2026-01-14T15:00:00Z."
+            )
             return None
         return datetime.fromtimestamp(seconds, UTC)
 
@@ -165,7 +189,8 @@ def _provenance(heading: dict[str, tuple[int, str]], faults: _Faults) -> Provena
         value = _number(text(key))
         if value is None or not lowest <= value <= highest:
             faults.add(
-                heading[key][0], f"'{key}' is '{text(key)[:40]}', which is no number from {lowest:g} to {highest:g}."
+                heading[key][0],
+                f"'{key}' is '{text(key)[:40]}', which is no number from {lowest:g} to {highest:g}.",
             )
             return None
         return value
@@ -186,7 +211,10 @@ def _read_column_names(line: str, number: int, faults: _Faults) -> list[str]:
     """The columns behind `time`, in the file's order."""
     for mark, name in ((";", "semicolons"), ("\t", "tabs")):
         if mark in line and "," not in line:
-            faults.add(number, f"the columns are parted by {name}; they must be parted by commas, with decimal points.")
+            faults.add(
+                number,
+                f"the columns are parted by {name}; they must be parted by commas, with decimal points.",
+            )
             return []
     names = [name.strip().strip('"') for name in line.split(",")]
     if names[0] != "time":
@@ -214,10 +242,14 @@ def _read_rows(
         fields = [field.strip().strip('"') for field in line.split(",")]
         if len(fields) != len(columns) + 1:
             hint = "; a decimal comma?" if len(fields) > len(columns) + 1 else "; is the line cut off?"
-            faults.add(number, f"the row has {len(fields)} fields where the header names {len(columns) + 1}{hint}")
+            faults.add(
+                number, f"the row has {len(fields)} fields where the header names {len(columns) + 1}{hint}"
+            )
             continue
         seconds = _row_time(fields[0], number, times, faults)
-        row = [_row_value(field, number, name, faults) for field, name in zip(fields[1:], columns, strict=True)]
+        row = [
+            _row_value(field, number, name, faults) for field, name in zip(fields[1:], columns, strict=True)
+        ]
         if seconds is not None:
             times.append(seconds)
             rows.append(row)
@@ -233,7 +265,9 @@ def _row_time(field: str, number: int, times: Sequence[int], faults: _Faults) ->
         faults.add(number, f"'{field}' is not a whole hour in UTC.", "time")
         return None
     if times and seconds == times[-1]:
-        faults.add(number, f"'{field}' stands twice; local times would do that when the clocks change.", "time")
+        faults.add(
+            number, f"'{field}' stands twice; local times would do that when the clocks change.", "time"
+        )
         return None
     if times and seconds < times[-1]:
         faults.add(number, f"'{field}' is earlier than the row before it.", "time")
@@ -251,7 +285,9 @@ def _row_value(field: str, number: int, column: str, faults: _Faults) -> float:
     bounds = gates.BOUNDS["air_temperature_c"]
     if column == "air_temperature_c" and not bounds.lowest <= value <= bounds.highest:
         faults.add(
-            number, f"{field} degC is outside {bounds.lowest:.0f} to {bounds.highest:.0f}; another unit?", column
+            number,
+            f"{field} degC is outside {bounds.lowest:.0f} to {bounds.highest:.0f}; another unit?",
+            column,
         )
         return math.nan
     return value
@@ -300,7 +336,9 @@ def weather_csv(series: WeatherSeries, remarks: Sequence[str] = ()) -> str:
     out.append(",".join(["time", *names]))
     fields: list[list[str]] = [_fields(series.values[name][0]) for name in names]
     stamps = np.datetime_as_string(series.times, unit="s")
-    out += [",".join([f"{stamp}Z", *row]) for stamp, row in zip(stamps, zip(*fields, strict=True), strict=True)]
+    out += [
+        ",".join([f"{stamp}Z", *row]) for stamp, row in zip(stamps, zip(*fields, strict=True), strict=True)
+    ]
     return "\n".join(out) + "\n"
 
 

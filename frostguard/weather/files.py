@@ -6,7 +6,9 @@ from pathlib import Path
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.weather.csv_file import parse_weather_csv
+from frostguard.weather.open_meteo import parse_open_meteo
 from frostguard.weather.series import WeatherSeries
+from frostguard.weather.store import parse_stored
 
 MAX_FILE_BYTES = 20_000_000
 """Largest weather file that is read; eleven years of the canonical table are smaller."""
@@ -56,6 +58,12 @@ def parse_weather(body: bytes, source: str) -> WeatherSeries:
         raise ForecastFormatError(f"{source} is empty.", next_step="Save the weather again.")
     if start == b"<":
         raise ForecastFormatError(
-            f"{source} is a web page, not weather data.", next_step="Save the service's data answer, not its page."
+            f"{source} is a web page, not weather data.",
+            next_step="Save the service's data answer, not its page.",
         )
-    return parse_weather_csv(body, source)
+    if start not in b"{[":
+        return parse_weather_csv(body, source)
+    stored = parse_stored(body)
+    if stored is None:
+        return parse_open_meteo(body, source)
+    return parse_open_meteo(stored.answer.body, source, fetched=stored.answer.fetched)

@@ -24,6 +24,7 @@ class Note(Enum):
     """Codes that `WeatherSeries.notes` carries as "code" or "code:number"; the report words them."""
 
     HOURS_MISSING = "hours-missing"  # hours inside the series without an air temperature
+    HEAD_MISSING = "head-missing"  # hours before the first temperature, cut off
     TAIL_MISSING = "tail-missing"  # hours after the last temperature, cut off
     VALUES_REJECTED = "values-rejected"  # impossible numbers taken as missing; "values-rejected:column:n"
     VALUES_CLAMPED = "values-clamped"  # numbers a little outside set to the edge; "values-clamped:column:n"
@@ -46,7 +47,7 @@ class Note(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """What a column can hold. Between hard and soft edge a value is clamped; beyond the hard one it is missing."""
+    """What a column can hold; outside by at most `slack` a value is clamped, beyond that it is missing."""
 
     lowest: float
     highest: float
@@ -88,7 +89,9 @@ LARGEST_REJECTED_SHARE = 0.1
 LONGEST_BRIDGED_H = 3
 """Longest gap that a straight line may fill [h] (estimate: the step of the coarser global models)."""
 
-NEXT_STEP_SOURCE = "Fetch or save the weather again, or use another source; check tonight's lowest temperature by hand."
+NEXT_STEP_SOURCE = (
+    "Fetch or save the weather again, or use another source; check tonight's lowest temperature by hand."
+)
 
 
 def checked(series: WeatherSeries, source: str) -> WeatherSeries:
@@ -123,7 +126,7 @@ def checked(series: WeatherSeries, source: str) -> WeatherSeries:
         changed = ~np.isnan(array) & (array != series.values[name])
         quality[name][changed] = Quality.DERIVED
         quality[name][np.isnan(array)] = Quality.MISSING
-    return _without_tail(replace(series, values=values, quality=quality, notes=tuple(notes)))
+    return _without_ends(replace(series, values=values, quality=quality, notes=tuple(notes)))
 
 
 def _refuse_wrong_unit(air: NDArray[np.float64], source: str) -> None:
@@ -160,7 +163,8 @@ def _remove_spikes(air: NDArray[np.float64], notes: list[str]) -> None:
     if air.shape[1] < 3:
         return
     before, after = air[:, 1:-1] - air[:, :-2], air[:, 1:-1] - air[:, 2:]
-    spikes = (np.minimum(before, after) > LARGEST_JUMP_K) | (np.maximum(before, after) < -LARGEST_JUMP_K)
+    spikes = np.asarray(np.minimum(before, after) > LARGEST_JUMP_K)
+    spikes |= np.maximum(before, after) < -LARGEST_JUMP_K
     air[:, 1:-1][spikes] = np.nan
     if spikes.any():
         notes.append(Note.VALUES_REJECTED.of("air_temperature_c", int(spikes.sum())))
@@ -171,9 +175,10 @@ def _refuse_leaps(times: NDArray[np.datetime64], air: NDArray[np.float64], sourc
     leaps = np.abs(np.diff(air, axis=1)) > LARGEST_JUMP_K
     if leaps.any():
         member, hour = (int(index) for index in np.argwhere(leaps)[0])
+        before, after = air[member, hour], air[member, hour + 1]
         raise ForecastFormatError(
-            f"{source}: the air temperature leaps from {air[member, hour]:.1f} to {air[member, hour + 1]:.1f} degC "
-            f"within the hour to {times[hour + 1]} UTC, which no weather does.",
+            f"{source}: the air temperature leaps from {before:.1f} to {after:.1f} degC within the hour to "
+            f"{times[hour + 1]} UTC, which no weather does.",
             next_step=NEXT_STEP_SOURCE,
         )
 
@@ -194,24 +199,24 @@ def _clamp_to_partner(values: dict[str, NDArray[np.float64]], notes: list[str]) 
             notes.append(Note.GUST_RAISED.of(int(below.sum())))
 
 
-def _without_tail(series: WeatherSeries) -> WeatherSeries:
-    """The series cut after its last temperature: behind a model's horizon services go on with nulls."""
-    known = ~np.isnan(series.values["air_temperature_c"]).any(axis=0)
-    if not known.any():  # members with gaps at different hours
-        known = ~np.isnan(series.values["air_temperature_c"]).all(axis=0)
-    last = int(np.flatnonzero(known)[-1]) + 1
-    notes = list(series.notes)
-    if last < series.n_hours:
-        notes.append(Note.TAIL_MISSING.of(series.n_hours - last))
-    holes = int((~known[:last]).sum())
-    if holes:
-        notes.append(Note.HOURS_MISSING.of(holes))
+def _without_ends(series: WeatherSeries) -> WeatherSeries:
+    """The series from its first to its last temperature: behind a model's horizon services go on with nulls."""
+    missing = np.isnan(series.values["air_temperature_c"])
+    known = np.flatnonzero(~missing.any(axis=0))
+    if not known.size:  # members with gaps at different hours
+        known = np.flatnonzero(~missing.all(axis=0))
+    first, end = int(known[0]), int(known[-1]) + 1
+    counts = {
+        Note.HEAD_MISSING: first,
+        Note.TAIL_MISSING: series.n_hours - end,
+        Note.HOURS_MISSING: end - first - known.size,
+    }
     return replace(
         series,
-        times=series.times[:last],
-        values={name: array[:, :last] for name, array in series.values.items()},
-        quality={name: array[:, :last] for name, array in series.quality.items()},
-        notes=tuple(notes),
+        times=series.times[first:end],
+        values={name: array[:, first:end] for name, array in series.values.items()},
+        quality={name: array[:, first:end] for name, array in series.quality.items()},
+        notes=(*series.notes, *(note.of(count) for note, count in counts.items() if count)),
     )
 
 
@@ -268,6 +273,19 @@ def night_of(moment: datetime, time_zone: str) -> date:
     return local.date() if local.hour >= 12 else local.date() - timedelta(days=1)
 
 
+def coming_night(moment: datetime, time_zone: str) -> date:
+    """The evening's date of the night that a question asked at `moment` is about.
+
+    Between midnight and dawn that is the night that is on; in the morning it is the next one.
+    """
+    local = moment.astimezone(ZoneInfo(time_zone))
+    return local.date() - timedelta(days=1) if local.hour < FIRST_MORNING_HOUR else local.date()
+
+
+FIRST_MORNING_HOUR = 6
+"""From this local hour on the coming night is meant (estimate: the coldest hour is mostly past)."""
+
+
 def night_is_complete(
     series: WeatherSeries, night: date, time_zone: str, *, since: datetime | None = None
 ) -> bool:
@@ -280,8 +298,8 @@ def night_is_complete(
     begin, end = night_window(night, time_zone)
     if since is not None:
         begin = max(begin, utc_hour(since))
-    first = np.datetime64(begin, "h") + np.timedelta64(1, "h")  # the first whole hour after the begin
-    hours = np.arange(first, np.datetime64(end, "h") + np.timedelta64(1, "h")).astype("datetime64[s]")
+    begin_h, end_h = (int(edge.astype(np.int64)) // 3600 for edge in (begin, end))
+    hours = (np.arange(begin_h + 1, end_h + 1) * 3600).astype("datetime64[s]")  # whole hours after the begin
     if hours.size == 0:
         return True
     known_times = series.times[~np.isnan(series.values["air_temperature_c"]).any(axis=0)]
@@ -316,7 +334,9 @@ class Staleness(Enum):
 LEAST_HOURS_AHEAD = 36
 
 
-def staleness(series: WeatherSeries, now: datetime, *, least_hours_ahead: int = LEAST_HOURS_AHEAD) -> Staleness | None:
+def staleness(
+    series: WeatherSeries, now: datetime, *, least_hours_ahead: int = LEAST_HOURS_AHEAD
+) -> Staleness | None:
     """What is wrong with the window of an answer fetched now, or None.
 
     A frozen model run keeps its form; only the window gives it away. The first temperature must

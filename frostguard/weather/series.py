@@ -154,7 +154,7 @@ def series_on_hours(
         If times are not whole rising hours, or too many: readers must have checked that before.
     """
     seconds = times.astype("datetime64[s]")
-    first, last = seconds[0], seconds[-1]
+    first = seconds[0]
     offsets = (seconds - first).astype(np.int64)
     if first.astype(np.int64) % 3600 or np.any(offsets % 3600) or np.any(np.diff(offsets) <= 0):
         raise ValueError("times must be whole hours and rise strictly")

@@ -87,9 +87,14 @@ def invented_weather(name: str, asked: datetime, past: Sequence[Day], ahead: Seq
 def _columns(times: NDArray[np.datetime64], first_day: date, days: Sequence[Day]) -> dict[str, Floats]:
     noise = np.random.default_rng(20260114)
     air = _between_extremes(times, first_day, days, _wander(noise, times.size, 0.4))
-    cloud = np.clip(_night_and_day(times, first_day, [d.cloud_percent for d in days]) + _wander(noise, times.size, 5), 0, 100)
+    cloud = np.clip(
+        _night_and_day(times, first_day, [d.cloud_percent for d in days]) + _wander(noise, times.size, 5),
+        0,
+        100,
+    )
     wind = np.maximum(
-        0.2, _night_and_day(times, first_day, [d.wind_m_s for d in days]) * (1 + _wander(noise, times.size, 0.12))
+        0.2,
+        _night_and_day(times, first_day, [d.wind_m_s for d in days]) * (1 + _wander(noise, times.size, 0.12)),
     )
     gust = wind * _at_noons(times, first_day, [d.gust_factor for d in days])
     dew = np.minimum(_at_noons(times, first_day, [d.dew_point_c for d in days]), air - 0.3)
@@ -100,7 +105,9 @@ def _columns(times: NDArray[np.datetime64], first_day: date, days: Sequence[Day]
         "air_temperature_c": air.round(1),
         "dew_point_c": np.minimum(dew.round(1), air.round(1)),
         "relative_humidity_percent": np.clip(_humidity_percent(air, dew), 1, 100).round(0),
-        "pressure_hpa": (980 + _wander(noise, times.size, 4)).round(1),  # about the standard pressure at 298 m
+        "pressure_hpa": (980 + _wander(noise, times.size, 4)).round(
+            1
+        ),  # about the standard pressure at 298 m
         "wind_speed_10m_m_s": wind.round(1),
         "wind_gust_10m_m_s": np.maximum(gust, wind + 0.3).round(1),
         "wind_from_direction_deg": (45 + 40 * _wander(noise, times.size, 1)).round(0) % 360,
@@ -142,9 +149,13 @@ def _between_extremes(
     return curve + np.sin(np.pi * share) ** 2 * wander
 
 
-def _night_and_day(times: NDArray[np.datetime64], first_day: date, pairs: Sequence[tuple[float, float]]) -> Floats:
+def _night_and_day(
+    times: NDArray[np.datetime64], first_day: date, pairs: Sequence[tuple[float, float]]
+) -> Floats:
     """Values of the night (at 2:00) and of the day (at 13:00), joined by straight lines."""
-    knots = np.array([[24.0 * k - 3.0, 24.0 * k + 6.0, 24.0 * k + 11.0, 24.0 * k + 15.0] for k in range(len(pairs))])
+    knots = np.array(
+        [[24.0 * k - 3.0, 24.0 * k + 6.0, 24.0 * k + 11.0, 24.0 * k + 15.0] for k in range(len(pairs))]
+    )
     levels = np.array([[night, night, day, day] for night, day in pairs])
     return np.interp(_hours_since(times, first_day), knots.ravel(), levels.ravel())
 
@@ -233,9 +244,18 @@ JFK_ASKED = _local(2013, 1, 21, 15)
 
 def _cool_month(asked_high_c: float = 5.0) -> list[Day]:
     """Thirty ordinary winter days, light frost on a few nights, so that plants have hardened."""
-    pattern = [("cloudy", 1.0, 5.0), ("cloudy", 2.0, 6.0), ("fair", -0.5, 5.0), ("fair", -2.0, 4.0), ("cloudy", 0.5, 4.0)]
-    days = [day_like(low, high, sky, low - 0.5, rain_mm=2.0 if sky == "cloudy" and k % 7 == 0 else 0.0)
-            for k in range(PAST_DAYS) for sky, low, high in [pattern[k % len(pattern)]]]
+    pattern = [
+        ("cloudy", 1.0, 5.0),
+        ("cloudy", 2.0, 6.0),
+        ("fair", -0.5, 5.0),
+        ("fair", -2.0, 4.0),
+        ("cloudy", 0.5, 4.0),
+    ]
+    days = [
+        day_like(low, high, sky, low - 0.5, rain_mm=2.0 if sky == "cloudy" and k % 7 == 0 else 0.0)
+        for k in range(PAST_DAYS)
+        for sky, low, high in [pattern[k % len(pattern)]]
+    ]
     days[-1] = replace(days[-1], highest_c=asked_high_c)
     return days
 
@@ -258,7 +278,10 @@ def clear_calm_night() -> WeatherSeries:
 
 def windy_freeze() -> WeatherSeries:
     """Late January: dry north-east wind, five days that hardly rise above zero, nights to -10 degC."""
-    lows, highs = (-1.0, -6.0, -8.5, -10.0, -9.5, -7.5, -4.0, -1.0), (1.0, -2.5, -4.0, -4.5, -3.5, -1.0, 2.0, 4.0)
+    lows, highs = (
+        (-1.0, -6.0, -8.5, -10.0, -9.5, -7.5, -4.0, -1.0),
+        (1.0, -2.5, -4.0, -4.5, -3.5, -1.0, 2.0, 4.0),
+    )
     ahead = [day_like(low, high, "windy", low - 6.0) for low, high in zip(lows, highs, strict=True)]
     ahead[-2:] = [day_like(-4.0, 2.0, "cloudy", -5.0), day_like(-1.0, 4.0, "cloudy", -2.0)]
     return invented_weather("windy freeze", WINDY_ASKED, _cool_month(3.0), ahead)
@@ -267,7 +290,10 @@ def windy_freeze() -> WeatherSeries:
 def mild() -> WeatherSeries:
     """Mid-November: nights of 5 to 8 degC, nothing to do."""
     past = [day_like(6.0 + k % 3, 12.0 + k % 4, "cloudy" if k % 2 else "fair", 6.0) for k in range(PAST_DAYS)]
-    ahead = [day_like(6.0 + k % 3, 12.0 - k % 2, "cloudy", 6.0, rain_mm=1.5 * (k % 3)) for k in range(AHEAD_DAYS + 1)]
+    ahead = [
+        day_like(6.0 + k % 3, 12.0 - k % 2, "cloudy", 6.0, rain_mm=1.5 * (k % 3))
+        for k in range(AHEAD_DAYS + 1)
+    ]
     return invented_weather("mild", MILD_ASKED, past, ahead)
 
 
@@ -290,7 +316,7 @@ def spring_night() -> WeatherSeries:
 
 
 def thaw_after_long_freeze() -> WeatherSeries:
-    """February: three weeks of frost, the last days in thaw, and a light frost to come on a half-frozen ball."""
+    """February: weeks of frost, the last days in thaw, and light frost to come on a half-frozen ball."""
     frost = [day_like(-9.0 + k % 3, -3.0 + k % 2, "fair", -11.0) for k in range(24)]
     turning = [day_like(-6.0, -0.5, "cloudy", -5.0), day_like(-2.0, 2.0, "cloudy", -2.0)]
     thawing = [day_like(0.5, 4.0, "cloudy", 1.0), day_like(1.0, 5.0, "cloudy", 1.0, rain_mm=4.0)]
@@ -331,7 +357,9 @@ def jfk_windy_freeze() -> WeatherSeries:
 
     rows = weather[(weather["origin"] == "JFK") & (weather["month"] == 1)]
     seconds = rows["time_hour"].str.rstrip("Z").to_numpy().astype("datetime64[s]")
-    times = seconds - 5 * HOUR - HOUR  # Eastern time to the same clock reading in central European winter time
+    times = (
+        seconds - 5 * HOUR - HOUR
+    )  # Eastern time to the same clock reading in central European winter time
     to_celsius: Callable[[Floats], Floats] = lambda fahrenheit: (fahrenheit - 32) / 1.8  # noqa: E731
     mph = 0.44704
     columns = {
