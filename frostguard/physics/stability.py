@@ -1,0 +1,644 @@
+"""Weight against wind, and weight against backs: when a pot goes over, and who can move it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from frostguard.errors import PhysicsInputError
+from frostguard.physics.air import GRAVITY_M_S2
+
+FloatArray = NDArray[np.float64]
+
+WIND_LOAD_AIR_DENSITY_KG_M3 = 1.25
+"""EN 1991-1-4, recommended value (from memory); a little on the safe side at 0 degC and above."""
+
+POT_DRAG_COEFFICIENT = 0.7
+"""A cylinder about as high as wide that stands on the ground; a box with flat sides is nearer to 1.2.
+
+Hoerner, Fluid-Dynamic Drag, 1965 (from memory).
+"""
+
+HOOD_DRAG_COEFFICIENT = 1.1
+"""A plant in a fleece hood or sheet, which cannot stream like leaves: near that of a flat plate. Estimate."""
+
+LIFT_ALONE_KG = 10.0
+"""From the floor and close to the body, for men.
+
+Health and Safety Executive, Manual handling, guidance L23 (from memory).
+"""
+
+ONE_PERSON_KG = 25.0
+"""Highest figure of the same filter, for men at waist height.
+
+Also the reference mass of EN 1005-2 and ISO 11228-1 (all from memory).
+"""
+
+
+class TerrainCategory(Enum):
+    """Roughness of the land upwind by EN 1991-1-4, table 4.1 (from memory)."""
+
+    SEA = "0"
+    OPEN_FLAT = "I"
+    FARMLAND = "II"
+    SUBURB_OR_FOREST = "III"
+    CITY = "IV"
+
+    @property
+    def roughness_length_m(self) -> float:
+        """Roughness length [m]."""
+        return _ROUGHNESS_AND_LOWEST_M[self.value][0]
+
+    @property
+    def lowest_height_m(self) -> float:
+        """Height below which the wind counts as at that height [m]."""
+        return _ROUGHNESS_AND_LOWEST_M[self.value][1]
+
+
+_ROUGHNESS_AND_LOWEST_M = {
+    "0": (0.003, 1.0),
+    "I": (0.01, 1.0),
+    "II": (0.05, 2.0),
+    "III": (0.3, 5.0),
+    "IV": (1.0, 10.0),
+}
+
+
+def eurocode_mean_wind_m_s(
+    basic_wind_speed_m_s: ArrayLike, height_m: ArrayLike, terrain: TerrainCategory
+) -> FloatArray:
+    """Ten-minute mean wind at a height over even land.
+
+    Parameters
+    ----------
+    basic_wind_speed_m_s : float or ndarray
+        Mean wind at 10 m over farmland, 0 or more [m/s].
+    height_m : float or ndarray
+        Height above ground, up to 200 [m].
+    terrain : TerrainCategory
+        Land upwind.
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Mean wind [m/s].
+
+    References
+    ----------
+    EN 1991-1-4:2005, eq. 4.3-4.5 (from memory), orography factor 1.
+    """
+    factor = 0.19 * (terrain.roughness_length_m / 0.05) ** 0.07
+    basic = np.asarray(basic_wind_speed_m_s, dtype=np.float64)
+    wind: FloatArray = basic * factor * _log_height(height_m, terrain)
+    return wind
+
+
+def eurocode_turbulence_intensity(height_m: ArrayLike, terrain: TerrainCategory) -> FloatArray:
+    """Standard deviation of the wind over its mean.
+
+    Parameters
+    ----------
+    height_m : float or ndarray
+        Height above ground, up to 200 [m].
+    terrain : TerrainCategory
+        Land upwind.
+
+    Returns
+    -------
+    ndarray, same shape
+        Turbulence intensity [-].
+
+    References
+    ----------
+    EN 1991-1-4:2005, eq. 4.7 (from memory), turbulence factor 1.
+    """
+    intensity: FloatArray = 1.0 / _log_height(height_m, terrain)
+    return intensity
+
+
+def eurocode_gust_pressure_pa(
+    basic_wind_speed_m_s: ArrayLike, height_m: ArrayLike, terrain: TerrainCategory
+) -> FloatArray:
+    """Peak velocity pressure of a gust.
+
+    Parameters
+    ----------
+    basic_wind_speed_m_s, height_m, terrain
+        As for `eurocode_mean_wind_m_s`.
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Pressure [Pa].
+
+    References
+    ----------
+    EN 1991-1-4:2005, eq. 4.8 (from memory).
+    """
+    mean_wind = eurocode_mean_wind_m_s(basic_wind_speed_m_s, height_m, terrain)
+    gustiness = 1.0 + 7.0 * eurocode_turbulence_intensity(height_m, terrain)
+    pressure: FloatArray = 0.5 * WIND_LOAD_AIR_DENSITY_KG_M3 * gustiness * mean_wind * mean_wind
+    return pressure
+
+
+def gust_from_pressure_m_s(gust_pressure_pa: ArrayLike) -> FloatArray:
+    """Wind speed with a given velocity pressure, 0 or more [Pa], at the air density of EN 1991-1-4 [m/s]."""
+    pressure_pa = np.asarray(gust_pressure_pa, dtype=np.float64)
+    gust: FloatArray = np.sqrt(2.0 * pressure_pa / WIND_LOAD_AIR_DENSITY_KG_M3)
+    return gust
+
+
+@dataclass(frozen=True, slots=True)
+class CrownDrag:
+    """How a crown's drag falls as it bends and streams: coefficients on its outline in still air.
+
+    Parameters
+    ----------
+    slow : float
+        At 4 m/s and below [-].
+    fast : float
+        At 20 m/s [-].
+    """
+
+    slow: float
+    fast: float
+
+
+# Fast: wind tunnel at 20 m/s, still-air outline. Vollsinger, Mitchell, Byrne, Novak and Rudnicki, Canadian
+# Journal of Forest Research 35, 2005: three broadleaves, 0.15 to 0.22. Rudnicki, Mitchell and Novak, same
+# journal 34, 2004: three conifers, 0.22, 0.47, 0.47. Slow: 0.5 to 0.8 for shrubs at 4 m/s (Gillies, Nickling
+# and King, Journal of Geophysical Research 107, 2002; from memory). Bare: leaves add 40 to 100 % to the drag
+# of branches; 70 % taken, estimate.
+BROADLEAF_IN_LEAF = CrownDrag(slow=0.6, fast=0.19)
+CONIFER = CrownDrag(slow=0.6, fast=0.39)
+BARE_BRANCHES = CrownDrag(slow=0.35, fast=0.11)
+
+_SLOW_M_S = 4.0
+_FAST_M_S = 20.0
+
+
+def crown_drag_coefficient(wind_speed_m_s: ArrayLike, crown: CrownDrag) -> FloatArray:
+    """Drag coefficient of a bending crown, on its outline in still air.
+
+    Parameters
+    ----------
+    wind_speed_m_s : float or ndarray
+        Gust at the crown, 0 or more [m/s].
+    crown : CrownDrag
+        Kind of crown: `BROADLEAF_IN_LEAF`, `CONIFER`, `BARE_BRANCHES`.
+
+    Returns
+    -------
+    ndarray, same shape
+        Drag coefficient [-]. The force still grows with the wind.
+
+    Notes
+    -----
+    A power law between the two speeds, held above 20 m/s, where nothing was measured. Measured on small
+    trees; shrubs in pots were not.
+
+    References
+    ----------
+    Form after Vogel, Drag and reconfiguration of broad leaves in high winds, Journal of Experimental Botany
+    40, 1989.
+    """
+    power = np.log(crown.fast / crown.slow) / np.log(_FAST_M_S / _SLOW_M_S)
+    wind = np.clip(np.asarray(wind_speed_m_s, dtype=np.float64), _SLOW_M_S, _FAST_M_S)
+    coefficient: FloatArray = crown.slow * (wind / _SLOW_M_S) ** power
+    return coefficient
+
+
+def crown_outline_m2(crown_height_m: ArrayLike, crown_width_m: ArrayLike) -> FloatArray:
+    """Outline of a crown in still air as an ellipse [m2], from its height and width [m]; a hood is fuller."""
+    height, width = _arrays(crown_height_m, crown_width_m)
+    outline: FloatArray = np.pi / 4.0 * height * width
+    return outline
+
+
+def tipping_base_on_feet_m(feet_circle_diameter_m: ArrayLike, number_of_feet: int) -> FloatArray:
+    """Width of the base over which a pot on feet tips most easily.
+
+    Parameters
+    ----------
+    feet_circle_diameter_m : float or ndarray
+        Diameter of the circle on which the feet stand, above 0 [m].
+    number_of_feet : int
+        Evenly spread, at least 3.
+
+    Returns
+    -------
+    ndarray, same shape
+        Twice the distance from the middle to the line between two feet [m]: half the circle's diameter for
+        three feet, 0.71 of it for four.
+
+    Raises
+    ------
+    PhysicsInputError
+        If there are fewer than three feet, or the circle has no size.
+    """
+    diameter = np.asarray(feet_circle_diameter_m, dtype=np.float64)
+    _check_positive(diameter)
+    if number_of_feet < 3:
+        raise PhysicsInputError(
+            "A pot stands on fewer than three feet.", next_step="Set it on three feet or more, or on none."
+        )
+    base: FloatArray = diameter * np.cos(np.pi / number_of_feet)
+    return base
+
+
+def topple_gust_m_s(
+    *,
+    mass_kg: ArrayLike,
+    base_width_m: ArrayLike,
+    crown_area_m2: ArrayLike,
+    crown_centre_height_m: ArrayLike,
+    crown_drag_coefficient: ArrayLike,
+    pot_width_m: ArrayLike,
+    pot_height_m: ArrayLike,
+    pot_drag_coefficient: ArrayLike = POT_DRAG_COEFFICIENT,
+) -> FloatArray:
+    """Gust that tips a pot over, with one drag coefficient for the crown at any speed.
+
+    Parameters
+    ----------
+    mass_kg : float or ndarray
+        Pot, mix and plant as dry as they get, above 0 [kg].
+    base_width_m : float or ndarray
+        Narrowest width of what it stands on, above 0 [m]; see `tipping_base_on_feet_m`.
+    crown_area_m2, crown_centre_height_m : float or ndarray
+        Outline in still air [m2], and height of its middle above the floor [m]; 0 for a pot without a plant.
+    crown_drag_coefficient : float or ndarray
+        On that outline; `HOOD_DRAG_COEFFICIENT` in a hood [-].
+    pot_width_m, pot_height_m : float or ndarray
+        Face of the pot, above 0 [m].
+    pot_drag_coefficient : float or ndarray, default `POT_DRAG_COEFFICIENT`
+        Of that face [-].
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Gust at the pot [m/s].
+
+    Raises
+    ------
+    PhysicsInputError
+        If a mass or size is not above 0, or a crown's area, height or drag is negative.
+
+    Notes
+    -----
+    Moments about the edge of the base: weight times half its width against drag times height. A gust that
+    lasts a second is taken as steady, which errs to the safe side for heavy pots. Sliding is not
+    considered.
+    """
+    mass, base, pot_width, pot_height = _arrays(mass_kg, base_width_m, pot_width_m, pot_height_m)
+    area, centre, crown_drag, pot_drag = _arrays(
+        crown_area_m2, crown_centre_height_m, crown_drag_coefficient, pot_drag_coefficient
+    )
+    _check_positive(mass, base, pot_width, pot_height, pot_drag)
+    if any(np.any(value < 0.0) for value in (area, centre, crown_drag)):
+        raise PhysicsInputError(
+            "A crown has a negative area, height or drag.", next_step="Check the plant in the garden file."
+        )
+    sail_m3 = crown_drag * area * centre + pot_drag * pot_width * pot_height * pot_height / 2.0
+    gust: FloatArray = np.sqrt(mass * GRAVITY_M_S2 * base / (WIND_LOAD_AIR_DENSITY_KG_M3 * sail_m3))
+    return gust
+
+
+def topple_gust_of_bending_crown_m_s(
+    *,
+    mass_kg: ArrayLike,
+    base_width_m: ArrayLike,
+    crown_area_m2: ArrayLike,
+    crown_centre_height_m: ArrayLike,
+    crown: CrownDrag,
+    pot_width_m: ArrayLike,
+    pot_height_m: ArrayLike,
+    pot_drag_coefficient: ArrayLike = POT_DRAG_COEFFICIENT,
+) -> FloatArray:
+    """Gust that tips a pot over, when the crown bends and its drag coefficient falls with the wind.
+
+    Parameters
+    ----------
+    mass_kg, base_width_m, crown_area_m2, crown_centre_height_m, pot_width_m, pot_height_m,
+    pot_drag_coefficient
+        As for `topple_gust_m_s`.
+    crown : CrownDrag
+        Kind of crown; not for a plant in a hood.
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Gust at the pot [m/s].
+
+    Raises
+    ------
+    PhysicsInputError
+        As for `topple_gust_m_s`.
+    """
+
+    def gust_with(drag_coefficient: ArrayLike) -> FloatArray:
+        return topple_gust_m_s(
+            mass_kg=mass_kg,
+            base_width_m=base_width_m,
+            crown_area_m2=crown_area_m2,
+            crown_centre_height_m=crown_centre_height_m,
+            crown_drag_coefficient=drag_coefficient,
+            pot_width_m=pot_width_m,
+            pot_height_m=pot_height_m,
+            pot_drag_coefficient=pot_drag_coefficient,
+        )
+
+    gust = gust_with(crown.slow)
+    # The drag falls more slowly than the speed grows, so each round closes at least half of the gap.
+    for _ in range(40):
+        gust = gust_with(crown_drag_coefficient(gust, crown))
+    return gust
+
+
+def mix_density_kg_m3(dry_bulk_density_kg_m3: ArrayLike, water_fraction: ArrayLike) -> FloatArray:
+    """Density of a moist mix.
+
+    Parameters
+    ----------
+    dry_bulk_density_kg_m3 : float or ndarray
+        Dry, per m3 of mix [kg/m3].
+    water_fraction : float or ndarray
+        Water [m3/m3].
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Density [kg/m3].
+    """
+    dry, water = _arrays(dry_bulk_density_kg_m3, water_fraction)
+    return dry + 1000.0 * water
+
+
+def pot_mass_kg(
+    *,
+    radius_m: ArrayLike,
+    height_m: ArrayLike,
+    wall_thickness_m: ArrayLike,
+    wall_density_kg_m3: ArrayLike,
+    mix_density_kg_m3: ArrayLike,
+    plant_mass_kg: ArrayLike = 0.0,
+    volume_m3: ArrayLike | None = None,
+) -> FloatArray:
+    """Mass of a pot with its mix and plant.
+
+    Parameters
+    ----------
+    radius_m, height_m : float or ndarray
+        Of the mix, or of the cylinder with the same ratio of side area to volume, above 0 [m].
+    wall_thickness_m, wall_density_kg_m3 : float or ndarray
+        Of side and base alike, 0 or more [m], [kg/m3].
+    mix_density_kg_m3 : float or ndarray
+        Moist as it is, see the function of that name; 0 for an empty pot [kg/m3].
+    plant_mass_kg : float or ndarray, default 0
+        Above the mix [kg]: a shrub of 1 m weighs 1 to 2 kg, little beside a moist mix.
+    volume_m3 : float or ndarray, optional
+        Volume of the mix of a trough or square pot, above 0; without it that of the cylinder [m3].
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Mass [kg]. Rims, feet and the free edge above the mix are left out: some per cent too light.
+
+    Raises
+    ------
+    PhysicsInputError
+        If a size is not above 0, or a thickness or density is negative.
+
+    Notes
+    -----
+    At one height and one ratio of side area to volume, side, base and mix of a thin-walled pot all grow
+    with its volume, so the cylinder is scaled by volume.
+    """
+    radius, height, thickness = _arrays(radius_m, height_m, wall_thickness_m)
+    wall_density, mix_density, plant = _arrays(wall_density_kg_m3, mix_density_kg_m3, plant_mass_kg)
+    cylinder_m3 = np.pi * radius * radius * height
+    volume = cylinder_m3 if volume_m3 is None else np.asarray(volume_m3, dtype=np.float64)
+    _check_positive(radius, height, volume)
+    if any(np.any(value < 0.0) for value in (thickness, wall_density, mix_density, plant)):
+        raise PhysicsInputError(
+            "A wall, mix or plant has a negative thickness, density or mass.",
+            next_step="Check the pot in the garden file.",
+        )
+    outer = radius + thickness
+    shell_m3 = np.pi * outer * outer * (height + thickness) - cylinder_m3
+    mass: FloatArray = (shell_m3 * wall_density / cylinder_m3 + mix_density) * volume + plant
+    return mass
+
+
+class WayToMove(Enum):
+    """How a weight may be moved."""
+
+    ALONE = "alone"
+    SLIDE_OR_TROLLEY = "slide or trolley"
+    TWO_PEOPLE = "two people"
+
+
+def way_to_move(
+    mass_kg: float, *, lift_alone_kg: float = LIFT_ALONE_KG, one_person_kg: float = ONE_PERSON_KG
+) -> WayToMove:
+    """How a pot of a given mass may be moved from the floor.
+
+    Parameters
+    ----------
+    mass_kg : float
+        Wet, since a pot is heaviest when it matters [kg].
+    lift_alone_kg : float, default `LIFT_ALONE_KG`
+        What this person lifts alone from the floor [kg]; 7 for most women by the same filter.
+    one_person_kg : float, default `ONE_PERSON_KG`
+        Above this two people, even to slide it [kg].
+
+    Returns
+    -------
+    WayToMove
+        A guideline, not a safe limit.
+    """
+    if mass_kg <= lift_alone_kg:
+        return WayToMove.ALONE
+    return WayToMove.SLIDE_OR_TROLLEY if mass_kg <= one_person_kg else WayToMove.TWO_PEOPLE
+
+
+class Lifter(Enum):
+    """For whom a lifting filter is read; each protects about 95 in 100."""
+
+    MAN = "man"
+    WOMAN = "woman"
+
+
+class HandHeight(Enum):
+    """Where the hands are during a lift."""
+
+    SHOULDER = "shoulder and above"
+    ELBOW = "elbow to shoulder"
+    KNUCKLE = "knuckle to elbow"
+    SHIN = "shin to knuckle"
+    FLOOR = "floor to shin"
+
+
+class Reach(Enum):
+    """How far the hands are from the body."""
+
+    CLOSE = "close"
+    ARMS_LENGTH = "arm's length"
+
+
+# Health and Safety Executive, Manual handling, guidance L23, figure of the lifting filter (from memory):
+# close and at arm's length [kg].
+_LIFTING_FILTER_KG = {
+    Lifter.MAN: {
+        HandHeight.SHOULDER: (10.0, 5.0),
+        HandHeight.ELBOW: (20.0, 10.0),
+        HandHeight.KNUCKLE: (25.0, 15.0),
+        HandHeight.SHIN: (20.0, 10.0),
+        HandHeight.FLOOR: (10.0, 5.0),
+    },
+    Lifter.WOMAN: {
+        HandHeight.SHOULDER: (7.0, 3.0),
+        HandHeight.ELBOW: (13.0, 7.0),
+        HandHeight.KNUCKLE: (16.0, 10.0),
+        HandHeight.SHIN: (13.0, 7.0),
+        HandHeight.FLOOR: (7.0, 3.0),
+    },
+}
+
+
+def lifting_filter_kg(lifter: Lifter, hands: HandHeight, reach: Reach, *, twist_deg: float = 0.0) -> float:
+    """Weight below which an occasional lift needs no closer look.
+
+    Parameters
+    ----------
+    lifter : Lifter
+        Who lifts.
+    hands : HandHeight
+        The least favourable height on the way.
+    reach : Reach
+        The farthest reach on the way.
+    twist_deg : float, default 0
+        Turn of the shoulders against the hips, 0 to 90 [deg]; takes off 10 % at 45 and 20 % at 90.
+
+    Returns
+    -------
+    float
+        Weight [kg]. A guideline, not a safe limit.
+
+    Raises
+    ------
+    PhysicsInputError
+        If the twist is outside 0 to 90 degrees.
+
+    References
+    ----------
+    Health and Safety Executive, Manual handling, L23 (figures from memory).
+    """
+    if not 0.0 <= twist_deg <= 90.0:
+        raise PhysicsInputError(
+            "A twist of the body is outside 0 to 90 degrees.", next_step="Turn the feet instead of the back."
+        )
+    close_kg, far_kg = _LIFTING_FILTER_KG[lifter][hands]
+    return (close_kg if reach is Reach.CLOSE else far_kg) * (1.0 - 0.2 * twist_deg / 90.0)
+
+
+def niosh_recommended_weight_kg(
+    *,
+    horizontal_m: float,
+    vertical_m: float,
+    travel_m: float,
+    twist_deg: float = 0.0,
+    frequency_multiplier: float = 1.0,
+    coupling_multiplier: float = 1.0,
+) -> float:
+    """Weight that nearly all healthy adults can lift, by the revised lifting equation.
+
+    Parameters
+    ----------
+    horizontal_m : float
+        Hands in front of the ankles, up to 0.63; below 0.25 counts as 0.25 [m].
+    vertical_m : float
+        Hands above the floor at the start, 0 to 1.75 [m].
+    travel_m : float
+        Height lifted, up to 1.75; below 0.25 counts as 0.25 [m].
+    twist_deg : float, default 0
+        Turn of the body, 0 to 135 [deg].
+    frequency_multiplier, coupling_multiplier : float, default 1
+        From the tables of the source: 1 for seldom lifts, 0.9 for a pot without a grip [-].
+
+    Returns
+    -------
+    float
+        Recommended weight limit [kg].
+
+    Raises
+    ------
+    PhysicsInputError
+        If a value is outside its range.
+
+    References
+    ----------
+    Waters, Putz-Anderson, Garg and Fine, Revised NIOSH equation for the design and evaluation of manual
+    lifting tasks, Ergonomics 36, 1993 (from memory).
+    """
+    lengths_covered = 0.0 <= horizontal_m <= 0.63 and 0.0 <= vertical_m <= 1.75 and 0.0 <= travel_m <= 1.75
+    if not (lengths_covered and 0.0 <= twist_deg <= 135.0):
+        raise PhysicsInputError(
+            "A lift is outside what the lifting equation covers.",
+            next_step="Use a trolley or a second person.",
+        )
+    reach = 25.0 / max(100.0 * horizontal_m, 25.0)
+    height = 1.0 - 0.003 * abs(100.0 * vertical_m - 75.0)
+    travel = 0.82 + 4.5 / max(100.0 * travel_m, 25.0)
+    twist = 1.0 - 0.0032 * twist_deg
+    return 23.0 * reach * height * travel * twist * frequency_multiplier * coupling_multiplier
+
+
+def floor_load_kn_m2(mass_kg: ArrayLike, area_m2: ArrayLike) -> FloatArray:
+    """Weight spread over an area, to warn with and never to certify a floor.
+
+    Parameters
+    ----------
+    mass_kg : float or ndarray
+        Everything that stands there [kg].
+    area_m2 : float or ndarray
+        Area it stands on, above 0 [m2].
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        Load [kN/m2]. Balconies are commonly designed for 2.5 to 4 in all (EN 1991-1-1, table 6.2, from
+        memory), people and snow included; older ones for less.
+
+    Raises
+    ------
+    PhysicsInputError
+        If an area is not above 0.
+    """
+    mass, area = _arrays(mass_kg, area_m2)
+    _check_positive(area)
+    load: FloatArray = mass * GRAVITY_M_S2 / area / 1000.0
+    return load
+
+
+def _log_height(height_m: ArrayLike, terrain: TerrainCategory) -> FloatArray:
+    """Logarithm of height over roughness length, with the standard's lowest height."""
+    height = np.maximum(np.asarray(height_m, dtype=np.float64), terrain.lowest_height_m)
+    logarithm: FloatArray = np.log(height / terrain.roughness_length_m)
+    return logarithm
+
+
+def _check_positive(*values: FloatArray) -> None:
+    """Refuse masses and sizes of 0 and below."""
+    if any(np.any(value <= 0.0) for value in values):
+        raise PhysicsInputError(
+            "A pot has a mass or size that is not above 0.", next_step="Check the pot in the garden file."
+        )
+
+
+def _arrays(*values: ArrayLike) -> tuple[FloatArray, ...]:
+    """All values as float arrays."""
+    return tuple(np.asarray(value, dtype=np.float64) for value in values)
