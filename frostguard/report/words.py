@@ -19,7 +19,10 @@ from pathlib import Path
 
 _DOMAIN = "frostguard"
 _LOCALE = Path(__file__).parent / "locale"
-_catalogue: ContextVar[gettext.NullTranslations] = ContextVar("catalogue", default=gettext.NullTranslations())
+_ENGLISH = gettext.NullTranslations()
+_catalogue: ContextVar[gettext.NullTranslations] = ContextVar("catalogue", default=_ENGLISH)
+
+NO_BREAK_SPACE = "\u00a0"
 
 _DIRECTION_MARKS = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Characters that turn the reading direction; they can make a line read as another one."""
@@ -57,12 +60,17 @@ def say_in(context: str, sentence: str, **values: object) -> str:
 def harmless(text: str) -> str:
     """The text on one line, with nothing in it that acts on a terminal.
 
-    Line breaks, tabs and runs of spaces become one space. Every other control character, half of a
-    broken character pair and mark that turns the reading direction becomes "?"; an escape sequence so
-    loses its escape and stands there as plain letters, for the person to see.
+    Line breaks, tabs and runs of spaces become one space; a no-break space stays. Every other control
+    character, half of a broken character pair and mark that turns the reading direction becomes "?"; an
+    escape sequence so loses its escape and stands there as plain letters, for the person to see.
     """
     safe = "".join(_harmless_character(character) for character in text)
-    return " ".join(safe.split())
+    return " ".join(word for word in safe.split(" ") if word)
+
+
+def unbroken(text: str) -> str:
+    """The text with its spaces made no-break ones, so that "15 min" stays on one line."""
+    return text.replace(" ", NO_BREAK_SPACE)
 
 
 def decimal(value: float, digits: int) -> str:
@@ -82,12 +90,14 @@ def all_of(items: list[str]) -> str:
 
 
 def _fill(sentence: str, values: dict[str, object]) -> str:
-    return sentence.format(**{
-        name: harmless(value) if isinstance(value, str) else value for name, value in values.items()
-    })
+    return sentence.format(
+        **{name: harmless(value) if isinstance(value, str) else value for name, value in values.items()}
+    )
 
 
 def _harmless_character(character: str) -> str:
+    if character == NO_BREAK_SPACE:
+        return character
     if character.isspace():
         return " "
     if character in _DIRECTION_MARKS or unicodedata.category(character) in ("Cc", "Cs"):

@@ -1,0 +1,104 @@
+"""The options of the commands, each a type, so that the commands read as what they do."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from frostguard import places
+from frostguard.garden.settings import Units
+from frostguard.report.words import say
+
+LONGEST_LOOK_AHEAD_D = 16
+"""Nights that the longest of the open forecasts reaches."""
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        from frostguard.cli.output import print_out
+
+        print_out(f"frostguard {version('frostguard')}")
+        raise typer.Exit
+
+
+def _readable_time(text: str | None) -> str | None:
+    """The time as given, if it can be read as one."""
+    if text is not None:
+        try:
+            datetime.fromisoformat(text)
+        except ValueError:
+            raise typer.BadParameter(
+                say("'{text}' is no time; write it like 2026-12-02T14:30.", text=text)
+            ) from None
+    return text
+
+
+Garden = Annotated[
+    Path | None,
+    typer.Option(
+        "--garden",
+        metavar="FILE",
+        help=say(
+            "What stands where. Otherwise the file named by {variable}, else garden.yaml in your "
+            "configuration folder.",
+            variable=places.GARDEN_VARIABLE,
+        ),
+    ),
+]
+Settings = Annotated[
+    Path | None,
+    typer.Option(
+        "--settings",
+        metavar="FILE",
+        help=say(
+            "Your working hours and wishes. Otherwise the file named by {variable}, else settings.yaml "
+            "in your configuration folder, if there is one.",
+            variable=places.SETTINGS_VARIABLE,
+        ),
+    ),
+]
+Weather = Annotated[
+    Path | None,
+    typer.Option(
+        "--weather", metavar="FILE", help=say("Take the weather from this file and not from the network.")
+    ),
+]
+At = Annotated[
+    str | None,
+    typer.Option(
+        "--at",
+        metavar="TIME",
+        callback=_readable_time,
+        help=say(
+            "Answer as if it were this time, such as 2026-12-02T14:30; on the site's clock unless a zone "
+            "is given."
+        ),
+    ),
+]
+Days = Annotated[
+    int | None,
+    typer.Option(
+        "--days", metavar="N", min=1, max=LONGEST_LOOK_AHEAD_D, help=say("How many nights to look ahead.")
+    ),
+]
+AsJson = Annotated[bool, typer.Option("--json", help=say("Print the answer as data (JSON)."))]
+Explain = Annotated[
+    str | None,
+    typer.Option(
+        "--explain",
+        metavar="POT",
+        help=say("Show how the answer for one pot comes about: its id or its label."),
+    ),
+]
+UnitsOption = Annotated[
+    Units | None, typer.Option("--units", help=say("Units for reading; otherwise those of your settings."))
+]
+Version = Annotated[
+    bool,
+    typer.Option("--version", callback=_show_version, is_eager=True, help=say("Show the version and leave.")),
+]

@@ -1,0 +1,247 @@
+"""Why the plan says what it says about one pot. Here, and only here, the words of physics are used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import isnan
+
+from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
+from frostguard.advice.plan import AdvicePlan, PotOutlook, TissueOutlook
+from frostguard.garden.model import Garden
+from frostguard.garden.settings import Units
+from frostguard.hardiness.model import Mark, Tissue
+from frostguard.report import measures
+from frostguard.report.assumptions import assumption_sentences
+from frostguard.report.jobs import grouped, job_line
+from frostguard.report.layout import padded, paragraph, right_aligned
+from frostguard.report.measures import Clock
+from frostguard.report.spots import spot_labels
+from frostguard.report.words import harmless, say, say_count
+
+_TIME_WIDTH = 16
+_COLUMN_WIDTH = 7
+
+
+def render_explanation(
+    plan: AdvicePlan, explanation: Explanation, units: Units, *, garden: Garden | None = None
+) -> str:
+    """The explanation as lines of at most 80 columns.
+
+    Parameters
+    ----------
+    plan : AdvicePlan
+        The plan that is explained; its jobs for this pot come first.
+    explanation : Explanation
+        Curves, heat, sensitivities, limits and assumptions of the pot.
+    units : Units
+        Units for reading.
+    garden : Garden, optional
+        Where the labels of the spots come from.
+    """
+    clock = Clock(plan.time_zone, plan.asked_at)
+    blocks = [
+        _heading(plan, explanation),
+        _jobs(plan, explanation, clock, units, garden),
+        _limits(explanation.limits, units),
+        _curves(explanation.rows, clock, units),
+        _heat(explanation.heat, units),
+        _sensitivities(explanation.sensitivities, units),
+        _method(plan, explanation, units),
+        _section(
+            say("Assumed, because the garden file does not say"), assumption_sentences(explanation.assumed)
+        ),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _heading(plan: AdvicePlan, explanation: Explanation) -> list[str]:
+    lines = paragraph(say("{pot}: how the answer comes about.", pot=explanation.label))
+    outlook = _outlook(plan, explanation)
+    if outlook is None:
+        return lines
+    return lines + paragraph(
+        say(
+            "{plant}; chance of any damage in the coming night, left as it is: {chance}.",
+            plant=outlook.plant,
+            chance=measures.chance(outlook.chance_of_damage),
+        )
+    )
+
+
+def _outlook(plan: AdvicePlan, explanation: Explanation) -> PotOutlook | None:
+    return next((pot for pot in plan.pots if pot.id == explanation.pot), None)
+
+
+def _jobs(
+    plan: AdvicePlan, explanation: Explanation, clock: Clock, units: Units, garden: Garden | None
+) -> list[str]:
+    jobs = [job for job in plan.jobs if job.pot == explanation.pot]
+    if not jobs:
+        return paragraph(say("No job for this pot."))
+    lines = [job_line(group, clock, units, spot_labels(garden)) for group in grouped(jobs)]
+    return _section(say("Jobs for this pot"), lines)
+
+
+def _section(heading: str, items: Iterable[str]) -> list[str]:
+    lines = [line for item in items for line in paragraph(item, first="  ", rest="    ")]
+    return [heading, *lines] if lines else []
+
+
+def _limits(limits: Iterable[TissueOutlook], units: Units) -> list[str]:
+    return _section(say("Limits today, and the coldest expected"), [_limit(one, units) for one in limits])
+
+
+def _limit(outlook: TissueOutlook, units: Units) -> str:
+    sentences = [
+        say(
+            "{plant}, {tissue}: limit {limit}, coldest {coldest} (one time in ten {low} or colder), "
+            "chance of damage: {chance}.",
+            plant=outlook.planting,
+            tissue=_tissue(outlook.tissue),
+            limit=measures.exact_limit(outlook.limit_c, units),
+            coldest=measures.exact_coldest(outlook.coldest_c, units),
+            low=measures.exact_coldest(outlook.coldest_c_p10, units),
+            chance=measures.chance(outlook.chance),
+        ),
+        say("Stage: {stage}.", stage=outlook.stage.replace("_", " ")) if outlook.stage else "",
+        _origin(outlook.mark, outlook.source.rstrip(".")),
+    ]
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _origin(mark: Mark, source: str) -> str:
+    """Where a limit comes from; a weak page is called weak and not named."""
+    match mark:
+        case Mark.MEASURED:
+            return say("Source: {source}.", source=source)
+        case Mark.COMMON_PRACTICE:
+            return (
+                say("Common practice; no source.")
+                if not source
+                else say("Common practice: {source}.", source=source)
+            )
+        case Mark.WEAK_SOURCE:
+            return say("Weak source.")
+        case Mark.FROM_MEMORY:
+            return say("From memory; not checked against a source.")
+        case Mark.BY_RULE:
+            return say("Derived by rule: {source}.", source=source)
+        case Mark.ESTIMATE:
+            return say("Estimate.") if not source else say("Estimate: {source}.", source=source)
+        case Mark.FLOOR:
+            return say(
+                "Seen unhurt at this temperature, so the true limit lies lower: {source}.",
+                source=source,
+            )
+
+
+def _tissue(tissue: Tissue) -> str:
+    match tissue:
+        case Tissue.LEAF:
+            return say("leaves or shoots")
+        case Tissue.BUD:
+            return say("buds and flowers")
+        case Tissue.YOUNG_ROOT:
+            return say("young roots at the wall")
+        case Tissue.WHOLE_ROOT:
+            return say("whole root system")
+        case Tissue.CHILL:
+            return say("chilling above frost")
+
+
+def _curves(rows: Iterable[CurveRow], clock: Clock, units: Units) -> list[str]:
+    lines = [_curve_line(row, clock, units) for row in rows]
+    if not lines:
+        return []
+    wind_unit = "mph" if units is Units.IMPERIAL else "m/s"
+    heading = say(
+        "Every third hour ({temperature}; wind at the pot in {wind}; frozen: share of the freezable water; "
+        "rings are the outer centimetre of the root ball)",
+        temperature=measures.degree_unit(units),
+        wind=wind_unit,
+    )
+    columns = (
+        say("air"),
+        say("wind"),
+        say("top"),
+        say("middle"),
+        say("bottom"),
+        say("mean"),
+        say("core"),
+        say("frozen"),
+        say("leaf"),
+    )
+    titles = "".join(right_aligned(title, _COLUMN_WIDTH) for title in columns)
+    return [*paragraph(heading), padded(say("time"), _TIME_WIDTH) + titles, *lines]
+
+
+def _curve_line(row: CurveRow, clock: Clock, units: Units) -> str:
+    local = clock.local(row.time)
+    frozen = "-" if isnan(row.frozen_fraction) else f"{row.frozen_fraction * 100:.0f} %"
+    cells = (
+        measures.exact_temperature(row.air_c, units),
+        measures.wind(row.wind_at_pot_m_s, units),
+        measures.exact_temperature(row.top_ring_c, units),
+        measures.exact_temperature(row.middle_ring_c, units),
+        measures.exact_temperature(row.bottom_ring_c, units),
+        measures.exact_temperature(row.mean_c, units),
+        measures.exact_temperature(row.core_c, units),
+        frozen,
+        measures.exact_temperature(row.leaf_c, units),
+    )
+    time = padded(f"{measures.day_and_date(local.date())} {local:%H:%M}", _TIME_WIDTH)
+    return time + "".join(right_aligned(cell, _COLUMN_WIDTH) for cell in cells)
+
+
+def _heat(heat: HeatBill, units: Units) -> list[str]:
+    rows = (
+        (say("through the side"), heat.side_kj),
+        (say("through the top"), heat.top_kj),
+        (say("through the base"), heat.base_kj),
+        (say("together"), heat.side_kj + heat.top_kj + heat.base_kj),
+        (say("of side and top, by moving air"), heat.convection_kj),
+        (say("of side and top, by long-wave radiation"), heat.longwave_kj),
+        (say("of side and top, from the sun"), heat.sun_kj),
+    )
+    width = max(len(name) for name, _ in rows)
+    unit = "BTU" if units is Units.IMPERIAL else "kJ"
+    return [
+        *paragraph(say("Heat into the root ball over the coldest night, in {unit} (minus: lost)", unit=unit)),
+        *(f"  {padded(name, width)} {right_aligned(measures.energy(kj, units), 9)}" for name, kj in rows),
+    ]
+
+
+def _sensitivities(sensitivities: Iterable[Sensitivity], units: Units) -> list[str]:
+    items = [
+        say(
+            "{what}: {change}",
+            what=_sensitivity(one.what),
+            change=measures.temperature_change(one.coldest_ring_change_k, units),
+        )
+        for one in sensitivities
+    ]
+    return _section(say("What would change the coldest ring, one step of one thing at a time"), items)
+
+
+def _sensitivity(code: str) -> str:
+    sentences = {
+        "wall foam": say("a foam wall in place of this one"),
+        "volume +50 %": say("half as much mix again"),
+        "wind half": say("half the wind"),
+        "water +0.1": say("a tenth of the volume more water in the mix"),
+    }
+    return sentences.get(code, harmless(code))
+
+
+def _method(plan: AdvicePlan, explanation: Explanation, units: Units) -> list[str]:
+    change = measures.difference(explanation.surface_second_pass_k, units)
+    text = say(
+        "The wall's surface temperature was found in two passes; the second changed it by at most {change}.",
+        change=change,
+    )
+    members = say_count(
+        "The weather is one single forecast.",
+        "The coldest values are medians over {count} runs of the weather.",
+        plan.weather.members,
+    )
+    return paragraph(f"{text} {members}")

@@ -1,0 +1,227 @@
+"""The first words: what the evening asks for, or how near the nearest pot comes to harm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from frostguard.advice.plan import AdvicePlan, Batch, Job, PotOutlook, TissueOutlook
+from frostguard.garden.settings import Units
+from frostguard.hardiness.model import Tissue
+from frostguard.report import measures
+from frostguard.report.jobs import in_batch, pot_name
+from frostguard.report.measures import Clock
+from frostguard.report.spots import SpotLabel
+from frostguard.report.words import say, say_count
+
+AT_RISK = 0.1
+"""Chance of damage from which a pot counts as at risk, as in `NightOutlook.pots_at_risk`."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftAtRisk:
+    """A pot that stays at risk with the plan done, and the chance that is left."""
+
+    pot: PotOutlook
+    tissue: Tissue
+    chance: float
+
+
+def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
+    """One to four sentences, the weightiest first."""
+    tonight = in_batch(plan.jobs, Batch.TONIGHT)
+    before_spell = in_batch(plan.jobs, Batch.BEFORE_SPELL)
+    tomorrow = in_batch(plan.jobs, Batch.TOMORROW)
+    sentences = [_tonight(tonight, clock)] if tonight else []
+    if before_spell:
+        sentences.append(_before_spell(plan, before_spell, clock))
+    if tomorrow:
+        sentences.append(_tomorrow(tomorrow, clock))
+    if plan.jobs and not tonight:
+        sentences.append(say("Nothing else for tonight."))
+    if tonight and asked_after_dusk(plan):
+        sentences.append(say("It is dark: only what is light work, on a dry and lit floor."))
+    if not plan.jobs:
+        sentences.append(_nothing(plan, units, spot_label))
+    left = sum(one.pot.count for one in left_at_risk(plan))
+    if left:
+        sentences.append(
+            say_count("1 pot stays at risk; see below.", "{count} pots stay at risk; see below.", left)
+        )
+    return " ".join(sentences)
+
+
+def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:
+    """The pot and tissue with the highest chance of damage, among equals the least to spare.
+
+    Outer roots are passed over while anything else can be told: they are no matter of one night.
+    """
+    every = [(pot, outlook) for pot in plan.pots for outlook in pot.tissues]
+    of_the_night = [pair for pair in every if pair[1].tissue is not Tissue.YOUNG_ROOT]
+    return max(
+        of_the_night or every, default=None, key=lambda pair: (round(pair[1].chance, 3), -pair[1].margin_c)
+    )
+
+
+def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
+    """Pots that a tenth or more of a chance of damage is left for, the highest first.
+
+    A pot with jobs counts by what its jobs leave. One without jobs counts by its leaves, buds, whole
+    root system and chilling; its outer roots are told with the cold spell.
+    """
+    with_jobs = {job.pot for job in plan.jobs}
+    left = []
+    for pot in plan.pots:
+        worst = max(
+            (
+                outlook
+                for outlook in pot.tissues
+                if pot.id in with_jobs or outlook.tissue is not Tissue.YOUNG_ROOT
+            ),
+            default=None,
+            key=lambda outlook: outlook.chance,
+        )
+        if worst is None:
+            continue
+        done = pot.with_plan if pot.id in with_jobs else None
+        chance = worst.chance if done is None else done.chance_of_damage
+        if chance >= AT_RISK:
+            left.append(LeftAtRisk(pot, worst.tissue, chance))
+    return sorted(left, key=lambda one: -one.chance)
+
+
+def asked_after_dusk(plan: AdvicePlan) -> bool:
+    """Whether the sun of that evening is down already."""
+    return plan.sunset is not None and plan.asked_at >= plan.sunset
+
+
+def minutes_of(jobs: list[Job]) -> str:
+    """Minutes of all these jobs."""
+    return measures.minutes(sum(job.minutes for job in jobs))
+
+
+def _tonight(jobs: list[Job], clock: Clock) -> str:
+    first, last = jobs[0].start_by, jobs[-1].start_by
+    values = {"minutes": minutes_of(jobs), "first": clock.at(first), "last": clock.at(last)}
+    if clock.is_past(first) and not clock.is_past(last):
+        return say(
+            "{count} jobs tonight, {minutes}: begin now, the last by {last}.", count=len(jobs), **values
+        )
+    if first == last or clock.is_past(last):
+        return say_count(
+            "1 job tonight, {minutes}, {when}.",
+            "{count} jobs tonight, {minutes}, {when}.",
+            len(jobs),
+            when=clock.by(last),
+            **values,
+        )
+    return say(
+        "{count} jobs tonight, {minutes}: the first by {first}, the last by {last}.",
+        count=len(jobs),
+        **values,
+    )
+
+
+def _first_by(jobs: list[Job], clock: Clock) -> str:
+    first = jobs[0].start_by
+    if len(jobs) == 1 or clock.is_past(first):
+        return clock.by(first)
+    return say("the first by {time}", time=clock.at(first))
+
+
+def _before_spell(plan: AdvicePlan, jobs: list[Job], clock: Clock) -> str:
+    values = {"minutes": minutes_of(jobs), "when": _first_by(jobs, clock)}
+    count, spell = len(jobs), plan.spell
+    if spell is None:
+        return say_count(
+            "Before the cold spell: 1 job, {minutes}, {when}.",
+            "Before the cold spell: {count} jobs, {minutes}, {when}.",
+            count,
+            **values,
+        )
+    if spell.began:
+        return say_count(
+            "The cold spell has begun; 1 job still helps, {minutes}, {when}.",
+            "The cold spell has begun; {count} jobs still help, {minutes}, {when}.",
+            count,
+            **values,
+        )
+    if spell.first_night <= plan.night:
+        return say_count(
+            "Before tonight's cold spell: 1 job, {minutes}, {when}.",
+            "Before tonight's cold spell: {count} jobs, {minutes}, {when}.",
+            count,
+            **values,
+        )
+    if spell.first_night - clock.local(plan.asked_at).date() > timedelta(days=6):
+        return say_count(
+            "Before the cold spell of {day}: 1 job, {minutes}, {when}.",
+            "Before the cold spell of {day}: {count} jobs, {minutes}, {when}.",
+            count,
+            day=measures.day_and_date(spell.first_night),
+            **values,
+        )
+    return say_count(
+        "Before {weekday}'s cold spell: 1 job, {minutes}, {when}.",
+        "Before {weekday}'s cold spell: {count} jobs, {minutes}, {when}.",
+        count,
+        weekday=measures.weekday(spell.first_night),
+        **values,
+    )
+
+
+def _tomorrow(jobs: list[Job], clock: Clock) -> str:
+    return say_count(
+        "Too late today for 1 job, {minutes}: do it in your next hours, {when}.",
+        "Too late today for {count} jobs, {minutes}: do them in your next hours, {when}.",
+        len(jobs),
+        minutes=minutes_of(jobs),
+        when=_first_by(jobs, clock),
+    )
+
+
+def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
+    closest = closest_pot(plan)
+    if left_at_risk(plan):
+        return say("Nothing is worth doing tonight, or nothing safe helps.")
+    if closest is None:
+        return say("Nothing to do tonight.")
+    pot, outlook = closest
+    values: dict[str, object] = {
+        "pot": pot_name(pot.label, pot.count),
+        "spot": spot_label(pot.spot),
+        "coldest": measures.coldest(outlook.coldest_c, units),
+        "limit": measures.limit(outlook.limit_c, units),
+        "spare": measures.to_spare(outlook.coldest_c, outlook.limit_c, units),
+    }
+    match outlook.tissue:
+        case Tissue.LEAF:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its leaves or shoots come down to "
+                "about {coldest} and stand {limit}: {spare}.",
+                **values,
+            )
+        case Tissue.BUD:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its buds or flowers come down to "
+                "about {coldest} and stand {limit}: {spare}.",
+                **values,
+            )
+        case Tissue.YOUNG_ROOT:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its outer roots come down to "
+                "about {coldest} and stand {limit}: {spare}.",
+                **values,
+            )
+        case Tissue.WHOLE_ROOT:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its roots come down to "
+                "about {coldest} and stand {limit}: {spare}.",
+                **values,
+            )
+        case Tissue.CHILL:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). It gets about {coldest} and "
+                "needs {limit}: {spare}.",
+                **values,
+            )

@@ -1,0 +1,243 @@
+"""Jobs as lines: what and where, the verb, minutes, deadline, and what is lost otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from frostguard.advice.plan import Batch, Caution, Job, Protection
+from frostguard.garden.settings import Units
+from frostguard.hardiness.model import Tissue
+from frostguard.report import measures
+from frostguard.report.measures import Clock
+from frostguard.report.spots import SpotLabel
+from frostguard.report.words import all_of, say, say_count
+
+
+@dataclass(frozen=True, slots=True)
+class JobGroup:
+    """Equal jobs at pots of one spot with one deadline, told in one line."""
+
+    jobs: tuple[Job, ...]
+
+    @property
+    def first(self) -> Job:
+        """The job that stands for all in what they share."""
+        return self.jobs[0]
+
+    @property
+    def pots(self) -> int:
+        """How many pots the line is about."""
+        return sum(job.count for job in self.jobs)
+
+
+def in_batch(jobs: Iterable[Job], batch: Batch) -> list[Job]:
+    """The jobs of a batch, the most urgent first, then in the plan's order (the way one walks)."""
+    return sorted((job for job in jobs if job.batch is batch), key=lambda job: job.start_by)
+
+
+def grouped(jobs: Iterable[Job], *, across: bool = False) -> list[JobGroup]:
+    """Equal jobs at one spot put together, each group where its first job stood.
+
+    Parameters
+    ----------
+    jobs : iterable of Job
+        Of one batch, in order.
+    across : bool
+        Also put together what is not next to each other. For preparations that are done in one go; not
+        for an evening's jobs, where it would let a less urgent pot go before a more urgent one.
+    """
+    groups: list[tuple[tuple[object, ...], list[Job]]] = []
+    for job in jobs:
+        alike = _alike(job)
+        candidates = groups if across else groups[-1:]
+        same = next((members for key, members in candidates if key == alike), None)
+        if same is None:
+            groups.append((alike, [job]))
+        else:
+            same.append(job)
+    return [JobGroup(tuple(members)) for _, members in groups]
+
+
+def _alike(job: Job) -> tuple[object, ...]:
+    """What jobs must share to be told in one line."""
+    litres_each = None if job.litres is None else round(job.litres / job.count * 2)
+    heavy = Caution.HEAVY in job.cautions
+    return (job.spot, job.protection, job.to_spot, job.people, job.loss_otherwise.tissue, heavy, litres_each)
+
+
+def job_line(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
+    """The whole line of a group of jobs."""
+    sentences = [_what_to_do(group, clock, units, spot_label), _how_heavy(group, units), _what_is_lost(group)]
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def pot_name(label: str, count: int) -> str:
+    """A pot's label, with the number of pots where there are several alike."""
+    if count == 1:
+        return label
+    return say("{label} x {count}", label=label, count=count)
+
+
+def undo_lines(jobs: Iterable[Job], clock: Clock, spot_label: SpotLabel) -> list[str]:
+    """When each job may be undone, one line for equal ones; nothing for what stays."""
+    groups: dict[tuple[object, ...], list[Job]] = {}
+    for job in sorted((job for job in jobs if job.undo_after is not None), key=_undo_time):
+        back_to = job.spot if job.protection is Protection.MOVE else None
+        groups.setdefault((job.undo_after, job.protection, back_to), []).append(job)
+    return [line for alike in groups.values() if (line := _undo(alike, clock, spot_label)) is not None]
+
+
+def loss_sentence(tissue: Tissue, chance: float) -> str:
+    """What is lost if nothing is done, with its chance."""
+    odds = measures.chance(chance)
+    match tissue:
+        case Tissue.LEAF:
+            return say("Else leaves or shoots are lost ({chance}).", chance=odds)
+        case Tissue.BUD:
+            return say("Else buds and flowers are lost ({chance}).", chance=odds)
+        case Tissue.YOUNG_ROOT:
+            return say("Else outer roots are lost and spring comes slowly ({chance}).", chance=odds)
+        case Tissue.WHOLE_ROOT:
+            return say("Else the roots are lost, and the plant with them ({chance}).", chance=odds)
+        case Tissue.CHILL:
+            return say("Else the cold harms it, even without frost ({chance}).", chance=odds)
+
+
+def harm_sentence(tissue: Tissue, chance: float) -> str:
+    """What may be lost of a pot that is left as it is, with its chance."""
+    odds = measures.chance(chance)
+    match tissue:
+        case Tissue.LEAF:
+            return say("Leaves or shoots may be lost ({chance}).", chance=odds)
+        case Tissue.BUD:
+            return say("Buds and flowers may be lost ({chance}).", chance=odds)
+        case Tissue.YOUNG_ROOT:
+            return say("Outer roots may be lost ({chance}).", chance=odds)
+        case Tissue.WHOLE_ROOT:
+            return say("The roots may be lost, and the plant with them ({chance}).", chance=odds)
+        case Tissue.CHILL:
+            return say("The cold may harm it, even without frost ({chance}).", chance=odds)
+
+
+def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
+    job = group.first
+    spot = spot_label(job.spot)
+    values: dict[str, object] = {
+        "pots": all_of([pot_name(job.label, job.count) for job in group.jobs]),
+        "spot": spot,
+        "minutes": measures.minutes(sum(job.minutes for job in group.jobs)),
+        "when": clock.by(job.start_by),
+    }
+    match job.protection:
+        case Protection.FLEECE:
+            return say("{pots} ({spot}): cover with fleece down to the pot rim, {minutes}, {when}.", **values)
+        case Protection.DOUBLE_FLEECE:
+            return say(
+                "{pots} ({spot}): cover with two layers of fleece down to the pot rim, {minutes}, {when}.",
+                **values,
+            )
+        case Protection.WRAP:
+            return say_count(
+                "{pots} ({spot}): wrap the pot all round, {minutes}, {when}.",
+                "{pots} ({spot}): wrap the pots all round, {minutes}, {when}.",
+                group.pots,
+                **values,
+            )
+        case Protection.MOVE:
+            return _carry(job, values, spot_label)
+        case Protection.RAISE:
+            return say(
+                "{pots} ({spot}): raise off the floor, on feet or a board, {minutes}, {when}.", **values
+            )
+        case Protection.GROUP:
+            return say_count(
+                "{pots} ({spot}): push tight against its neighbours, {minutes}, {when}.",
+                "{pots} ({spot}): push tight together, {minutes}, {when}.",
+                group.pots,
+                **values,
+            )
+        case Protection.MULCH:
+            return say("{pots} ({spot}): cover the mix with mulch, {minutes}, {when}.", **values)
+        case Protection.WATER:
+            return _water(group, values, units)
+        case Protection.SECURE:
+            return say("{pots} ({spot}): lay down or tie against the gale, {minutes}, {when}.", **values)
+        case Protection.UNCOVER:
+            return say("{pots} ({spot}): take the cover off before the gale, {minutes}, {when}.", **values)
+
+
+def _carry(job: Job, values: dict[str, object], spot_label: SpotLabel) -> str:
+    target = "" if job.to_spot is None else spot_label(job.to_spot)
+    if Caution.HEAVY in job.cautions:
+        return say(
+            "{pots} ({spot}): slide or wheel to the {to_spot}, {minutes}, {when}.", to_spot=target, **values
+        )
+    return say("{pots} ({spot}): carry to the {to_spot}, {minutes}, {when}.", to_spot=target, **values)
+
+
+def _water(group: JobGroup, values: dict[str, object], units: Units) -> str:
+    litres = group.first.litres
+    if litres is None:
+        return say("{pots} ({spot}): water if the mix feels dry, {minutes}, {when}.", **values)
+    return say_count(
+        "{pots} ({spot}): water with {amount} if the mix feels dry, {minutes}, {when}.",
+        "{pots} ({spot}): water with {amount} each if the mix feels dry, {minutes}, {when}.",
+        group.pots,
+        amount=measures.water(litres / group.first.count, units),
+        **values,
+    )
+
+
+def _how_heavy(group: JobGroup, units: Units) -> str:
+    job = group.first
+    weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
+    if job.people < 2 and Caution.HEAVY not in job.cautions:
+        return ""
+    if not weights:
+        return say("Two people.") if job.people > 1 else ""
+    heaviest = measures.weight(max(weights), units)
+    if job.people > 1:
+        return say_count(
+            "Two people: about {weight}.", "Two people: up to {weight} each.", group.pots, weight=heaviest
+        )
+    return say_count(
+        "It weighs about {weight}.", "They weigh up to {weight} each.", group.pots, weight=heaviest
+    )
+
+
+def _what_is_lost(group: JobGroup) -> str:
+    return loss_sentence(
+        group.first.loss_otherwise.tissue, max(job.loss_otherwise.chance for job in group.jobs)
+    )
+
+
+def _undo_time(job: Job) -> float:
+    assert job.undo_after is not None
+    return job.undo_after.timestamp()
+
+
+def _undo(jobs: list[Job], clock: Clock, spot_label: SpotLabel) -> str | None:
+    job = jobs[0]
+    assert job.undo_after is not None
+    pots = all_of([pot_name(job.label, job.count) for job in jobs])
+    time = clock.at(job.undo_after)
+    match job.protection:
+        case Protection.FLEECE | Protection.DOUBLE_FLEECE:
+            return say("From {time}: fleece off {pots}.", time=time, pots=pots)
+        case Protection.WRAP:
+            return say("From {time}: wrap off {pots}.", time=time, pots=pots)
+        case Protection.MOVE:
+            return say(
+                "From {time}: {pots} back to the {spot}.", time=time, pots=pots, spot=spot_label(job.spot)
+            )
+        case Protection.RAISE | Protection.GROUP:
+            return say("From {time}: {pots} as before.", time=time, pots=pots)
+        case Protection.MULCH:
+            return say("From {time}: mulch off {pots}.", time=time, pots=pots)
+        case Protection.SECURE:
+            return say("From {time}: {pots} upright again.", time=time, pots=pots)
+        case Protection.UNCOVER:
+            return say("From {time}: cover {pots} again.", time=time, pots=pots)
+        case Protection.WATER:
+            return None  # water is not taken back

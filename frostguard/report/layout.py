@@ -1,0 +1,66 @@
+"""Lines that fit: widths as a terminal shows them, paragraphs, columns."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from frostguard.report.words import NO_BREAK_SPACE
+
+LINE_WIDTH = 80
+
+
+def shown_width(text: str) -> int:
+    """Columns that a text takes: two for a wide East Asian character, none for a combining mark."""
+    return sum(_character_width(character) for character in text)
+
+
+def padded(text: str, width: int) -> str:
+    """The text with spaces after it up to a width; a longer one as it is."""
+    return text + " " * max(0, width - shown_width(text))
+
+
+def right_aligned(text: str, width: int) -> str:
+    """The text with spaces before it up to a width; a longer one as it is."""
+    return " " * max(0, width - shown_width(text)) + text
+
+
+def paragraph(text: str, *, first: str = "", rest: str | None = None, width: int = LINE_WIDTH) -> list[str]:
+    """The text broken into lines of at most `width` columns.
+
+    Parameters
+    ----------
+    text : str
+        Words parted by spaces; a word too long for a line is cut. A no-break space holds its neighbours
+        together and is written as a space.
+    first, rest : str
+        What the first and the other lines begin with; `rest` is spaces as wide as `first` if not given.
+    width : int
+        Columns of a line.
+    """
+    rest = " " * shown_width(first) if rest is None else rest
+    lines: list[str] = []
+    line, begins = first, True
+    for word in text.split(" "):
+        for piece in _cut(word, width - shown_width(rest)):
+            gap = "" if begins else " "
+            if not begins and shown_width(line) + 1 + shown_width(piece) > width:
+                lines.append(line)
+                line, gap = rest, ""
+            line, begins = line + gap + piece, False
+    return [written.replace(NO_BREAK_SPACE, " ").rstrip() for written in (*lines, line)]
+
+
+def _cut(word: str, width: int) -> list[str]:
+    pieces, piece = [], ""
+    for character in word:
+        if shown_width(piece) + _character_width(character) > width:
+            pieces.append(piece)
+            piece = ""
+        piece += character
+    return [*pieces, piece]
+
+
+def _character_width(character: str) -> int:
+    if unicodedata.category(character) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in ("W", "F") else 1

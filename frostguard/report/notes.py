@@ -1,0 +1,133 @@
+"""What was assumed or repaired for an answer, and what could not be seen, as sentences.
+
+A code may carry details behind colons ("values-rejected:pressure_hpa:3") or a column before a fixed
+ending ("cloud_cover_percent missing"). A code without a sentence is shown as it is, never swallowed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from frostguard.report.words import say, say_count
+
+
+def note_sentences(codes: Iterable[str]) -> list[str]:
+    """One sentence for each code, equal sentences once."""
+    return list(dict.fromkeys(note_sentence(code) for code in codes))
+
+
+def note_sentence(code: str) -> str:
+    """The sentence of one code."""
+    name, *details = code.split(":")
+    sentence = _of_the_weather(name, details) or _of_the_answer(code)
+    return sentence or say("Also noted: {code}.", code=code.replace("_", " "))
+
+
+def _of_the_weather(name: str, details: list[str]) -> str | None:
+    detail = details[0] if details else ""
+    match name:
+        case "hours-missing":
+            return _counted(
+                detail,
+                say("The forecast has gaps."),
+                "The forecast lacks 1 hour.",
+                "The forecast lacks {count} hours.",
+            )
+        case "tail-missing":
+            return say("The forecast ends earlier than it promises; later nights are not seen.")
+        case "values-rejected":
+            return say("Impossible values of {quantity} were left out.", quantity=_quantity(detail))
+        case "values-clamped" | "dew-point-clamped" | "gust-raised":
+            return say("Slightly impossible values of the forecast were set right.")
+        case "gaps-bridged":
+            return say("Short gaps in the forecast were filled by straight lines.")
+        case "unit-refused":
+            return say("{quantity}: left out, its unit is not known.", quantity=_quantity(detail))
+        case "members-dropped":
+            return say("Parts of the forecast without temperatures were left out.")
+        case "height-differs":
+            return say("The forecast is for another height above the sea than your site's.")
+        case "sky-or-wind-unknown":
+            return say("Cloud or wind is not known for every night; those nights count as clear and calm.")
+        case "store-unreadable":
+            return say("The last kept forecast was damaged and is not used.")
+        case "store-not-written":
+            return say("This forecast could not be kept for later.")
+        case _:
+            return _stored(name, detail)
+
+
+def _stored(name: str, detail: str) -> str | None:
+    match name:
+        case "stored-answer":
+            return say("No new forecast could be fetched: this is the last one kept.")
+        case "stored-answer-old":
+            return say(
+                "No new forecast could be fetched, and the last one kept is more than a day old. "
+                "Look at a thermometer, and treat tender plants as if the night were colder."
+            )
+        case _:
+            return None
+
+
+def _of_the_answer(code: str) -> str | None:
+    for ending, missing in ((" partly missing", False), (" missing", True)):
+        if code.endswith(ending):
+            return _lacking(code.removesuffix(ending), whole=missing)
+    sentences = {
+        "gust from mean wind": say("Gusts are not in the forecast; they were reckoned from the wind."),
+        "sun from cloud": say("Sunshine is not in the forecast; it was reckoned from the cloud."),
+        "short history": say(
+            "Less than ten days of past weather are known: a big pot may still hold more cold than "
+            "reckoned here."
+        ),
+    }
+    return sentences.get(code)
+
+
+def _lacking(column: str, *, whole: bool) -> str:
+    if column == "humidity":
+        return say("The forecast does not tell how damp the air is; a cautious value stands in.")
+    if column in ("wind_speed_10m_m_s", "cloud_cover_percent"):
+        if whole:
+            return say(
+                "The forecast does not tell {quantity}: little and much of it were both tried, and the "
+                "colder result is told.",
+                quantity=_quantity(column),
+            )
+        return say(
+            "The forecast does not always tell {quantity}: in those hours little and much of it were both "
+            "tried, and the colder result is told.",
+            quantity=_quantity(column),
+        )
+    return say(
+        "The forecast does not tell {quantity}; a cautious value stands in.", quantity=_quantity(column)
+    )
+
+
+def _quantity(column: str) -> str:
+    names = {
+        "air_temperature_c": say("the air temperature"),
+        "dew_point_c": say("the dew point"),
+        "relative_humidity_percent": say("the humidity"),
+        "pressure_hpa": say("the air pressure"),
+        "wind_speed_10m_m_s": say("the wind"),
+        "wind_gust_10m_m_s": say("the gusts"),
+        "wind_from_direction_deg": say("the wind's direction"),
+        "cloud_cover_percent": say("the cloud"),
+        "precipitation_mm": say("the rain"),
+        "snowfall_cm": say("the snowfall"),
+        "snow_depth_m": say("the snow depth"),
+        "global_horizontal_w_m2": say("the sunshine"),
+        "direct_normal_w_m2": say("the direct sun"),
+        "diffuse_horizontal_w_m2": say("the sky's light"),
+        "sky_longwave_w_m2": say("the sky's warmth"),
+        "soil_temperature_0cm_c": say("the ground's temperature"),
+        "soil_temperature_6cm_c": say("the ground's temperature"),
+        "soil_temperature_18cm_c": say("the ground's temperature"),
+    }
+    return names.get(column, column.replace("_", " "))
+
+
+def _counted(detail: str, uncounted: str, one: str, many: str) -> str:
+    return say_count(one, many, int(detail)) if detail.isdecimal() else uncounted

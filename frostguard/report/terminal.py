@@ -1,0 +1,327 @@
+"""The evening's answer as text for a terminal: 80 columns, no colour, plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import timedelta
+from math import ceil, floor, isnan
+
+from frostguard.advice.explanation import Explanation
+from frostguard.advice.plan import AdvicePlan, Batch, NightOutlook
+from frostguard.garden.model import Garden
+from frostguard.garden.settings import Units
+from frostguard.report import measures
+from frostguard.report.cautions import caution_sentences, cautions_of
+from frostguard.report.headline import asked_after_dusk, headline, left_at_risk, minutes_of
+from frostguard.report.jobs import (
+    grouped,
+    harm_sentence,
+    in_batch,
+    job_line,
+    pot_name,
+    undo_lines,
+)
+from frostguard.report.layout import padded, paragraph, right_aligned
+from frostguard.report.measures import Clock
+from frostguard.report.notes import note_sentences
+from frostguard.report.pieces import piece_list
+from frostguard.report.spots import SpotLabel, spot_labels
+from frostguard.report.words import all_of, harmless, say, say_count
+
+LONGEST_FROST_BAR = 10
+"""Marks in the bar of a night; colder nights have no longer one, for the width."""
+
+STALE_AFTER_H = 24.0
+"""Age from which a forecast of minima has lost most of its worth (estimate)."""
+
+MOST_LEFT_AT_RISK = 8
+"""Pots listed as still at risk; a longer list is not read in an evening."""
+
+
+def render_answer(
+    plan: AdvicePlan, explanation: Explanation | None, garden: Garden | None, units: Units
+) -> str:
+    """What the command prints: the plan, or why the plan says what it says about one pot."""
+    if explanation is None:
+        return render_plan(plan, units, garden=garden)
+    from frostguard.report.explain import render_explanation
+
+    return render_explanation(plan, explanation, units, garden=garden)
+
+
+def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None) -> str:
+    """The plan as lines of at most 80 columns.
+
+    Parameters
+    ----------
+    plan : AdvicePlan
+        What to tell.
+    units : Units
+        Units for reading.
+    garden : Garden, optional
+        Where the labels of the spots come from; without it a spot is called by its name in the file.
+    """
+    clock = Clock(plan.time_zone, plan.asked_at)
+    spot_label = spot_labels(garden)
+    blocks = [
+        paragraph(headline(plan, clock, units, spot_label)) + paragraph(_where_and_when(plan, clock)),
+        *_batches(plan, clock, units, spot_label),
+        _what_it_saves(plan),
+        _fetch_first(plan, _in_the_shed(garden)),
+        _left_at_risk(plan, spot_label),
+        _nothing_needed(plan),
+        _coming_nights(plan, clock, units),
+        _section(say("Undo"), undo_lines(plan.jobs, clock, spot_label)),
+        _section(say("Take care"), caution_sentences(cautions_of(plan))),
+        _section(say("Notes"), note_sentences(plan.notes)),
+        _weather(plan, clock),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _where_and_when(plan: AdvicePlan, clock: Clock) -> str:
+    return say(
+        "{site}, night of {evening} to {morning}; asked {asked}.",
+        site=plan.site,
+        evening=measures.day_and_date(plan.night),
+        morning=measures.day_and_date(plan.night + timedelta(days=1)),
+        asked=f"{measures.day_and_date(clock.local(plan.asked_at).date())} {clock.at(plan.asked_at)}",
+    )
+
+
+def _section(heading: str, items: Iterable[str]) -> list[str]:
+    lines = [line for item in items for line in paragraph(item, first="  ", rest="    ")]
+    return [heading, *lines] if lines else []
+
+
+def _batches(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> list[list[str]]:
+    blocks = []
+    for batch in Batch:
+        jobs = in_batch(plan.jobs, batch)
+        lines = [
+            job_line(group, clock, units, spot_label)
+            for group in grouped(jobs, across=batch is not Batch.TONIGHT)
+        ]
+        blocks.append(_section(_batch_heading(batch, plan, minutes_of(jobs)), lines))
+    return blocks
+
+
+def _batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
+    match batch:
+        case Batch.TONIGHT:
+            if asked_after_dusk(plan):
+                return say("Still useful and safe this evening ({minutes})", minutes=minutes)
+            return say("Tonight ({minutes})", minutes=minutes)
+        case Batch.BEFORE_SPELL:
+            if plan.spell is None or plan.spell.began:
+                return say("For the cold spell, in one go ({minutes})", minutes=minutes)
+            return say(
+                "Before the cold spell of {day}, in one go ({minutes})",
+                day=measures.day_and_date(plan.spell.first_night),
+                minutes=minutes,
+            )
+        case Batch.TOMORROW:
+            return say("Too late today, for your next hours ({minutes})", minutes=minutes)
+
+
+def _what_it_saves(plan: AdvicePlan) -> list[str]:
+    """In one number what doing nothing would cost."""
+    undone = ceil(sum(pot.expected_loss_eur for pot in plan.pots))
+    done = ceil(
+        sum(
+            pot.expected_loss_eur if pot.with_plan is None else pot.with_plan.expected_loss_eur
+            for pot in plan.pots
+        )
+    )
+    if not plan.jobs or undone <= done:
+        return []
+    return paragraph(
+        say(
+            "With nothing done, expect to lose about {undone} euro worth of plants; with these jobs about "
+            "{done}.",
+            undone=undone,
+            done=done,
+        )
+    )
+
+
+def _in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
+    """Pieces at hand, by material and piece; mulch is counted in litres and not among them."""
+    pieces: dict[tuple[str, str], float] = {}
+    for cover in garden.stock.covers if garden is not None else ():
+        if cover.litres is None:
+            key = (cover.material, cover.piece)
+            pieces[key] = pieces.get(key, 0.0) + cover.count
+    return pieces
+
+
+def _fetch_first(plan: AdvicePlan, in_the_shed: dict[tuple[str, str], float]) -> list[str]:
+    lists = {batch: piece_list(in_batch(plan.jobs, batch), in_the_shed) for batch in Batch}
+    named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
+    if len(named) == 1:
+        return _section(say("Fetch first"), [say("{pieces}.", pieces=pieces) for pieces in named.values()])
+    return _section(say("Fetch first"), [_fetch_for(batch, pieces) for batch, pieces in named.items()])
+
+
+def _fetch_for(batch: Batch, pieces: str) -> str:
+    match batch:
+        case Batch.TONIGHT:
+            return say("For tonight: {pieces}.", pieces=pieces)
+        case Batch.BEFORE_SPELL:
+            return say("For the cold spell: {pieces}.", pieces=pieces)
+        case Batch.TOMORROW:
+            return say("For your next hours: {pieces}.", pieces=pieces)
+
+
+def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
+    left = left_at_risk(plan)
+    with_jobs = {job.pot for job in plan.jobs}
+    items = []
+    for one in left[:MOST_LEFT_AT_RISK]:
+        pot, spot = pot_name(one.pot.label, one.pot.count), spot_label(one.pot.spot)
+        if one.pot.id in with_jobs:
+            items.append(
+                say(
+                    "{pot} ({spot}): even with its jobs done, some harm may come ({chance}).",
+                    pot=pot,
+                    spot=spot,
+                    chance=measures.chance(one.chance),
+                )
+            )
+        else:
+            items.append(
+                say(
+                    "{pot} ({spot}): no safe job that is worth its minutes. {harm}",
+                    pot=pot,
+                    spot=spot,
+                    harm=harm_sentence(one.tissue, one.chance),
+                )
+            )
+    more = len(left) - len(items)
+    if more:
+        items.append(say_count("And 1 more.", "And {count} more.", more))
+    return _section(say("Still at risk"), items)
+
+
+def _nothing_needed(plan: AdvicePlan) -> list[str]:
+    busy = {job.pot for job in plan.jobs} | {one.pot.id for one in left_at_risk(plan)}
+    idle = sum(pot.count for pot in plan.pots if pot.id not in busy)
+    if not idle:
+        return []
+    if not busy:
+        return paragraph(say_count("The only pot needs nothing.", "All {count} pots need nothing.", idle))
+    return paragraph(say_count("1 other pot needs nothing.", "The other {count} pots need nothing.", idle))
+
+
+def _coming_nights(plan: AdvicePlan, clock: Clock, units: Units) -> list[str]:
+    if not plan.nights:
+        return []
+    heading = (
+        say("Coming nights: coldest air in °F [low end], one # per 2 degrees of frost")
+        if units is Units.IMPERIAL
+        else say("Coming nights: coldest air in °C [low end], one # per degree of frost")
+    )
+    spell = _spell_sentence(plan, clock)
+    return [
+        *paragraph(heading),
+        *(line for night in plan.nights for line in _night_lines(night, units)),
+        *(paragraph(spell, first="  ", rest="    ") if spell else []),
+    ]
+
+
+def _night_lines(night: NightOutlook, units: Units) -> list[str]:
+    day = padded(measures.day_and_date(night.date), 10)
+    air = right_aligned(measures.whole_degrees_down(night.coldest_air_c, units), 4)
+    low = padded(f"[{right_aligned(measures.whole_degrees_down(night.coldest_air_c_p10, units), 3)}]", 6)
+    bar = padded(_frost_bar(night.coldest_air_c), LONGEST_FROST_BAR)
+    remarks = ", ".join(_remarks(night))
+    start = f"  {day} {air} {low} {bar} "
+    return paragraph(remarks, first=start.rstrip() if not remarks else start, rest=" " * len(start))
+
+
+def _frost_bar(coldest_air_c: float) -> str:
+    if isnan(coldest_air_c) or coldest_air_c >= 0:
+        return ""
+    return "#" * min(LONGEST_FROST_BAR, -floor(coldest_air_c))
+
+
+def _remarks(night: NightOutlook) -> list[str]:
+    remarks = []
+    if night.pots_at_risk:
+        remarks.append(say_count("1 pot at risk", "{count} pots at risk", night.pots_at_risk))
+    if night.young_roots_at_risk:
+        remarks.append(
+            say_count(
+                "outer roots of 1",
+                "outer roots of {count}",
+                night.young_roots_at_risk,
+            )
+        )
+    if not remarks and night.complete:
+        remarks.append(say("no pot at risk"))
+    if night.windy:
+        remarks.append(say("windy"))
+    if not night.complete:
+        remarks.append(say("forecast has gaps this night"))
+    return remarks
+
+
+def _spell_sentence(plan: AdvicePlan, clock: Clock) -> str | None:
+    spell = plan.spell
+    if spell is None:
+        return None
+    first, last = measures.day_and_date(spell.first_night), measures.day_and_date(spell.last_night)
+    if spell.began:
+        return say_count(
+            "Cold spell since {first}, to {last}: outer roots of 1 pot at risk.",
+            "Cold spell since {first}, to {last}: outer roots of {count} pots at risk.",
+            spell.pots,
+            first=first,
+            last=last,
+        )
+    return say_count(
+        "Cold spell from {first} to {last}: outer roots of 1 pot at risk.",
+        "Cold spell from {first} to {last}: outer roots of {count} pots at risk.",
+        spell.pots,
+        first=first,
+        last=last,
+    )
+
+
+def _weather(plan: AdvicePlan, clock: Clock) -> list[str]:
+    weather = plan.weather
+    sentences = [
+        say("Weather: {service}.", service=_service_name(weather.service))
+        if weather.model is None
+        else say(
+            "Weather: {service}, model {model}.", service=_service_name(weather.service), model=weather.model
+        ),
+    ]
+    if weather.issued is not None:
+        sentences.append(say("Issued {time}.", time=clock.at(weather.issued)))
+    if weather.fetched is not None:
+        sentences.append(say("Fetched {time}.", time=clock.at(weather.fetched)))
+    sentences.append(_age(weather.age_h))
+    if weather.from_store:
+        sentences.append(say("No new forecast could be fetched: this is the last one kept."))
+    lines = paragraph(" ".join(sentences))
+    return lines + (paragraph(harmless(weather.credit)) if weather.credit else [])
+
+
+def _age(age_h: float | None) -> str:
+    if age_h is None or isnan(age_h):
+        return say("Its age is not known.")
+    if age_h >= STALE_AFTER_H:
+        return say_count(
+            "It is {count} hour old: treat tender plants as if the night were colder.",
+            "It is {count} hours old: treat tender plants as if the night were colder.",
+            round(age_h),
+        )
+    if age_h < 1:
+        return say("It is less than an hour old.")
+    return say_count("It is {count} hour old.", "It is {count} hours old.", floor(age_h))
+
+
+def _service_name(code: str) -> str:
+    names = {"open-meteo": "Open-Meteo", "file": say("a weather file")}
+    return names.get(code, code)
