@@ -200,7 +200,7 @@ def _clamp_to_partner(values: dict[str, NDArray[np.float64]], notes: list[str]) 
 
 
 def _without_ends(series: WeatherSeries) -> WeatherSeries:
-    """The series from its first to its last temperature: behind a model's horizon services go on with nulls."""
+    """The series from its first to its last temperature; behind a model's horizon services send nulls."""
     missing = np.isnan(series.values["air_temperature_c"])
     known = np.flatnonzero(~missing.any(axis=0))
     if not known.size:  # members with gaps at different hours
