@@ -133,9 +133,12 @@ class CoverUse:
 
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """What is lost without the job: the tissue, its chance, and the money to be expected [euro]."""
+    """What is lost without the job: the tissue, its chance, and the money to be expected [euro].
 
-    tissue: Tissue
+    `tissue` is None where the pot itself would go over in a gale.
+    """
+
+    tissue: Tissue | None
     chance: float
     expected_eur: float
 
@@ -302,7 +305,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "covers": [_cover_dict(use) for use in job.covers],
         "litres": None if job.litres is None else round(job.litres, 1),
         "loss_otherwise": {
-            "tissue": job.loss_otherwise.tissue.value,
+            "tissue": "pot falls" if job.loss_otherwise.tissue is None else job.loss_otherwise.tissue.value,
             "chance": round(job.loss_otherwise.chance, 3),
             "expected": round(job.loss_otherwise.expected_eur, 2),
         },

@@ -1,0 +1,401 @@
+"""The plan for one evening: look ahead, choose jobs, put times to them, say what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from frostguard.advice.deadlines import WorkTime, latest_starts, work_time
+from frostguard.advice.evening import Evening, look_ahead
+from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
+from frostguard.advice.jobs import jobs_of, undo_times
+from frostguard.advice.nights import utc64
+from frostguard.advice.outlook import Judgement, loss_of, night_hours, tissue_outlook
+from frostguard.advice.plan import (
+    AdvicePlan,
+    Batch,
+    Caution,
+    ColdSpell,
+    Coldest,
+    Job,
+    NightOutlook,
+    PotOutlook,
+    PotWithPlan,
+    Protection,
+    WeatherCredit,
+)
+from frostguard.advice.planner import (
+    SPELL_TISSUES,
+    TONIGHT_TISSUES,
+    Choice,
+    Occasion,
+    choose_jobs,
+    simulate_options,
+)
+from frostguard.advice.protections import Circumstances
+from frostguard.advice.state import TerraceState
+from frostguard.advice.supplies import Supplies, supplies_of
+from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Garden
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.limits import load_limits
+from frostguard.hardiness.model import Tissue
+from frostguard.weather.series import WeatherSeries
+
+RISK = 0.1
+"""Chance of damage from which a pot counts as at risk in the outlook of nights."""
+
+YOUNG_ROOT_RISK = 0.25
+"""Chance of losing outer roots from which a night belongs to a cold spell; estimate."""
+
+SPELL_AHEAD_NIGHTS = 5
+"""A spell is prepared for when it begins within so many nights: forecasts beyond are too unsure."""
+
+WINDY_M_S = 5.0
+"""Mean wind over the terrace from which a night is called windy; estimate, a gentle to fresh breeze."""
+
+MILD_ENOUGH_TO_WATER_C = 4.0
+"""Water only while the air is above this; common practice."""
+
+ROOT_ICE = 0.02
+"""Share of the freezable water from which a ball counts as frozen for wrapping and watering; estimate."""
+
+
+def advise(
+    garden: Garden,
+    weather: WeatherSeries,
+    state: TerraceState,
+    at: datetime,
+    *,
+    settings: Settings | None = None,
+) -> AdvicePlan:
+    """What to do this evening, and what the coming nights bring.
+
+    Parameters
+    ----------
+    garden : Garden
+        What stands where.
+    weather : WeatherSeries
+        The past weeks and the nights ahead.
+    state : TerraceState
+        From the logbook; empty for a first query.
+    at : datetime
+        When the question is asked, aware.
+    settings : Settings, optional
+        Working windows, hands, effort; the usual ones if not given.
+
+    Returns
+    -------
+    AdvicePlan
+
+    Raises
+    ------
+    WeatherUnavailable
+        If the weather does not reach over the coming night.
+    """
+    return plan_evening(garden, weather, state, at, settings or Settings())[0]
+
+
+def plan_evening(
+    garden: Garden, weather: WeatherSeries, state: TerraceState, at: datetime, settings: Settings
+) -> tuple[AdvicePlan, Evening]:
+    """The plan, and the simulated evening that it rests on."""
+    catalogue, table = load_catalogue(), load_limits()
+    evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
+    work = work_time(evening.nights[0], at, settings, evening.terrace.zone)
+    supplies = supplies_of(garden, catalogue)
+    tonight, supplies, late = _tonight(evening, settings, work, supplies)
+    spell = _spell(evening)
+    before = _before_spell(evening, settings, spell, supplies, tonight, at)
+    choices = (*tonight, *before)
+    jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
+    dated = _with_times(evening, jobs, work, settings, late, undo_times(evening, choices))
+    return _plan(evening, weather, settings, dated, choices, spell, work), evening
+
+
+def _tonight(
+    evening: Evening, settings: Settings, work: WorkTime | None, supplies: Supplies
+) -> tuple[tuple[Choice, ...], Supplies, bool]:
+    """Jobs for the coming night; `late` when nobody can work before it, so that they are for tomorrow."""
+    if work is None:
+        return (), supplies, True
+    occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
+    about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
+    choices, left = choose_jobs(evening, about, occasion, range(len(evening.pots)), settings)
+    return choices, left, False
+
+
+def _start_hour(evening: Evening, work: WorkTime) -> int:
+    """The whole hour by which the work is done, and from which it acts; the horizon at the latest."""
+    done = utc64(work.ends)
+    hour = int(np.searchsorted(evening.terrace.times, done, side="left"))
+    return min(max(hour, evening.now), evening.terrace.times.size - 2)
+
+
+def _circumstances(
+    evening: Evening, settings: Settings, supplies: Supplies, occasion: Occasion, *, dark: bool
+) -> Circumstances:
+    step = occasion.start_hour - evening.run.first
+    frozen = evening.run.frozen_fraction[step].max(axis=1) > ROOT_ICE
+    air_now = evening.terrace.outdoor.air_temperature_c[occasion.start_hour]
+    gusts = gusts_by_spot(evening, occasion.nights)
+    return Circumstances(
+        garden=evening.garden,
+        catalogue=evening.catalogue,
+        settings=settings,
+        supplies=supplies,
+        taxa=evening.taxa,
+        frozen=frozenset(pot.id for pot, is_frozen in zip(evening.pots, frozen, strict=True) if is_frozen),
+        mild_enough_to_water=not dark and float(air_now.min()) > MILD_ENOUGH_TO_WATER_C,
+        dark=dark,
+        topple_with_hood_m_s=topple_with_hood(evening),
+        gust_m_s=gusts,
+    )
+
+
+# --- cold spells ----------------------------------------------------------------------------------------
+
+
+def _spell(evening: Evening) -> tuple[int, int, bool] | None:
+    """First and last night of the coming spell that outer roots will not stand, and whether it has begun."""
+    cold = [
+        any(_chance(judged, Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for judged in night)
+        for night in evening.judgements
+    ]
+    if True not in cold:
+        return None
+    first = cold.index(True)
+    last = first
+    while last + 1 < len(cold) and cold[last + 1]:
+        last += 1
+    return first, last, first == 0 and _was_cold_already(evening)
+
+
+def _was_cold_already(evening: Evening) -> bool:
+    """Whether the outer roots of some pot passed their limit in the past two days."""
+    coldest = evening.history.ring_c.min(axis=(0, 2))
+    return any(
+        coldest[pot] <= limit.limit_c
+        for pot, plants in enumerate(evening.limits)
+        for _, tissue_limits in plants
+        for limit in tissue_limits
+        if limit.tissue is Tissue.YOUNG_ROOT and not evening.terrace.spots[evening.situations[pot].spot].indoors
+    )
+
+
+def _chance(judged: Sequence[Judgement], tissue: Tissue) -> float:
+    return max(
+        (float(judgement.chance.mean()) for judgement in judged if judgement.limit.tissue is tissue), default=0.0
+    )
+
+
+def _before_spell(
+    evening: Evening,
+    settings: Settings,
+    spell: tuple[int, int, bool] | None,
+    supplies: Supplies,
+    tonight: Sequence[Choice],
+    at: datetime,
+) -> tuple[Choice, ...]:
+    """One batch of preparations, unless the spell has begun or lies too far ahead."""
+    if spell is None:
+        return ()
+    first, last, began = spell
+    work = work_time(evening.nights[first], at, settings, evening.terrace.zone)
+    if began or first > SPELL_AHEAD_NIGHTS or work is None:
+        return ()
+    occasion = Occasion(
+        Batch.BEFORE_SPELL, _start_hour(evening, work), tuple(range(first, last + 1)), SPELL_TISSUES
+    )
+    carried_away = {choice.pot for choice in tonight if choice.option.to_spot is not None}
+    pots = [pot for pot in range(len(evening.pots)) if pot not in carried_away]
+    about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
+    choices, _ = choose_jobs(evening, about, occasion, pots, settings)
+    return choices
+
+
+# --- times ----------------------------------------------------------------------------------------------
+
+
+def _with_times(
+    evening: Evening,
+    jobs: Sequence[Job],
+    work: WorkTime | None,
+    settings: Settings,
+    late: bool,
+    undo: Mapping[tuple[str, Protection], datetime | None],
+) -> tuple[Job, ...]:
+    """Jobs in the order of doing, each with its latest start and the time from which it may be undone."""
+    places = {spot.name: position for position, spot in enumerate(evening.garden.spots)}
+    rows = {pot.id: position for position, pot in enumerate(evening.pots)}
+    dated: list[Job] = []
+    for batch in Batch:
+        mine = [job for job in jobs if job.batch is batch]
+        mine.sort(key=lambda job: (not _urgent(evening, rows[job.pot], job), places[job.spot], rows[job.pot]))
+        window = work if batch is Batch.TONIGHT else _spell_work(evening, settings)
+        if not mine or window is None:
+            continue
+        starts = latest_starts([job.minutes / settings.people for job in mine], window)
+        dated += [
+            replace(
+                job,
+                start_by=start,
+                undo_after=undo.get((job.pot, job.protection)),
+                cautions=(*job.cautions, *((Caution.DARK_WORK,) if window.dark else ())),
+            )
+            for job, start in zip(mine, starts, strict=True)
+        ]
+    return tuple(dated)
+
+
+def _spell_work(evening: Evening, settings: Settings) -> WorkTime | None:
+    spell = _spell(evening)
+    first = 0 if spell is None else spell[0]
+    return work_time(evening.nights[first], evening.at, settings, evening.terrace.zone)
+
+
+def _urgent(evening: Evening, pot: int, job: Job) -> bool:
+    """What cannot be replaced, and what is more likely lost than not."""
+    return job.loss_otherwise.chance >= 0.5 or any(
+        planting.irreplaceable for planting in evening.pots[pot].plantings
+    )
+
+
+# --- the plan -------------------------------------------------------------------------------------------
+
+
+def _plan(
+    evening: Evening,
+    weather: WeatherSeries,
+    settings: Settings,
+    jobs: tuple[Job, ...],
+    choices: Sequence[Choice],
+    spell: tuple[int, int, bool] | None,
+    work: WorkTime | None,
+) -> AdvicePlan:
+    site = evening.garden.site
+    local = evening.at.astimezone(evening.terrace.zone)
+    notes = list(evening.notes)
+    if work is None:
+        notes.append("nobody can work before tonight")
+    elif work.dark:
+        notes.append("asked after dusk" if not settings.windows else "work by lamp")
+    if work is not None and sum(job.minutes for job in jobs if job.batch is Batch.TONIGHT) > (
+        settings.people * (work.ends - work.begins).total_seconds() / 60.0
+    ):
+        notes.append("more work than time")
+    return AdvicePlan(
+        site=site.name,
+        time_zone=site.time_zone,
+        asked_at=local,
+        night=evening.nights[0].date,
+        sunset=evening.nights[0].sunset,
+        weather=_credit(evening, weather),
+        jobs=jobs,
+        pots=tuple(_pot_outlook(evening, pot, choices) for pot in range(len(evening.pots))),
+        nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
+        spell=None if spell is None else _spell_outlook(evening, spell),
+        cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
+        notes=tuple(dict.fromkeys(notes)),
+        garden_assumed=tuple((pot.id, pot.assumed) for pot in evening.pots),
+    )
+
+
+def _credit(evening: Evening, weather: WeatherSeries) -> WeatherCredit:
+    source = weather.provenance
+    said = source.issued or source.fetched
+    age = None if said is None else max((evening.at.astimezone(UTC) - said) / timedelta(hours=1), 0.0)
+    return WeatherCredit(
+        service=source.service,
+        model=source.model,
+        issued=source.issued,
+        fetched=source.fetched,
+        age_h=age,
+        credit=source.credit,
+        members=evening.terrace.n_members,
+        from_store=source.from_store,
+    )
+
+
+def _night_outlook(evening: Evening, night: int) -> NightOutlook:
+    terrace = evening.terrace
+    inside = night_hours(terrace, evening.run, evening.nights[night], evening.now)
+    window = slice(evening.run.first, evening.run.first + inside.size)
+    air = terrace.colder(terrace.outdoor.air_temperature_c[window][inside].min(axis=0))
+    wind = terrace.outdoor.wind_speed_terrace_m_s[window][inside]
+    judged = evening.judgements[night]
+    of_the_night = [
+        [judgement for judgement in pot if judgement.limit.tissue is not Tissue.YOUNG_ROOT] for pot in judged
+    ]
+    return NightOutlook(
+        date=evening.nights[night].date,
+        coldest_air_c=float(np.median(air)),
+        coldest_air_c_p10=float(np.quantile(air, 0.1)),
+        windy=bool(np.median(wind) > WINDY_M_S),
+        pots_at_risk=sum(
+            pot.count for pot, tissues in zip(evening.pots, of_the_night, strict=True) if loss_of(tissues, 1)[0] >= RISK
+        ),
+        young_roots_at_risk=sum(
+            pot.count
+            for pot, tissues in zip(evening.pots, judged, strict=True)
+            if _chance(tissues, Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK
+        ),
+        complete=evening.complete[night],
+    )
+
+
+def _spell_outlook(evening: Evening, spell: tuple[int, int, bool]) -> ColdSpell:
+    first, last, began = spell
+    nights = range(first, last + 1)
+    pots = sum(
+        pot.count
+        for row, pot in enumerate(evening.pots)
+        if any(_chance(evening.judgements[night][row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for night in nights)
+    )
+    return ColdSpell(evening.nights[first].date, evening.nights[last].date, began, pots)
+
+
+def _pot_outlook(evening: Evening, row: int, choices: Sequence[Choice]) -> PotOutlook:
+    terrace, run, pot = evening.terrace, evening.run, evening.pots[row]
+    inside = night_hours(terrace, run, evening.nights[0], evening.now)
+    judged = evening.judgements[0][row]
+    chance, loss = loss_of(judged, pot.count)
+    below = np.count_nonzero(run.ring_c[inside, row] < 0.0, axis=0)
+    return PotOutlook(
+        id=pot.id,
+        label=pot.label,
+        plant=", ".join(dict.fromkeys(planting.name for planting in pot.plantings)),
+        spot=pot.spot,
+        count=pot.count,
+        coldest=_coldest(evening, row, inside),
+        frozen_fraction=float(np.median(run.frozen_fraction[inside, row].max(axis=0))),
+        hours_ring_below_0=float(np.median(below)),
+        tissues=tuple(tissue_outlook(judgement) for judgement in judged),
+        chance_of_damage=chance,
+        expected_loss_eur=loss,
+        with_plan=_with_plan(evening, row, choices),
+    )
+
+
+def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
+    values: dict[str, float] = {}
+    for name in ("ring_c", "mean_c", "core_c", "leaf_c"):
+        minima = evening.terrace.colder(getattr(evening.run, name)[inside, row].min(axis=0))
+        values[name] = float(np.median(minima))
+        values[f"{name}_p10"] = float(np.quantile(minima, 0.1))
+    return Coldest(**values)
+
+
+def _with_plan(evening: Evening, row: int, choices: Sequence[Choice]) -> PotWithPlan | None:
+    """The coming night with the pot's jobs done; None without jobs, or where they come after it."""
+    mine = [choice for choice in choices if choice.pot == row and choice.occasion.nights[0] == 0]
+    if not mine:
+        return None
+    best = min(mine, key=lambda choice: choice.occasion.batch is not Batch.TONIGHT)
+    every = Occasion(best.occasion.batch, best.occasion.start_hour, (0,), frozenset(Tissue))
+    columns = np.arange(evening.terrace.n_members * evening.terrace.n_cases)
+    (outcome,) = simulate_options(evening, every, [(row, best.option)], columns)
+    return PotWithPlan(outcome.coldest_ring_c, outcome.coldest_leaf_c, outcome.chance, outcome.loss_eur)

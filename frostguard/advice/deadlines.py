@@ -1,0 +1,106 @@
+"""When there are hands: the person's working windows, and the hour by which a job must be done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from frostguard.advice.nights import Night
+from frostguard.garden.settings import Settings
+
+LATEST = time(22, 30)
+"""Nobody is sent out later than this; estimate."""
+
+LATE_HOURS = timedelta(hours=1.5)
+"""Asked after dusk, work is planned for the next hour and a half at most; estimate."""
+
+LEAST = timedelta(minutes=20)
+"""A window with less left than this is not counted on; estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkTime:
+    """The window in which an evening's jobs are to be done; aware local times.
+
+    `dark` says that the sun is down by its end: light jobs only, on a dry and lit floor.
+    """
+
+    begins: datetime
+    ends: datetime
+    dark: bool
+
+
+def work_time(night: Night, at: datetime, settings: Settings, zone: ZoneInfo) -> WorkTime | None:
+    """The best window before that night's cold that is still to come, or None when nobody can work.
+
+    By daylight before in the dark, and late rather than early: the sun still warms, and the forecast
+    is fresher. Asked after dusk with no window of one's own, the next hour and a half counts.
+
+    Parameters
+    ----------
+    night : Night
+        The night to be ready for.
+    at : datetime
+        Now, aware.
+    settings : Settings
+        Working windows; empty means any time between sunrise and sunset.
+    zone : ZoneInfo
+        The site's.
+    """
+    local = at.astimezone(zone)
+    sunset = night.sunset or datetime.combine(night.date, time(18), tzinfo=zone)
+    own = _own_windows(night.date, settings, zone)
+    windows = own or [(datetime.combine(night.date, time(7), tzinfo=zone), sunset, False)]
+    left = [
+        (max(begins, local), ends, lit)
+        for begins, ends, lit in windows
+        if ends - max(begins, local) >= LEAST and ends <= night.ends
+    ]
+    by_day = [WorkTime(begins, min(ends, sunset), dark=False) for begins, ends, _ in left
+              if min(ends, sunset) - begins >= LEAST]
+    if by_day:
+        return by_day[-1]
+    by_lamp = [WorkTime(begins, ends, dark=True) for begins, ends, lit in left if lit]
+    if by_lamp:
+        return by_lamp[0]
+    if own:
+        return None
+    return _late(night, local, zone)
+
+
+def _late(night: Night, local: datetime, zone: ZoneInfo) -> WorkTime | None:
+    """Asked after dusk: what light work can still be done now."""
+    latest = datetime.combine(night.date, LATEST, tzinfo=zone)
+    ends = min(local + LATE_HOURS, latest)
+    return WorkTime(local, ends, dark=True) if ends - local >= LEAST else None
+
+
+def _own_windows(day: date, settings: Settings, zone: ZoneInfo) -> list[tuple[datetime, datetime, bool]]:
+    """The person's windows of that day, in order."""
+    windows = [
+        (
+            datetime.combine(day, window.begins, tzinfo=zone),
+            datetime.combine(day, window.ends, tzinfo=zone),
+            window.lit,
+        )
+        for window in settings.windows
+        if day.weekday() in window.days
+    ]
+    return sorted(windows)
+
+
+def latest_starts(minutes: Sequence[float], work: WorkTime) -> list[datetime]:
+    """When each job must be begun at the latest, so that it and all after it are done in time.
+
+    Rounded down to five minutes, and never before the window begins.
+    """
+    starts = []
+    still_to_do = 0.0
+    for job_minutes in reversed(minutes):
+        still_to_do += job_minutes
+        start = work.ends - timedelta(minutes=still_to_do)
+        rounded = start - timedelta(minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond)
+        starts.append(max(rounded, work.begins.replace(second=0, microsecond=0)))
+    return starts[::-1]

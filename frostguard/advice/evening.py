@@ -1,0 +1,256 @@
+"""The terrace from its past to the last night ahead, left as it is: the ground that all advice stands on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.advice.nights import Night, nights_from
+from frostguard.advice.outlook import (
+    Judgement,
+    PotRun,
+    judge_night,
+    night_hours,
+    repeat_for,
+    run_pots,
+)
+from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
+from frostguard.advice.state import TerraceState
+from frostguard.advice.terrace import Terrace, prepare_terrace
+from frostguard.errors import WeatherUnavailable
+from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.model import Garden, Planting, Pot
+from frostguard.hardiness.hardening import (
+    HardeningState,
+    Season,
+    daily_minimum_and_mean_c,
+    hardening_state,
+    season_on,
+)
+from frostguard.hardiness.limits import Limits, taxon_from_rating
+from frostguard.hardiness.model import TissueLimit
+from frostguard.hardiness.taxon import Taxon
+from frostguard.hardiness.today import limits_today
+from frostguard.physics.root_ball import (
+    SPIN_UP,
+    STANDARD,
+    RootBallState,
+    select,
+    state_at_temperature,
+    temperature_field_c,
+)
+from frostguard.weather.series import WeatherSeries
+from frostguard.weather.uncertainty import with_error_curves
+
+FINE_HISTORY_H = 48
+"""Hours before now that are simulated with the standard step; before them long steps will do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """Everything known when the question is asked.
+
+    `run` goes from hour `now` to the horizon, unprotected, in all weather columns; `limits` holds for
+    each pot its plants with today's limits; `judgements[k][p]` are those of night k and pot p.
+    """
+
+    terrace: Terrace
+    catalogue: Catalogue
+    at: datetime
+    now: int
+    nights: tuple[Night, ...]
+    complete: tuple[bool, ...]
+    situations: tuple[Situation, ...]
+    taxa: Mapping[str, tuple[Taxon, ...]]
+    limits: tuple[tuple[tuple[Planting, tuple[TissueLimit, ...]], ...], ...]
+    history: PotRun  # the past two days, in the columns of one member
+    run: PotRun
+    judgements: tuple[tuple[tuple[Judgement, ...], ...], ...]
+    notes: tuple[str, ...]
+
+    @property
+    def garden(self) -> Garden:
+        """The garden file."""
+        return self.terrace.garden
+
+    @property
+    def pots(self) -> tuple[Pot, ...]:
+        """The pots, in the order of the file."""
+        return self.garden.pots
+
+
+def look_ahead(
+    garden: Garden,
+    weather: WeatherSeries,
+    state: TerraceState,
+    at: datetime,
+    days: int,
+    catalogue: Catalogue,
+    table: Limits,
+) -> Evening:
+    """Simulate the terrace from the first hour of the weather to the last night, and judge every night.
+
+    Raises
+    ------
+    WeatherUnavailable
+        If the weather does not reach over the coming night, or does not cover the time of asking.
+    """
+    members = with_error_curves(weather, at, garden.site.time_zone)
+    terrace = prepare_terrace(garden, members)
+    nights, complete = _nights(terrace, at, days)
+    situations = tuple(as_it_stands(pot, state, catalogue) for pot in garden.pots)
+    now = terrace.hour_at(at)
+    past = past_of(terrace, situations, catalogue, now)
+    columns = np.arange(terrace.n_members * terrace.n_cases)
+    ahead = branch_now(past, terrace, range(len(situations)), columns)
+    last = int(np.flatnonzero(nights[-1].hours_in(terrace.times))[-1])
+    run = run_pots(terrace, situations, catalogue, ahead, now, last)
+    taxa = {pot.id: tuple(_taxon(planting, table) for planting in pot.plantings) for pot in garden.pots}
+    hardening, season = _season(terrace, state, at, now)
+    limits = tuple(_limits_of(pot, taxa[pot.id], hardening, season) for pot in garden.pots)
+    return Evening(
+        terrace=terrace,
+        catalogue=catalogue,
+        at=at,
+        now=now,
+        nights=nights,
+        complete=complete,
+        situations=situations,
+        taxa=taxa,
+        limits=limits,
+        history=past,
+        run=run,
+        judgements=tuple(
+            tuple(
+                judge_night(terrace, run, pot, limits[pot], night_hours(terrace, run, night, now))
+                for pot in range(len(situations))
+            )
+            for night in nights
+        ),
+        notes=(*members.notes, *terrace.notes, *(("short history",) if now < 10 * 24 else ())),
+    )
+
+
+def _nights(terrace: Terrace, at: datetime, days: int) -> tuple[tuple[Night, ...], tuple[bool, ...]]:
+    """The coming nights that the weather reaches, and which of them it covers well enough."""
+    first, last = terrace.times[0], terrace.times[-1]
+    now = terrace.hour_at(at)
+    if now < 0 or now >= terrace.times.size - 1:
+        raise WeatherUnavailable(
+            f"The weather runs from {first} to {last} UTC, which does not cover {at:%Y-%m-%d %H:%M}.",
+            next_step="Ask for a time inside it with --at, or fetch a new forecast.",
+        )
+    asked = nights_from(at, terrace.garden.site, days)
+    reached = tuple(
+        night for night in asked if np.any(night.hours_in(terrace.times, after=at))
+    )
+    if not reached or not terrace.complete(asked[0]):
+        raise WeatherUnavailable(
+            f"The weather leaves out too many hours of the coming night ({asked[0].date:%d %B}).",
+            next_step="Treat tender plants as if it froze hard: bring them in or cover them before dark.",
+        )
+    return reached, tuple(terrace.complete(night) for night in reached)
+
+
+def past_of(
+    terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int
+) -> PotRun:
+    """From the first hour to now, in the columns of the first member: members differ only from now on."""
+    columns = np.arange(terrace.n_cases)
+    fine = max(now - FINE_HISTORY_H, 0)
+    start: float | RootBallState = float(np.mean(terrace.outdoor.air_temperature_c[: min(72, now + 1)]))
+    if fine > 0:
+        coarse = run_pots(
+            terrace, situations, catalogue, start, 0, fine, columns=columns, resolution=SPIN_UP
+        )
+        start = replace(coarse.history.final_state, resolution=STANDARD)
+    return run_pots(terrace, situations, catalogue, start, fine, now, columns=columns)
+
+
+def branch_now(
+    past: PotRun, terrace: Terrace, pots: Sequence[int], columns: NDArray[np.intp]
+) -> RootBallState:
+    """The state now of some pots for some weather columns: each takes that of its bounding case."""
+    case = columns % terrace.n_cases
+    pot_and_side = (2 * np.asarray(pots)[:, None] + np.arange(2)).ravel()
+    index = (pot_and_side[:, None] * terrace.n_cases + case[None, :]).ravel()
+    return select(past.history.final_state, index)
+
+
+def state_for(
+    run: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp], changed: Sequence[Situation], added: Sequence[float],
+    catalogue: Catalogue,
+) -> RootBallState:
+    """The end state of a run for changed situations of some of its pots, in some of its columns.
+
+    Parameters
+    ----------
+    run : PotRun
+        Ends at the hour at which the changes begin.
+    pots : ndarray of int
+        For each changed situation the position of its pot in `run`.
+    columns : ndarray of int
+        Positions in `run.columns`.
+    changed : sequence of Situation
+        The situations from now on.
+    added : sequence of float
+        Water added to each [m3/m3], at 10 degC (a tap in winter; estimate).
+    catalogue : Catalogue
+    """
+    index = (repeat_for(pots, run.columns.size).reshape(len(pots), 2, -1)[:, :, columns]).ravel()
+    state = select(run.history.final_state, index)
+    width = 2 * len(columns)
+    watered = np.flatnonzero(np.repeat(np.asarray(added) > 0.0, width))
+    if watered.size == 0:
+        return state
+    old = select(run.root_balls, index[watered])
+    field = temperature_field_c(old, select(state, watered))
+    balls = select(root_balls_of(changed, catalogue), np.repeat(np.arange(len(changed)), width)[watered])
+    share = 4.19e6 * np.repeat(np.asarray(added), width)[watered] / balls.heat_capacity_unfrozen_j_m3_k
+    mixed = field + share[:, None, None] * (10.0 - field)
+    enthalpy, wall = state.enthalpy_j_m3.copy(), state.wall_c
+    enthalpy[..., watered] = state_at_temperature(balls, mixed, STANDARD).enthalpy_j_m3
+    return replace(state, enthalpy_j_m3=enthalpy, wall_c=wall)
+
+
+def _taxon(planting: Planting, table: Limits) -> Taxon:
+    if planting.taxon is not None:
+        return table.taxon(planting.taxon)
+    assert planting.rating is not None, "the reader lets no plant through without taxon or rating"
+    return taxon_from_rating(planting.rating)
+
+
+def _season(
+    terrace: Terrace, state: TerraceState, at: datetime, now: int
+) -> tuple[HardeningState, Season]:
+    """How hard plants are after the weeks before, and the season for cold."""
+    minimum, mean = daily_minimum_and_mean_c(terrace.outdoor.air_temperature_c[: now + 1, 0])
+    today = at.astimezone(terrace.zone).date()
+    latitude = terrace.garden.site.latitude_deg
+    hardening = hardening_state(
+        [*state.daily_minimum_c, *minimum], [*state.daily_mean_c, *mean], on=today, latitude_deg=latitude
+    )
+    return hardening, season_on(hardening, today, latitude)
+
+
+def _limits_of(
+    pot: Pot, taxa: Sequence[Taxon], hardening: HardeningState, season: Season
+) -> tuple[tuple[Planting, tuple[TissueLimit, ...]], ...]:
+    return tuple(
+        (
+            planting,
+            limits_today(
+                taxon,
+                hardening=hardening,
+                season=season,
+                stage=planting.stage,
+                evergreen=planting.evergreen,
+                potted_this_autumn=pot.potted_this_autumn,
+            ),
+        )
+        for planting, taxon in zip(pot.plantings, taxa, strict=True)
+    )

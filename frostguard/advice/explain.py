@@ -1,0 +1,183 @@
+"""The long answer about one pot: its curves, where the heat goes, what matters, what was assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from difflib import get_close_matches
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.advice.evening import Evening, branch_now, past_of
+from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
+from frostguard.advice.nights import from_utc64
+from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
+from frostguard.advice.situation import SIDE_WIND, Side, Situation
+from frostguard.errors import FrostguardError
+from frostguard.physics.envelope import Face
+
+Array = NDArray[np.float64]
+
+EVERY_H = 3
+FOAM_RESISTANCE_M2_K_W = 0.56
+"""20 mm of polystyrene at 0.0355 W/m K (EN 12524)."""
+
+
+def explain_pot(evening: Evening, asked: str) -> Explanation:
+    """Why the plan says what it says about a pot, in the member of middling cold.
+
+    Parameters
+    ----------
+    evening : Evening
+        The simulated terrace.
+    asked : str
+        The pot's id or label.
+
+    Raises
+    ------
+    FrostguardError
+        If no pot goes by that name.
+    """
+    row = _row_of(evening, asked)
+    pot = evening.pots[row]
+    columns = _middle_columns(evening)
+    column = int(columns[np.argmin(evening.run.ring_c[:, row, columns].min(axis=0))])
+    night = night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
+    return Explanation(
+        pot=pot.id,
+        label=pot.label,
+        rows=tuple(_rows(evening, row, column)),
+        heat=_heat_bill(evening.run, row, column, night),
+        surface_second_pass_k=second_pass_change_k(evening, row, column),
+        sensitivities=tuple(_sensitivities(evening, row, columns)),
+        limits=tuple(tissue_outlook(judgement) for judgement in evening.judgements[0][row]),
+        assumed=pot.assumed,
+    )
+
+
+def _row_of(evening: Evening, asked: str) -> int:
+    wanted = asked.strip().casefold()
+    for row, pot in enumerate(evening.pots):
+        if wanted in (pot.id.casefold(), pot.label.casefold()):
+            return row
+    names = [name for pot in evening.pots for name in (pot.id, pot.label)]
+    near = get_close_matches(asked, names, n=3, cutoff=0.4)
+    hint = f"Did you mean {' or '.join(near)}?" if near else f"The pots are: {', '.join(pot.id for pot in evening.pots)}."
+    raise FrostguardError(f"No pot is called {asked!r}.", next_step=hint)
+
+
+def _middle_columns(evening: Evening) -> NDArray[np.intp]:
+    """The columns of the member with the median air tonight, all its bounding cases."""
+    terrace = evening.terrace
+    inside = night_hours(terrace, evening.run, evening.nights[0], evening.now)
+    window = slice(evening.run.first, evening.run.first + inside.size)
+    air = terrace.colder(terrace.outdoor.air_temperature_c[window][inside].min(axis=0))
+    member = int(np.argsort(air)[terrace.n_members // 2])
+    return np.asarray(member * terrace.n_cases + np.arange(terrace.n_cases))
+
+
+def _rows(evening: Evening, row: int, column: int) -> Iterator[CurveRow]:
+    terrace, run = evening.terrace, evening.run
+    exposed = run.series_of(row, Side.EXPOSED, column)
+    wind = run.hours.wind_speed_m_s[:, exposed] * SIDE_WIND[evening.situations[row].neighbours]
+    for hour in range(0, run.ring_c.shape[0], EVERY_H):
+        yield CurveRow(
+            time=from_utc64(terrace.times[run.first + hour], terrace.zone),
+            air_c=float(run.hours.air_temperature_c[hour, exposed]),
+            wind_at_pot_m_s=float(wind[hour]),
+            top_ring_c=float(run.history.top_ring_c[hour, exposed]),
+            middle_ring_c=float(run.history.middle_ring_c[hour, exposed]),
+            bottom_ring_c=float(run.history.bottom_ring_c[hour, exposed]),
+            mean_c=float(run.mean_c[hour, row, column]),
+            core_c=float(run.core_c[hour, row, column]),
+            frozen_fraction=float(run.frozen_fraction[hour, row, column]),
+            leaf_c=float(run.leaf_c[hour, row, column]),
+        )
+
+
+def _heat_bill(run: PotRun, row: int, column: int, inside: NDArray[np.bool_]) -> HeatBill:
+    """Heat into the ball over the night's hours, by the mean side's series [kJ]."""
+    series = run.series_of(row, Side.MEAN, column)
+    hours = np.flatnonzero(inside)
+    watts = run.history.face_heat_w[:, series]
+    side, top, base = (watts[hours].sum(axis=0) * 3.6).tolist()
+    by_way = _ways(run.side, series, hours, watts[hours, 0]) + _ways(run.top, series, hours, watts[hours, 1])
+    convection, longwave, sun = (by_way * 3.6).tolist()
+    return HeatBill(side, top, base, convection, longwave, sun)
+
+
+def _ways(face: Face, series: int, hours: NDArray[np.intp], watts: Array) -> Array:
+    """Watt-hours through a face by convection, long-wave, and sun less evaporation, shape (3,).
+
+    The surface lies below its environment by flux over film; each way is then its own film times its
+    own difference. Films are taken midway through the hours that the watts are means of.
+    """
+
+    def midway(values: Array) -> Array:
+        column = np.broadcast_to(values, face.radiative_w_m2_k.shape)[:, series]
+        return 0.5 * (column[hours - 1] + column[hours])
+
+    convective, radiative = midway(face.convective_w_m2_k), midway(face.radiative_w_m2_k)
+    air, radiant, gain = midway(face.air_temperature_c), midway(face.radiant_c), midway(face.gain_w_m2)
+    area = float(face.area_m2[series])
+    film = convective + radiative
+    surface = (convective * air + radiative * radiant + gain - watts / area) / film
+    ways = np.stack([convective * (air - surface), radiative * (radiant - surface), gain])
+    return np.asarray(area * ways.sum(axis=1))
+
+
+def second_pass_change_k(evening: Evening, row: int, column: int) -> float:
+    """How far a pot's ring moves when films are taken at the simulated surface, not the estimated one [K]."""
+    run = evening.run
+    series = np.array([run.series_of(row, side, column) for side in Side])
+    face = run.side
+    flux = run.history.face_heat_w[:, series, 0] / face.area_m2[series]
+    film = face.film_w_m2_k[:, series]
+    surface = face.environment_c[:, series] - flux / film
+    columns = np.array([column])
+    again = run_pots(
+        evening.terrace,
+        (evening.situations[row],),
+        evening.catalogue,
+        branch_now(evening.history, evening.terrace, [row], columns),
+        run.first,
+        run.first + run.ring_c.shape[0] - 1,
+        columns=columns,
+        side_surface_c=surface,
+    )
+    return float(np.abs(again.ring_c[:, 0, 0] - run.ring_c[:, row, column]).max())
+
+
+def _sensitivities(evening: Evening, row: int, columns: NDArray[np.intp]) -> Iterator[Sensitivity]:
+    """The coldest ring of the coming night with one thing different, past included."""
+    base = evening.situations[row]
+    pot = base.pot
+    bigger = 1.5 ** (1.0 / 3.0)
+    variants = {
+        "wall foam": replace(base, side_resistance_m2_k_w=FOAM_RESISTANCE_M2_K_W),
+        "volume +50 %": replace(
+            base,
+            pot=replace(
+                pot,
+                radius_m=pot.radius_m * bigger,
+                height_m=pot.height_m * bigger,
+                volume_l=pot.volume_l * 1.5,
+            ),
+        ),
+        "wind half": replace(base, wind_factor=0.5 * base.wind_factor),
+        "water +0.1": replace(base, water_fraction=_wetter(evening, base)),
+    }
+    situations = (base, *variants.values())
+    past = past_of(evening.terrace, situations, evening.catalogue, evening.now)
+    start = branch_now(past, evening.terrace, range(len(situations)), columns)
+    end = int(np.flatnonzero(evening.nights[0].hours_in(evening.terrace.times))[-1])
+    run = run_pots(evening.terrace, situations, evening.catalogue, start, evening.now, end, columns=columns)
+    coldest = run.ring_c[1:].min(axis=(0, 2))
+    for position, what in enumerate(variants, start=1):
+        yield Sensitivity(what, float(coldest[position] - coldest[0]))
+
+
+def _wetter(evening: Evening, situation: Situation) -> float:
+    porosity = evening.catalogue.mixes[situation.pot.mix].porosity
+    return min(situation.water_fraction + 0.1, porosity - 0.01)

@@ -1,0 +1,128 @@
+"""Frost and gale together: hoods are sails, and a pot that goes over is lost whatever the temperature."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from frostguard.advice.evening import Evening
+from frostguard.advice.outlook import night_hours
+from frostguard.advice.plan import Batch, Caution, Job, Loss, Protection
+from frostguard.advice.planner import Choice
+from frostguard.advice.situation import Situation
+from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.model import Shape
+from frostguard.physics.stability import (
+    BARE_BRANCHES,
+    BROADLEAF_IN_LEAF,
+    HOOD_DRAG_COEFFICIENT,
+    crown_outline_m2,
+    mix_density_kg_m3,
+    pot_mass_kg,
+    tipping_base_on_feet_m,
+    topple_gust_m_s,
+    topple_gust_of_bending_crown_m_s,
+)
+
+BASE_TO_MIX = 0.8
+"""Width of a pot's foot over the mean width of its mix: standard pots taper; common practice."""
+
+MARGIN = 0.9
+"""A pot is secured from this share of the gust that tips it: weight and drag are known to a tenth; estimate."""
+
+FALL_LOSS_SHARE = 0.3
+"""Share of the value lost when a pot goes over: broken shoots, often a broken pot; estimate."""
+
+
+def gusts_by_spot(evening: Evening, nights: Sequence[int]) -> dict[str, float]:
+    """Strongest gust at the pots of each outdoor spot in those nights, median over members [m/s]."""
+    terrace = evening.terrace
+    masks = [night_hours(terrace, evening.run, evening.nights[night], evening.now) for night in nights]
+    inside = np.any(masks, axis=0)
+    window = slice(evening.run.first, evening.run.first + inside.size)
+    strongest = float(np.median(terrace.gust_m_s[window][inside].max(axis=0)))
+    return {
+        spot.name: 0.0 if spot.room is not None else strongest * spot.wind_fraction
+        for spot in evening.garden.spots
+    }
+
+
+def topple_with_hood(evening: Evening) -> dict[str, float]:
+    """The gust at which each pot would go over with a hood on [m/s]."""
+    return {
+        situation.pot.id: topple_gust(situation, evening.catalogue, hooded=True)
+        for situation in evening.situations
+    }
+
+
+def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool) -> float:
+    """The gust at the pot that tips it [m/s]; endless for what hangs or is fixed."""
+    pot = situation.pot
+    if pot.shape in (Shape.HANGING, Shape.RAILING_BOX):
+        return float("inf")
+    wall, mix = catalogue.walls[pot.wall], catalogue.mixes[pot.mix]
+    outer = 2.0 * (pot.radius_m + pot.wall_thickness_m)
+    # dry as they get: the mix at half of what it holds now
+    mass = pot_mass_kg(
+        radius_m=pot.radius_m,
+        height_m=pot.height_m,
+        wall_thickness_m=pot.wall_thickness_m,
+        wall_density_kg_m3=wall.density_kg_m3,
+        mix_density_kg_m3=mix_density_kg_m3(mix.dry_bulk_density_kg_m3, 0.5 * situation.water_fraction),
+        volume_m3=pot.volume_l / 1000.0,
+    )
+    foot = outer * BASE_TO_MIX
+    sail = {
+        "mass_kg": mass,
+        "base_width_m": tipping_base_on_feet_m(foot, 3) if situation.feet else foot,
+        "crown_area_m2": crown_outline_m2(situation.height_m, situation.width_m),
+        "crown_centre_height_m": pot.height_m + 0.5 * situation.height_m,
+        "pot_width_m": outer,
+        "pot_height_m": pot.height_m,
+    }
+    if hooded:
+        return float(topple_gust_m_s(**sail, crown_drag_coefficient=HOOD_DRAG_COEFFICIENT))
+    in_leaf = any(planting.evergreen is not False for planting in pot.plantings)
+    crown = BROADLEAF_IN_LEAF if in_leaf else BARE_BRANCHES
+    return float(topple_gust_of_bending_crown_m_s(**sail, crown=crown))
+
+
+def gale_jobs(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
+    """Hoods to take off and pots to lay down or tie before tonight's gale, not yet dated."""
+    gusts = gusts_by_spot(evening, (0,))
+    leaving = {choice.pot for choice in choices if choice.option.to_spot is not None}
+    jobs = []
+    for row, situation in enumerate(evening.situations):
+        if row in leaving:
+            continue
+        gust = gusts[situation.spot] / MARGIN
+        hooded = bool(situation.over_plant)
+        if hooded and gust > topple_gust(situation, evening.catalogue, hooded=True):
+            jobs.append(_job(evening, row, Protection.UNCOVER, 1.0))
+        if gust > topple_gust(situation, evening.catalogue, hooded=False):
+            jobs.append(_job(evening, row, Protection.SECURE, 3.0))
+    return jobs
+
+
+def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> Job:
+    pot = evening.pots[row]
+    value = sum(planting.value_eur for planting in pot.plantings)
+    return Job(
+        pot=pot.id,
+        label=pot.label,
+        spot=pot.spot,
+        protection=protection,
+        batch=Batch.TONIGHT,
+        to_spot=None,
+        start_by=evening.at,
+        minutes=minutes * pot.count,
+        people=1,
+        weight_kg=None,
+        covers=(),
+        litres=None,
+        loss_otherwise=Loss(None, 0.5, 0.5 * FALL_LOSS_SHARE * value * pot.count),
+        cautions=(Caution.FALLING_POTS,),
+        undo_after=None,
+        count=pot.count,
+    )

@@ -1,0 +1,363 @@
+"""From how pots stand to what the night does to them: simulate, then judge each tissue.
+
+Series are laid out situation by situation, for each its exposed and its mean side, for each of those
+the weather's columns (members, and bounding cases of a member side by side).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.advice.nights import Night
+from frostguard.advice.plan import TissueOutlook
+from frostguard.advice.situation import (
+    Side,
+    Situation,
+    hood_layers,
+    root_balls_of,
+    surfaces_of,
+)
+from frostguard.advice.terrace import Terrace
+from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.model import Planting, Shape
+from frostguard.hardiness.damage import chance_of_damage, effective_coldest_c
+from frostguard.hardiness.model import Tissue, TissueLimit
+from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
+from frostguard.physics.foliage import bare_leaf_c, canopy_cover, covered_leaf_c
+from frostguard.physics.microclimate import SpotHours, gather_hours, lagged
+from frostguard.physics.root_ball import (
+    STANDARD,
+    Resolution,
+    RootBallHistory,
+    RootBalls,
+    RootBallState,
+    select,
+    simulate_root_balls,
+)
+
+Array = NDArray[np.float64]
+
+SIDES = (Side.EXPOSED, Side.MEAN)
+
+CORNER_SHARE = 0.3
+"""Of the step from ring to surroundings, what the corner centimetre of a square pot lies below the ring.
+
+A two-dimensional conduction plan of a square pot gives 1.7 to 2.5 K while the ring lies 6 to 8 K above
+the surroundings of a fall.
+"""
+
+EXPOSED_SHARE_OF_ROOTS = 0.5
+"""Share of the outer roots that the exposed side stands for, the mean side standing for the rest; estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class PotRun:
+    """Several situations simulated over hours `first` to `last` of the terrace; arrays (n_hours, n, columns).
+
+    `ring_c` is the coldest ring of the exposed side, corner included; `shaded_ring_c` that of the mean
+    side. `history`, `side` and `top` hold everything, series by series.
+    """
+
+    situations: tuple[Situation, ...]
+    first: int
+    columns: NDArray[np.intp]
+    ring_c: Array
+    shaded_ring_c: Array
+    mean_c: Array
+    core_c: Array
+    frozen_fraction: Array
+    leaf_c: Array
+    root_balls: RootBalls
+    history: RootBallHistory
+    side: Face
+    top: Face
+    hours: SpotHours
+
+    def series_of(self, situation: int, side: Side, column: int) -> int:
+        """Position of one series in `history`, `side` and `top`."""
+        return (situation * len(SIDES) + SIDES.index(side)) * self.columns.size + column
+
+
+def repeat_for(values: NDArray[np.intp], n_columns: int) -> NDArray[np.intp]:
+    """Positions of all series of these situations: both sides, all columns."""
+    width = len(SIDES) * n_columns
+    return np.asarray((values[:, None] * width + np.arange(width)).ravel(), dtype=np.intp)
+
+
+def run_pots(
+    terrace: Terrace,
+    situations: Sequence[Situation],
+    catalogue: Catalogue,
+    start: float | Array | RootBallState,
+    first: int,
+    last: int,
+    *,
+    columns: NDArray[np.intp] | None = None,
+    resolution: Resolution = STANDARD,
+    side_surface_c: Array | None = None,
+) -> PotRun:
+    """Simulate these situations from hour `first` to hour `last`, both included.
+
+    Parameters
+    ----------
+    terrace : Terrace
+        The hours at each spot.
+    situations : sequence of Situation
+        What to simulate.
+    catalogue : Catalogue
+        Walls, mixes, covers.
+    start : float, ndarray or RootBallState
+        Of the series in their order, at hour `first`.
+    first, last : int
+        Hours of `terrace.times`.
+    columns : ndarray of int, optional
+        Weather columns to use; all if not given.
+    resolution : Resolution
+        Of the engine.
+    side_surface_c : ndarray, optional
+        Better estimate of the side's surface than the built-in one [degC]: the second pass.
+    """
+    n_columns = terrace.n_members * terrace.n_cases
+    used = np.arange(n_columns) if columns is None else columns
+    hours = _hours_of(terrace, situations, first, last, used)
+    root_balls, surfaces = _series(terrace, situations, catalogue, used.size)
+    surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
+    envelope, side, top = build_envelope(surfaces, hours, surface, surface)
+    history = simulate_root_balls(root_balls, envelope, start, resolution=resolution)
+
+    shape = (last - first + 1, len(situations), len(SIDES), used.size)
+    coldest_ring = history.coldest_ring_c.reshape(shape)
+    cornered = np.array([s.pot.shape in (Shape.SQUARE, Shape.TROUGH, Shape.RAILING_BOX) for s in situations])
+    outside = side.environment_c.reshape(shape)[:, :, 0]
+    corner = CORNER_SHARE * cornered[:, None] * np.maximum(coldest_ring[:, :, 0] - outside, 0.0)
+    return PotRun(
+        situations=tuple(situations),
+        first=first,
+        columns=used,
+        ring_c=coldest_ring[:, :, 0] - corner,
+        shaded_ring_c=coldest_ring[:, :, 1],
+        mean_c=history.mean_c.reshape(shape)[:, :, 1],
+        core_c=history.core_c.reshape(shape)[:, :, 1],
+        frozen_fraction=history.frozen_fraction.reshape(shape)[:, :, 1],
+        leaf_c=_leaves(terrace, situations, catalogue, first, last, used),
+        root_balls=root_balls,
+        history=history,
+        side=side,
+        top=top,
+        hours=hours,
+    )
+
+
+def _series(
+    terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, n_columns: int
+) -> tuple[RootBalls, PotSurfaces]:
+    """Root balls and surfaces of all series: situations x sides x columns."""
+    spots = [terrace.spots[situation.spot] for situation in situations]
+    balls = select(root_balls_of(situations, catalogue), np.repeat(np.arange(len(situations)), len(SIDES) * n_columns))
+    by_side = [surfaces_of(situations, spots, side, catalogue) for side in SIDES]
+    names = PotSurfaces.__dataclass_fields__
+    surfaces = PotSurfaces(
+        **{
+            name: np.repeat(
+                np.stack([getattr(surface, name) for surface in by_side], axis=1).ravel(), n_columns
+            )
+            for name in names
+        }
+    )
+    return balls, surfaces
+
+
+def _hours_of(
+    terrace: Terrace, situations: Sequence[Situation], first: int, last: int, columns: NDArray[np.intp]
+) -> SpotHours:
+    names = list(terrace.spots)
+    index = np.array([names.index(situation.spot) for situation in situations], dtype=np.intp)
+    return gather_hours(
+        tuple(terrace.spots[name] for name in names),
+        np.repeat(index, len(SIDES)),
+        slice(first, last + 1),
+        columns,
+    )
+
+
+def _estimated_surface(root_balls: RootBalls, hours: SpotHours) -> Array:
+    """A first estimate of the wall's outer surface [degC]: a third of the way from the air to the ball.
+
+    The ball is taken to follow the air with a lag of R^2 / (5.8 alpha), the first mode of a cylinder.
+    Films depend on it weakly; the second pass of an explanation shows by how much.
+    """
+    air = hours.air_temperature_c
+    diffusivity = root_balls.conductivity_unfrozen_w_m_k / root_balls.heat_capacity_unfrozen_j_m3_k
+    lag_h = float(np.median(root_balls.radius_m**2 / (5.8 * diffusivity))) / 3600.0
+    return np.asarray(air + (lagged(air, max(lag_h, 1.0)) - air) / 3.0)
+
+
+def _leaves(
+    terrace: Terrace,
+    situations: Sequence[Situation],
+    catalogue: Catalogue,
+    first: int,
+    last: int,
+    columns: NDArray[np.intp],
+) -> Array:
+    """Leaf or bud temperature of each situation, (n_hours, n, columns)."""
+    leaves = np.empty((last - first + 1, len(situations), columns.size))
+    done: dict[object, Array] = {}
+    for position, situation in enumerate(situations):
+        key = (situation.spot, situation.over_plant, situation.wind_factor, situation.neighbours)
+        if key not in done:
+            done[key] = leaf_curve_c(terrace, situation, catalogue, first, last, columns)
+        leaves[:, position] = done[key]
+    return leaves
+
+
+def leaf_curve_c(
+    terrace: Terrace,
+    situation: Situation,
+    catalogue: Catalogue,
+    first: int,
+    last: int,
+    columns: NDArray[np.intp],
+) -> Array:
+    """Temperature of the outermost leaves or buds, (n_hours, columns) [degC]; the air in a room."""
+    spot = terrace.spots[situation.spot]
+    hours = spot.hours
+    window = slice(first, last + 1)
+
+    def part(values: Array) -> Array:
+        return np.broadcast_to(values, hours.air_temperature_c.shape)[window][:, columns]
+
+    if spot.indoors:
+        return part(hours.air_temperature_c)
+    height = np.sin(np.radians(np.maximum(part(hours.sun_elevation_deg), 0.0)))
+    weather = {
+        "air_temperature_c": part(hours.air_temperature_c),
+        "wind_speed_m_s": part(hours.wind_speed_m_s) * situation.wind_factor,
+        "sky_longwave_w_m2": part(hours.sky_longwave_w_m2),
+        "surroundings_c": part(hours.surroundings_c),
+        "floor_c": part(hours.floor_c),
+        "sun_w_m2": part(hours.direct_normal_w_m2) * height + part(hours.diffuse_horizontal_w_m2),
+        "pressure_hpa": part(hours.pressure_hpa),
+        "sky_view": spot.sky_view,
+    }
+    layers = hood_layers(situation, catalogue)
+    if not layers:
+        return bare_leaf_c(**weather)
+    cover = canopy_cover(
+        longwave_transmittance=layers[0].longwave_transmittance,
+        solar_transmittance=layers[0].light_transmittance,
+        wind_permeability=layers[0].wind_permeability,
+        thickness_m=layers[0].thickness_m,
+        layers=len(layers),
+    )
+    return covered_leaf_c(**weather, cover=cover)
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """One tissue of one plant in one night: per member the coldest and the chance of damage."""
+
+    planting: Planting
+    limit: TissueLimit
+    coldest_c: Array  # (members,)
+    chance: Array  # (members,)
+
+
+def judge_night(
+    terrace: Terrace,
+    run: PotRun,
+    situation: int,
+    limits: Sequence[tuple[Planting, tuple[TissueLimit, ...]]],
+    inside: NDArray[np.bool_],
+) -> tuple[Judgement, ...]:
+    """Every tissue of a pot over the hours `inside` (of the run's own hours)."""
+    return tuple(
+        _judge_tissue(terrace, run, situation, planting, limit, inside)
+        for planting, tissue_limits in limits
+        for limit in tissue_limits
+    )
+
+
+def _judge_tissue(
+    terrace: Terrace,
+    run: PotRun,
+    situation: int,
+    planting: Planting,
+    limit: TissueLimit,
+    inside: NDArray[np.bool_],
+) -> Judgement:
+    curve = _tissue_curve(run, situation, planting, limit.tissue)[inside]
+    coldest = _per_member(terrace, run, curve.min(axis=0))
+    dose = _per_member(terrace, run, effective_coldest_c(curve, axis=0))
+    chance = chance_of_damage(limit.limit_c, limit.spread_k, dose)
+    if limit.tissue is Tissue.YOUNG_ROOT:
+        shaded = _per_member(terrace, run, effective_coldest_c(run.shaded_ring_c[inside, situation], axis=0))
+        elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, shaded)
+        chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
+    return Judgement(planting, limit, coldest, np.asarray(chance))
+
+
+def _per_member(terrace: Terrace, run: PotRun, values: Array) -> Array:
+    """Columns to members, the colder case of each, whichever columns the run has."""
+    if terrace.n_cases == 1:
+        return values
+    members = run.columns // terrace.n_cases
+    return np.array([values[members == member].min() for member in np.unique(members)])
+
+
+def _tissue_curve(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array:
+    """The curve that a tissue lives by, (n_hours, columns)."""
+    if tissue in (Tissue.LEAF, Tissue.BUD, Tissue.CHILL):
+        return run.leaf_c[:, situation]
+    if tissue is Tissue.YOUNG_ROOT:
+        return run.ring_c[:, situation]
+    if planting.bulb_depth_m is not None:
+        # bulbs stand between the wall and the middle: half way between ring and mean, estimate
+        return 0.5 * (run.ring_c[:, situation] + run.mean_c[:, situation])
+    return run.mean_c[:, situation]
+
+
+def tissue_outlook(judgement: Judgement) -> TissueOutlook:
+    """A judgement as the plan tells it: medians and tenth percentiles over members."""
+    limit = judgement.limit
+    return TissueOutlook(
+        tissue=limit.tissue,
+        planting=judgement.planting.name,
+        limit_c=limit.limit_c,
+        coldest_c=float(np.median(judgement.coldest_c)),
+        coldest_c_p10=float(np.quantile(judgement.coldest_c, 0.1)),
+        chance=float(judgement.chance.mean()),
+        mark=limit.mark,
+        source=limit.source,
+        stage=limit.stage,
+    )
+
+
+def loss_of(judgements: Sequence[Judgement], count: int) -> tuple[float, float]:
+    """Chance of any damage, and loss to be expected [euro], of a pot (of `count` alike).
+
+    Within a member the tissues of a plant share the weather but not the luck: what is left of its
+    value is the product over tissues of one minus share times chance. Members are averaged last.
+    """
+    unharmed: Array | float = 1.0
+    expected = 0.0
+    for planting in dict.fromkeys(judgement.planting for judgement in judgements):
+        left: Array | float = 1.0
+        for judgement in judgements:
+            if judgement.planting is planting:
+                left = left * (1.0 - judgement.limit.value_share * judgement.chance)
+                unharmed = unharmed * (1.0 - judgement.chance)
+        expected += planting.value_eur * float(np.mean(1.0 - left))
+    return float(np.mean(1.0 - unharmed)), expected * count
+
+
+def night_hours(terrace: Terrace, run: PotRun, night: Night, after_hour: int) -> NDArray[np.bool_]:
+    """Which of a run's hours lie in that night, later than hour `after_hour` of the terrace."""
+    n_hours = run.ring_c.shape[0]
+    index = np.arange(run.first, run.first + n_hours)
+    times = terrace.times[run.first : run.first + n_hours]
+    return np.asarray(night.hours_in(times) & (index > after_hour))

@@ -1,0 +1,307 @@
+"""Which jobs: for each pot at risk the set of protections with the least expected loss plus effort.
+
+Two occasions. Tonight's jobs answer to leaf, bud, chill and the whole root system in the coming night.
+Outer roots are a matter of cold spells: one batch of preparations before the spell, or none once it
+has begun, since a frozen ball must not be wrapped and a slow spring is not worth a job every evening.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.advice.evening import Evening, branch_now, state_for
+from frostguard.advice.outlook import Judgement, PotRun, judge_night, loss_of, night_hours, run_pots
+from frostguard.advice.plan import Batch, Protection
+from frostguard.advice.protections import (
+    LEAF_PROTECTIONS,
+    ROOT_PROTECTIONS,
+    Circumstances,
+    Option,
+    options_for,
+)
+from frostguard.advice.supplies import Supplies
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.model import Tissue
+
+TONIGHT_TISSUES = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL, Tissue.WHOLE_ROOT})
+SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
+ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
+
+CHEAPEST_JOB_EUR = 0.25
+"""A minute's work at 15 euro an hour: less expected loss than this can pay for no job."""
+
+CHANCE_CAP = 0.01
+"""The chance of harm that an irreplaceable plant may be left with."""
+
+BREACH_EUR = 1000.0
+"""What a certain breach of that cap counts for; far above any effort."""
+
+RANKING_QUANTILES = (0.1, 0.5, 0.9)
+"""Members that options are ranked on; the chosen ones are verified on all."""
+
+WORTHWHILE_SHARE = 0.1
+"""A job must take away at least this share of the loss, or it is only busyness; estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """A round of planning: which nights and tissues count, and from which hour the jobs act."""
+
+    batch: Batch
+    start_hour: int
+    nights: tuple[int, ...]
+    tissues: frozenset[Tissue]
+
+    def last_hour(self, evening: Evening) -> int:
+        """The last hour of its last night."""
+        night = evening.nights[self.nights[-1]]
+        return int(np.flatnonzero(night.hours_in(evening.terrace.times))[-1])
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How a pot fares: chance of any damage and expected loss by the tissues that count, and by all."""
+
+    chance: float
+    loss_eur: float
+    judgements: tuple[Judgement, ...]
+    coldest_ring_c: float
+    coldest_leaf_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What was chosen for a pot on an occasion."""
+
+    pot: int
+    option: Option
+    occasion: Occasion
+    without: Outcome
+    with_it: Outcome
+
+
+def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, ...]:
+    """The same tissues over several nights: per member the coldest, and the greatest chance."""
+    return tuple(
+        replace(
+            same[0],
+            coldest_c=np.min([judgement.coldest_c for judgement in same], axis=0),
+            chance=np.max([judgement.chance for judgement in same], axis=0),
+        )
+        for same in zip(*nights, strict=True)
+    )
+
+
+def choose_jobs(
+    evening: Evening, about: Circumstances, occasion: Occasion, pots: Sequence[int], settings: Settings
+) -> tuple[tuple[Choice, ...], Supplies]:
+    """The jobs of one occasion, most valuable first, and what they leave in the shed.
+
+    Parameters
+    ----------
+    evening : Evening
+        The terrace left as it is.
+    about : Circumstances
+        What is open tonight.
+    occasion : Occasion
+        Nights, tissues and start.
+    pots : sequence of int
+        Pots that may get a job.
+    settings : Settings
+        Effort and hands.
+    """
+    without = {pot: _left_alone(evening, occasion, pot) for pot in pots}
+    at_risk = [pot for pot in pots if _worth_a_look(evening, pot, without[pot])]
+    tried = [
+        (pot, option)
+        for pot in at_risk
+        for option in options_for(evening.situations[pot], about, _that_can_help(without[pot], occasion))
+    ]
+    if not tried:
+        return (), about.supplies
+    outcomes = simulate_options(evening, occasion, tried, _ranking_columns(evening, occasion))
+    ranked = {
+        pot: sorted(
+            (
+                (_cost(evening, pot, outcome, option, settings), position)
+                for position, ((owner, option), outcome) in enumerate(zip(tried, outcomes, strict=True))
+                if owner == pot
+            ),
+        )
+        for pot in at_risk
+    }
+    picked, left = _share_out(evening, about.supplies, tried, ranked, without)
+    verified = _verify(evening, occasion, picked, without, settings)
+    return verified, left
+
+
+def _share_out(
+    evening: Evening,
+    supplies: Supplies,
+    tried: Sequence[tuple[int, Option]],
+    ranked: dict[int, list[tuple[float, int]]],
+    without: dict[int, Outcome],
+) -> tuple[list[tuple[int, Option]], Supplies]:
+    """Give what is in the shed to the pots that gain most by it, each its best option that is left."""
+
+    def gain(pot: int) -> float:
+        best = min((cost for cost, _ in ranked[pot]), default=np.inf)
+        return _breach(evening, pot, without[pot].chance) + without[pot].loss_eur - best
+
+    picked = []
+    for pot in sorted(ranked, key=gain, reverse=True):
+        nothing = without[pot].loss_eur + _breach(evening, pot, without[pot].chance)
+        for cost, position in ranked[pot]:
+            option = tried[position][1]
+            if cost >= nothing:
+                break
+            if supplies.can_give(option.needs):
+                picked.append((pot, option))
+                supplies = supplies.without(option.needs)
+                break
+    return picked, supplies
+
+
+def _verify(
+    evening: Evening,
+    occasion: Occasion,
+    picked: Sequence[tuple[int, Option]],
+    without: dict[int, Outcome],
+    settings: Settings,
+) -> tuple[Choice, ...]:
+    """Simulate what was picked in every member; keep what truly pays."""
+    if not picked:
+        return ()
+    columns = np.arange(evening.terrace.n_members * evening.terrace.n_cases)
+    outcomes = simulate_options(evening, occasion, picked, columns)
+    choices = []
+    for (pot, option), outcome in zip(picked, outcomes, strict=True):
+        nothing = without[pot].loss_eur + _breach(evening, pot, without[pot].chance)
+        pays = _cost(evening, pot, outcome, option, settings) < nothing
+        helps = outcome.loss_eur <= (1.0 - WORTHWHILE_SHARE) * without[pot].loss_eur
+        if pays and helps:
+            choices.append(Choice(pot, option, occasion, without[pot], outcome))
+    return tuple(choices)
+
+
+def simulate_options(
+    evening: Evening,
+    occasion: Occasion,
+    tried: Sequence[tuple[int, Option]],
+    columns: NDArray[np.intp],
+) -> list[Outcome]:
+    """Each option simulated from the hour its jobs are done to the end of the occasion."""
+    terrace, catalogue = evening.terrace, evening.catalogue
+    pots = sorted({pot for pot, _ in tried})
+    untouched = _run_to_start(evening, occasion, pots, columns)
+    changed = [option.situation for _, option in tried]
+    start = state_for(
+        untouched,
+        np.array([pots.index(pot) for pot, _ in tried]),
+        np.arange(columns.size),
+        changed,
+        [option.added_water_fraction for _, option in tried],
+        catalogue,
+    )
+    run = run_pots(
+        terrace, changed, catalogue, start, occasion.start_hour, occasion.last_hour(evening), columns=columns
+    )
+    return [
+        _outcome(evening, occasion, run, position, pot) for position, (pot, _) in enumerate(tried)
+    ]
+
+
+def _run_to_start(
+    evening: Evening, occasion: Occasion, pots: Sequence[int], columns: NDArray[np.intp]
+) -> PotRun:
+    """The pots in question, untouched, from now to the hour of the jobs."""
+    start = branch_now(evening.history, evening.terrace, pots, columns)
+    situations = [evening.situations[pot] for pot in pots]
+    return run_pots(
+        evening.terrace, situations, evening.catalogue, start, evening.now, occasion.start_hour, columns=columns
+    )
+
+
+def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int) -> Outcome:
+    after = occasion.start_hour
+    masks = [night_hours(evening.terrace, run, evening.nights[night], after) for night in occasion.nights]
+    judged = worst_of_nights(
+        [judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks]
+    )
+    inside = np.any(masks, axis=0)
+    return _told(
+        evening, occasion, pot, judged,
+        float(np.median(run.ring_c[inside, position].min(axis=0))),
+        float(np.median(run.leaf_c[inside, position].min(axis=0))),
+    )
+
+
+def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
+    """The pot on that occasion without any job, from the evening's own run, hours after the jobs' start."""
+    after = max(occasion.start_hour, evening.now)
+    masks = [
+        night_hours(evening.terrace, evening.run, evening.nights[night], after) for night in occasion.nights
+    ]
+    judged = worst_of_nights(
+        [judge_night(evening.terrace, evening.run, pot, evening.limits[pot], mask) for mask in masks]
+    )
+    inside = np.any(masks, axis=0)
+    return _told(
+        evening, occasion, pot, judged,
+        float(np.median(evening.run.ring_c[inside, pot].min(axis=0))),
+        float(np.median(evening.run.leaf_c[inside, pot].min(axis=0))),
+    )
+
+
+def _told(
+    evening: Evening, occasion: Occasion, pot: int, judged: tuple[Judgement, ...], ring_c: float, leaf_c: float
+) -> Outcome:
+    counting = [judgement for judgement in judged if judgement.limit.tissue in occasion.tissues]
+    chance, loss = loss_of(counting, evening.pots[pot].count)
+    return Outcome(chance, loss, judged, ring_c, leaf_c)
+
+
+def _that_can_help(outcome: Outcome, occasion: Occasion) -> frozenset[Protection]:
+    """Protections that reach the tissues at risk: fleece does not reach roots, a wrap no leaf."""
+    at_risk = {
+        judgement.limit.tissue
+        for judgement in outcome.judgements
+        if judgement.limit.tissue in occasion.tissues and float(judgement.chance.mean()) > CHANCE_CAP
+    }
+    wanted: frozenset[Protection] = frozenset()
+    if at_risk & ABOVE_THE_MIX:
+        wanted |= LEAF_PROTECTIONS
+    if at_risk - ABOVE_THE_MIX:
+        wanted |= ROOT_PROTECTIONS
+    return wanted
+
+
+def _worth_a_look(evening: Evening, pot: int, outcome: Outcome) -> bool:
+    return outcome.loss_eur >= CHEAPEST_JOB_EUR or _breach(evening, pot, outcome.chance) > 0.0
+
+
+def _breach(evening: Evening, pot: int, chance: float) -> float:
+    """What a chance above the cap counts for where a plant cannot be replaced [euro]."""
+    if not any(planting.irreplaceable for planting in evening.pots[pot].plantings):
+        return 0.0
+    return BREACH_EUR * max(chance - CHANCE_CAP, 0.0)
+
+
+def _cost(evening: Evening, pot: int, outcome: Outcome, option: Option, settings: Settings) -> float:
+    """The one objective: expected loss plus effort."""
+    return outcome.loss_eur + _breach(evening, pot, outcome.chance) + option.effort_eur(settings)
+
+
+def _ranking_columns(evening: Evening, occasion: Occasion) -> NDArray[np.intp]:
+    """Weather columns of a cold, a middling and a mild member, with all their bounding cases."""
+    terrace = evening.terrace
+    inside = night_hours(terrace, evening.run, evening.nights[occasion.nights[0]], evening.now)
+    air = terrace.outdoor.air_temperature_c[evening.run.first :][: inside.size][inside]
+    order = np.argsort(terrace.colder(air.min(axis=0)))
+    ranks = {round(quantile * (terrace.n_members - 1)) for quantile in RANKING_QUANTILES}
+    members = np.sort(order[sorted(ranks)])
+    return np.asarray((members[:, None] * terrace.n_cases + np.arange(terrace.n_cases)).ravel())

@@ -1,0 +1,344 @@
+"""What can be done for a pot: each protection as a changed situation, with its minutes, hands and pieces.
+
+Which of them help is not decided here but simulated. Minutes are estimates for one practised person
+with everything at hand; nobody publishes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from itertools import chain
+
+import numpy as np
+
+from frostguard.advice.plan import Caution, CoverUse, Protection
+from frostguard.advice.situation import Situation
+from frostguard.advice.supplies import Needs, Supplies
+from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.model import CoverPlace, Garden, Light, Neighbours, Shape, Spot
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.model import MovedLight
+from frostguard.hardiness.taxon import Taxon
+from frostguard.physics.stability import WayToMove, mix_density_kg_m3, pot_mass_kg, way_to_move
+
+HEAVIEST_KG = 90.0
+"""Nothing heavier is ever moved in a night's work; estimate."""
+
+MULCH_M = 0.05
+"""Depth of loose mulch laid on a pot: 3 to 5 cm, common practice."""
+
+UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection.MOVE: 2.0}
+"""Work of putting on and taking off again over the work of putting on; estimate."""
+
+LEAF_PROTECTIONS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE})
+ROOT_PROTECTIONS = frozenset(Protection) - {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.SECURE}
+
+TOGETHER = (
+    (Protection.FLEECE, Protection.WRAP),
+    (Protection.FLEECE, Protection.GROUP),
+    (Protection.WRAP, Protection.MULCH),
+    (Protection.GROUP, Protection.MULCH),
+    (Protection.GROUP, Protection.WRAP),
+    (Protection.WRAP, Protection.RAISE),
+    (Protection.GROUP, Protection.WRAP, Protection.MULCH),
+    (Protection.WATER, Protection.WRAP),
+)
+"""Sensible sets; common practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One protection of an option: what it takes."""
+
+    protection: Protection
+    minutes: float
+    people: int
+    covers: tuple[CoverUse, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    litres: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A set of protections for one pot, as a situation to simulate."""
+
+    situation: Situation
+    steps: tuple[Step, ...]
+    needs: Needs
+    to_spot: str | None = None
+    added_water_fraction: float = 0.0
+
+    @property
+    def protections(self) -> frozenset[Protection]:
+        """What is done."""
+        return frozenset(step.protection for step in self.steps)
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of work now."""
+        return sum(step.minutes for step in self.steps)
+
+    def effort_eur(self, settings: Settings) -> float:
+        """Work now and for undoing it, as money [euro]."""
+        hours = sum(
+            step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps
+        ) / 60.0
+        return hours * settings.effort_eur_h
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What decides which protections are open to a pot tonight.
+
+    `frozen` names the pots whose ball has begun to freeze by the time of the job: wrapping would keep
+    the cold in, and water would freeze on top. `gust_m_s` is the strongest gust at each spot.
+    """
+
+    garden: Garden
+    catalogue: Catalogue
+    settings: Settings
+    supplies: Supplies
+    taxa: Mapping[str, tuple[Taxon, ...]]  # by pot id
+    frozen: frozenset[str]
+    mild_enough_to_water: bool
+    dark: bool
+    topple_with_hood_m_s: Mapping[str, float] = field(default_factory=dict)
+    gust_m_s: Mapping[str, float] = field(default_factory=dict)
+
+
+def pot_weight_kg(situation: Situation, catalogue: Catalogue) -> float:
+    """What a wet pot weighs for lifting, plant included [kg]."""
+    pot = situation.pot
+    wall = catalogue.walls[pot.wall]
+    mix = catalogue.mixes[pot.mix]
+    return float(
+        pot_mass_kg(
+            radius_m=pot.radius_m,
+            height_m=pot.height_m,
+            wall_thickness_m=pot.wall_thickness_m,
+            wall_density_kg_m3=wall.density_kg_m3,
+            mix_density_kg_m3=mix_density_kg_m3(mix.dry_bulk_density_kg_m3, mix.water_fraction["wet"]),
+            volume_m3=pot.volume_l / 1000.0,
+        )
+    )
+
+
+def options_for(situation: Situation, about: Circumstances, wanted: frozenset[Protection]) -> tuple[Option, ...]:
+    """Every set of protections open to a pot, of those wanted.
+
+    Parameters
+    ----------
+    situation : Situation
+        The pot as it stands.
+    about : Circumstances
+        Stock, spots, hands, weather.
+    wanted : frozenset of Protection
+        Those that can touch what is at risk.
+    """
+    if about.garden.spot(situation.spot).room is not None:
+        singles: dict[Protection, Option] = {}
+    else:
+        found = (_single(kind, situation, about) for kind in Protection if kind in wanted)
+        singles = {next(iter(option.protections)): option for option in found if option is not None}
+    sets = (
+        _combined([singles[kind] for kind in kinds], situation)
+        for kinds in TOGETHER
+        if all(kind in singles for kind in kinds)
+    )
+    moves = _moves(situation, about) if Protection.MOVE in wanted else iter(())
+    return tuple(
+        option for option in chain(singles.values(), sets, moves) if about.supplies.can_give(option.needs)
+    )
+
+
+def _single(kind: Protection, situation: Situation, about: Circumstances) -> Option | None:
+    builder = {
+        Protection.FLEECE: lambda: _fleece(situation, about, layers=1),
+        Protection.DOUBLE_FLEECE: lambda: _fleece(situation, about, layers=2),
+        Protection.WRAP: lambda: _wrap(situation, about),
+        Protection.RAISE: lambda: _raise(situation, about),
+        Protection.GROUP: lambda: _group(situation, about),
+        Protection.MULCH: lambda: _mulch(situation, about),
+        Protection.WATER: lambda: _water(situation, about),
+    }.get(kind)
+    return None if builder is None else builder()
+
+
+def _combined(parts: list[Option], situation: Situation) -> Option:
+    """Several single protections done together on one pot."""
+    changed = situation
+    for part in parts:
+        differences = {
+            name: getattr(part.situation, name)
+            for name in Situation.__dataclass_fields__
+            if getattr(part.situation, name) != getattr(situation, name)
+        }
+        changed = replace(changed, **differences)
+    return Option(
+        situation=changed,
+        steps=tuple(step for part in parts for step in part.steps),
+        needs=Needs.total(part.needs for part in parts),
+        added_water_fraction=sum(part.added_water_fraction for part in parts),
+    )
+
+
+def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> Option | None:
+    if situation.over_plant:
+        return None
+    pot = situation.pot
+    gust = about.gust_m_s.get(situation.spot, 0.0)
+    if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
+        return None  # a hood is a sail: the pot would go over
+    found = about.supplies.cover_for_plant(situation.width_m, situation.height_m, pot.spot, layers * pot.count)
+    if found is None:
+        return None
+    material, piece, needs = found
+    cover = about.catalogue.covers[material]
+    cautions = [Caution.NO_FLAMES]
+    if gust > 10.0:  # a fresh to strong breeze in gusts; estimate
+        cautions.append(Caution.GALE_HOODS)
+    tall = 1.0 if situation.height_m > 1.2 else 0.0
+    minutes = pot.count * (cover.minutes + tall + (layers - 1))
+    kind = Protection.FLEECE if layers == 1 else Protection.DOUBLE_FLEECE
+    use = CoverUse(material, piece, layers * pot.count)
+    return Option(
+        replace(situation, over_plant=(material,) * layers),
+        (Step(kind, minutes, 1, (use,), tuple(cautions)),),
+        needs,
+    )
+
+
+def _wrap(situation: Situation, about: Circumstances) -> Option | None:
+    pot = situation.pot
+    if situation.round_pot or pot.id in about.frozen or pot.shape is Shape.HANGING:
+        return None
+    outer = 2.0 * (pot.radius_m + pot.wall_thickness_m)
+    found = about.supplies.cover_for_pot(outer, pot.height_m, pot.count)
+    if found is None:
+        return None
+    material, piece, layers, needs = found
+    cover = about.catalogue.covers[material]
+    cautions = () if cover.breathable else (Caution.PLASTIC_OFF_LEAVES,)
+    step = Step(
+        Protection.WRAP, pot.count * cover.minutes, 1, (CoverUse(material, piece, pot.count),), cautions
+    )
+    return Option(replace(situation, round_pot=(material,) * layers), (step,), needs)
+
+
+def _raise(situation: Situation, about: Circumstances) -> Option | None:
+    pot = situation.pot
+    spot = about.garden.spot(situation.spot)
+    stands = pot.shape not in (Shape.HANGING, Shape.RAILING_BOX)
+    if situation.feet or situation.board or not stands:
+        return None
+    people, minutes, cautions = _handling(situation, about, 2.0)
+    if people > about.settings.people:
+        return None
+    del spot
+    feet = 3 * pot.count
+    return Option(
+        replace(situation, feet=True),
+        (Step(Protection.RAISE, minutes, people, (CoverUse("pot feet", "set", pot.count),), cautions),),
+        Needs(pot_feet=feet),
+    )
+
+
+def _group(situation: Situation, about: Circumstances) -> Option | None:
+    if situation.neighbours is Neighbours.GROUP or situation.pot.shape in (Shape.HANGING, Shape.RAILING_BOX):
+        return None
+    others = sum(
+        pot.count for pot in about.garden.pots if pot.spot == situation.spot and pot.id != situation.pot.id
+    )
+    if others < 2:
+        return None
+    people, minutes, cautions = _handling(situation, about, 2.0)
+    if people > about.settings.people:
+        return None
+    step = Step(Protection.GROUP, minutes, people, (), (*cautions, Caution.FLOOR_LOAD))
+    return Option(replace(situation, neighbours=Neighbours.GROUP), (step,), Needs())
+
+
+def _mulch(situation: Situation, about: Circumstances) -> Option | None:
+    pot = situation.pot
+    if situation.mulch_m >= MULCH_M or pot.id in about.frozen:
+        return None
+    litres = 1000.0 * np.pi * pot.radius_m**2 * MULCH_M * pot.count
+    material = about.supplies.mulch_for(litres)
+    if material is None:
+        return None
+    step = Step(Protection.MULCH, 1.5 * pot.count, 1, (CoverUse(material, "litres", round(litres)),))
+    return Option(replace(situation, mulch_m=MULCH_M), (step,), Needs(mulch_litres=litres))
+
+
+def _water(situation: Situation, about: Circumstances) -> Option | None:
+    """Water up to moist: only dry, unfrozen pots, never succulents, and only while it is mild."""
+    pot = situation.pot
+    mix = about.catalogue.mixes[pot.mix]
+    missing = mix.water_fraction["moist"] - situation.water_fraction
+    resents = any(taxon.wet.value == "high" for taxon in about.taxa[pot.id])
+    if missing < 0.05 or pot.id in about.frozen or resents or not about.mild_enough_to_water:
+        return None
+    litres = missing * pot.volume_l * pot.count
+    step = Step(Protection.WATER, pot.count * 1.0, 1, (), (Caution.WATER_RUN_OFF,), litres)
+    return Option(
+        replace(situation, water_fraction=situation.water_fraction + missing),
+        (step,),
+        Needs(),
+        added_water_fraction=missing,
+    )
+
+
+def _handling(situation: Situation, about: Circumstances, minutes: float) -> tuple[int, float, tuple[Caution, ...]]:
+    """Hands, minutes and cautions for shifting a pot by weight."""
+    weight = pot_weight_kg(situation, about.catalogue)
+    count = situation.pot.count
+    way = way_to_move(weight, lift_alone_kg=about.settings.lift_alone_kg)
+    if way is WayToMove.TWO_PEOPLE:
+        return 2, 2.0 * minutes * count, (Caution.HEAVY, Caution.TWO_PEOPLE)
+    if way is WayToMove.SLIDE_OR_TROLLEY:
+        return 1, 1.5 * minutes * count, (Caution.HEAVY,)
+    return 1, minutes * count, ()
+
+
+def _moves(situation: Situation, about: Circumstances) -> Iterator[Option]:
+    """Every spot that has floor and light for the pot."""
+    pot = situation.pot
+    weight = pot_weight_kg(situation, about.catalogue)
+    people, minutes, cautions = _handling(situation, about, 3.0)
+    too_dark_for_heavy = about.dark and weight > about.settings.lift_alone_kg
+    if weight > HEAVIEST_KG or people > about.settings.people or too_dark_for_heavy:
+        return
+    for spot in about.garden.spots:
+        if spot.name == situation.spot or spot.escape_route or not _light_enough(spot, about.taxa[pot.id]):
+            continue
+        needs = Needs(floor=((spot.name, pot.floor_m2 * pot.count),))
+        indoors = spot.room is not None
+        inside = _indoor_cautions(about.taxa[pot.id]) if indoors else ()
+        there = replace(
+            situation,
+            spot=spot.name,
+            neighbours=Neighbours.ROW,
+            over_plant=() if indoors else situation.over_plant,
+        )
+        step = Step(Protection.MOVE, minutes, people, (), (*cautions, *inside))
+        yield Option(there, (step,), needs, to_spot=spot.name)
+
+
+def _light_enough(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:
+    """Whether every plant of the pot can stand there for some days."""
+    if spot.room is None:
+        return True
+    needs = {taxon.moved_light for taxon in taxa}
+    too_dark = spot.room.light is Light.DARK and MovedLight.BRIGHT in needs
+    too_warm = MovedLight.STAY_OUT in needs and spot.room.lowest_c is not None
+    return not too_dark and not too_warm
+
+
+def _indoor_cautions(taxa: tuple[Taxon, ...]) -> tuple[Caution, ...]:
+    cautions = [Caution.DOOR, Caution.ESCAPE_ROUTE]
+    if any(taxon.poisonous for taxon in taxa):
+        cautions.append(Caution.POISON)
+    if any(taxon.spiny for taxon in taxa):
+        cautions.append(Caution.SPINES)
+    return tuple(cautions)

@@ -1,0 +1,271 @@
+"""How a pot stands tonight, and the numbers that the physics needs for it.
+
+A `Situation` is a pot with its place and everything put on or round it. A protection is a changed
+copy of it; both are turned into the same arrays and simulated alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.advice.state import TerraceState
+from frostguard.garden.catalogue import Catalogue, Cover
+from frostguard.garden.model import CoverPlace, Neighbours, Pot, Shape, Wetness
+from frostguard.physics.envelope import PotSurfaces
+from frostguard.physics.microclimate import SpotClimate
+from frostguard.physics.radiation import (
+    NEIGHBOUR_SHARE_ALONE,
+    NEIGHBOUR_SHARE_GROUP,
+    NEIGHBOUR_SHARE_ROW,
+    open_side_view_factors,
+    side_view_factors,
+)
+from frostguard.physics.root_ball import RootBalls
+from frostguard.physics.substrate import mix_properties
+from frostguard.physics.wall import (
+    annulus_heat_capacity_j_m2_k,
+    annulus_resistance_m2_k_w,
+    outer_area_ratio,
+    sheet_resistance_m2_k_w,
+)
+
+Array = NDArray[np.float64]
+
+MULCH_CONDUCTIVITY_W_M_K = 0.06
+"""Loose bark, leaves or straw: straw thatch 0.07 W/m K (EN 12524), looser when laid by hand; estimate."""
+
+CONTACT_RESISTANCE_M2_K_W = 0.03
+"""Between a pot's bottom and an uneven floor, about 1 mm of air; estimate."""
+
+BOARD_RESISTANCE_M2_K_W = 0.6
+"""Polystyrene board of 20 mm at 0.0355 W/m K (EN 12524)."""
+
+WRAP_EMISSIVITY = 0.9
+WRAP_SOLAR_ABSORPTANCE = 0.5
+"""Light plastic or jute; estimate."""
+
+SURFACE_WETNESS = {Wetness.DRY: 0.1, Wetness.MOIST: 0.3, Wetness.WET: 0.6}
+"""Evaporation of the mix surface over that of open water; estimate."""
+
+SIDE_WIND = {Neighbours.ALONE: 1.0, Neighbours.ROW: 0.85, Neighbours.GROUP: 0.7}
+"""Wind along the free side of a pot with neighbours over wind at the spot; estimate."""
+
+NEIGHBOUR_SHARE = {
+    Neighbours.ALONE: NEIGHBOUR_SHARE_ALONE,
+    Neighbours.ROW: NEIGHBOUR_SHARE_ROW,
+    Neighbours.GROUP: NEIGHBOUR_SHARE_GROUP,
+}
+
+
+class Side(Enum):
+    """Which side of a pot a series stands for.
+
+    A side half exposed is not a whole side half as exposed: outer roots die where the pot is bare to
+    the wind and has no sun, while the core feels the mean of all sides.
+    """
+
+    EXPOSED = "exposed"
+    MEAN = "mean"
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """One pot, its place, and what is on and round it.
+
+    `over_plant` and `round_pot` are keys of the cover catalogue, one for each layer.
+    """
+
+    pot: Pot
+    spot: str
+    over_plant: tuple[str, ...]
+    round_pot: tuple[str, ...]
+    mulch_m: float
+    feet: bool
+    board: bool
+    neighbours: Neighbours
+    water_fraction: float
+    side_resistance_m2_k_w: float = 0.0  # a wall that is not there, for "what if"
+    wind_factor: float = 1.0
+
+    @property
+    def width_m(self) -> float:
+        """Width of the widest plant."""
+        return max(planting.width_m for planting in self.pot.plantings)
+
+    @property
+    def height_m(self) -> float:
+        """Height of the tallest plant."""
+        return max(planting.height_m for planting in self.pot.plantings)
+
+
+def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situation:
+    """The pot as the garden file and the logbook know it."""
+    covers = state.covers_in_force.get(pot.id, pot.covers_on)
+    by_place = {place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace}
+    mix = catalogue.mixes[pot.mix]
+    loose = 0.05 if by_place[CoverPlace.MIX] else 0.0  # a usual depth, common practice
+    return Situation(
+        pot=pot,
+        spot=pot.spot,
+        over_plant=by_place[CoverPlace.PLANT],
+        round_pot=by_place[CoverPlace.POT],
+        mulch_m=max(pot.mulch_m, loose),
+        feet=pot.feet,
+        board=False,
+        neighbours=pot.neighbours,
+        water_fraction=state.water_fraction.get(pot.id, mix.water_fraction[pot.wetness.value]),
+    )
+
+
+def root_balls_of(situations: Sequence[Situation], catalogue: Catalogue) -> RootBalls:
+    """The root balls of these situations, arrays (n_situations,)."""
+    walls = [catalogue.walls[situation.pot.wall] for situation in situations]
+    mixes = [catalogue.mixes[situation.pot.mix] for situation in situations]
+    radius = _column(situations, lambda s: s.pot.radius_m)
+    thickness = _column(situations, lambda s: s.pot.wall_thickness_m)
+    properties = mix_properties(
+        porosity=np.array([mix.porosity for mix in mixes]),
+        # the catalogue counts solids per m3 of mix, the physics per m3 of solids
+        solids_heat_capacity_j_m3_k=np.array(
+            [mix.solids_heat_capacity_j_m3_k / (1.0 - mix.porosity) for mix in mixes]
+        ),
+        solids_conductivity_w_m_k=np.array([mix.solids_conductivity_w_m_k for mix in mixes]),
+        dry_conductivity_w_m_k=np.array([mix.dry_conductivity_w_m_k for mix in mixes]),
+        kersten_unfrozen=np.array([mix.kersten_unfrozen for mix in mixes]),
+        kersten_frozen=np.array([mix.kersten_frozen for mix in mixes]),
+        unfreezable_water_fraction=np.array([mix.unfreezable_water_fraction for mix in mixes]),
+        water_fraction=_column(situations, lambda s: s.water_fraction),
+    )
+    conduction = annulus_resistance_m2_k_w(
+        radius, thickness, np.array([wall.conductivity_w_m_k for wall in walls])
+    )
+    added = np.array([wall.added_resistance_m2_k_w for wall in walls])
+    what_if = _column(situations, lambda s: s.side_resistance_m2_k_w)
+    return RootBalls(
+        radius_m=radius,
+        height_m=_column(situations, lambda s: s.pot.height_m),
+        wall_resistance_m2_k_w=conduction + added + what_if,
+        wall_heat_capacity_j_m2_k=annulus_heat_capacity_j_m2_k(
+            radius,
+            thickness,
+            np.array([wall.density_kg_m3 for wall in walls]),
+            np.array([wall.specific_heat_j_kg_k for wall in walls]),
+        ),
+        conductivity_unfrozen_w_m_k=properties.conductivity_unfrozen_w_m_k,
+        conductivity_frozen_w_m_k=properties.conductivity_frozen_w_m_k,
+        heat_capacity_unfrozen_j_m3_k=properties.heat_capacity_unfrozen_j_m3_k,
+        heat_capacity_frozen_j_m3_k=properties.heat_capacity_frozen_j_m3_k,
+        freezable_water_fraction=properties.freezable_water_fraction,
+        freezing_start_c=properties.freezing_start_c,
+        freezing_end_c=properties.freezing_end_c,
+    )
+
+
+def surfaces_of(
+    situations: Sequence[Situation], spots: Sequence[SpotClimate], side: Side, catalogue: Catalogue
+) -> PotSurfaces:
+    """The surfaces of these situations at their spots, arrays (n_situations,)."""
+    rows = [
+        _surfaces_row(situation, spot, side, catalogue)
+        for situation, spot in zip(situations, spots, strict=True)
+    ]
+    return PotSurfaces(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
+
+
+def _surfaces_row(
+    situation: Situation, spot: SpotClimate, side: Side, catalogue: Catalogue
+) -> dict[str, float]:
+    pot = situation.pot
+    wall = catalogue.walls[pot.wall]
+    wraps = [catalogue.covers[key] for key in situation.round_pot]
+    return {
+        "outer_diameter_m": 2.0 * (pot.radius_m + pot.wall_thickness_m),
+        "height_m": pot.height_m,
+        "outer_area_ratio": float(outer_area_ratio(pot.radius_m, pot.wall_thickness_m)),
+        "side_emissivity": WRAP_EMISSIVITY if wraps else wall.emissivity,
+        "side_solar_absorptance": WRAP_SOLAR_ABSORPTANCE if wraps else wall.solar_absorptance,
+        "wrap_resistance_m2_k_w": float(
+            sheet_resistance_m2_k_w(
+                pot.radius_m,
+                pot.radius_m + pot.wall_thickness_m,
+                sum(cover.thermal_resistance_m2_k_w for cover in wraps),
+            )
+        ),
+    } | _side_views(situation, spot, side) | _top(situation, spot, catalogue) | _base_of(situation, spot, catalogue)
+
+
+def _side_views(situation: Situation, spot: SpotClimate, side: Side) -> dict[str, float]:
+    """What the exposed strip, or the whole side in the mean, meets."""
+    share = NEIGHBOUR_SHARE[situation.neighbours]
+    if side is Side.EXPOSED:
+        views = open_side_view_factors(spot.sky_view, against_house_wall=spot.house_wall)
+    else:
+        views = side_view_factors(
+            spot.sky_view, against_house_wall=spot.house_wall, neighbour_share=share
+        )
+    # below a hanging pot lies the street or the court, as warm as other surroundings
+    hanging = spot.floor.open_below or situation.pot.shape is Shape.HANGING
+    floor = 0.0 if hanging else views.floor
+    return {
+        "side_wind_factor": SIDE_WIND[situation.neighbours] * situation.wind_factor,
+        "side_sky_view": views.sky,
+        "side_floor_view": floor,
+        "side_wall_view": views.house_wall,
+        "side_surroundings_view": 1.0 - views.sky - floor - views.house_wall,
+        "side_beam_share": 0.0 if side is Side.EXPOSED else 1.0 - share,
+    }
+
+
+def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[str, float]:
+    """The mix surface under canopy, mulch and hood."""
+    pot = situation.pot
+    in_leaf = any(planting.evergreen is not False for planting in pot.plantings)
+    # stems and a bare crown shade about a quarter, a full one at most four fifths of the mix; estimate
+    canopy = min(0.8, (situation.width_m / (2.0 * pot.radius_m)) ** 2 * 0.8) if in_leaf else 0.25
+    hood = [catalogue.covers[key] for key in situation.over_plant]
+    hood_wind = float(np.prod([cover.wind_permeability for cover in hood]))
+    hood_sky = float(np.prod([cover.longwave_transmittance for cover in hood]))
+    hood_sun = float(np.prod([cover.light_transmittance for cover in hood]))
+    wetness = 0.0 if situation.mulch_m > 0.0 else SURFACE_WETNESS[pot.wetness]
+    return {
+        # rim and stems break the wind over the mix by about a half; estimate
+        "top_wind_factor": 0.5 * situation.wind_factor * SIDE_WIND[situation.neighbours] * hood_wind,
+        "top_sky_view": spot.sky_view * (1.0 - canopy) * hood_sky,
+        "top_sun_share": (1.0 - canopy) * hood_sun,
+        "top_resistance_m2_k_w": situation.mulch_m / MULCH_CONDUCTIVITY_W_M_K
+        + sum(cover.thermal_resistance_m2_k_w for cover in hood),
+        "top_wetness": wetness,
+    }
+
+
+def _base_of(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[str, float]:
+    """What lies between the mix's underside and the floor or the air below it."""
+    pot = situation.pot
+    wall = catalogue.walls[pot.wall]
+    bottom = pot.wall_thickness_m / wall.conductivity_w_m_k + wall.added_resistance_m2_k_w
+    if spot.floor.open_below or pot.shape in (Shape.HANGING, Shape.RAILING_BOX):
+        return {"base_resistance_m2_k_w": bottom, "base_air_share": 1.0}
+    board = BOARD_RESISTANCE_M2_K_W if situation.board else 0.0
+    if situation.feet and not situation.board:
+        return {"base_resistance_m2_k_w": bottom, "base_air_share": 0.4}  # wind under a pot; estimate
+    deep = spot.floor.spreading_conductivity_w_m_k
+    # a disc on deep ground spreads its heat over 4 k R (Carslaw and Jaeger 1959, sec. 8.2)
+    spreading = 0.0 if deep is None else np.pi * pot.radius_m / (4.0 * deep)
+    return {
+        "base_resistance_m2_k_w": bottom + CONTACT_RESISTANCE_M2_K_W + board + spreading,
+        "base_air_share": 0.0,
+    }
+
+
+def hood_layers(situation: Situation, catalogue: Catalogue) -> tuple[Cover, ...]:
+    """The covers over the plant, outermost last."""
+    return tuple(catalogue.covers[key] for key in situation.over_plant)
+
+
+def _column(situations: Sequence[Situation], value: Callable[[Situation], float]) -> Array:
+    return np.array([value(situation) for situation in situations], dtype=np.float64)

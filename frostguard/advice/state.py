@@ -1,0 +1,26 @@
+"""What is known of the terrace beyond the garden file: read from the logbook, empty for a first query."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class TerraceState:
+    """What happened and what was learnt so far.
+
+    Parameters
+    ----------
+    covers_in_force : mapping of pot id to tuple of cover keys
+        Covers put on since the garden file was written; replaces `covers_on` of those pots.
+    water_fraction : mapping of pot id to float
+        Wetness reckoned from rain and watering [m3/m3]; replaces the file's word.
+    daily_minimum_c, daily_mean_c : tuple of float
+        Air of past days before the weather series begins, oldest first [degC].
+    """
+
+    covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    water_fraction: Mapping[str, float] = field(default_factory=dict)
+    daily_minimum_c: tuple[float, ...] = ()
+    daily_mean_c: tuple[float, ...] = ()

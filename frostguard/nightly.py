@@ -1,0 +1,98 @@
+"""The way through the house: from a question to a plan. The file to read first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from frostguard import places
+from frostguard.advice.advise import plan_evening
+from frostguard.advice.explain import explain_pot
+from frostguard.advice.explanation import Explanation
+from frostguard.advice.plan import AdvicePlan
+from frostguard.advice.state import TerraceState
+from frostguard.errors import FrostguardError
+from frostguard.garden.model import Garden, Site
+from frostguard.garden.reader import load_garden
+from frostguard.garden.settings import Settings
+from frostguard.garden.settings_reader import load_settings
+from frostguard.weather.client import open_weather_client
+from frostguard.weather.files import load_weather
+from frostguard.weather.forecast import forecast_or_stored
+from frostguard.weather.series import WeatherSeries
+from frostguard.weather.store import ForecastStore
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """What was asked: files, time as written, nights ahead, and a pot to explain."""
+
+    garden: Path
+    settings: Path | None
+    weather: Path | None
+    at: str | None  # ISO 8601; without a zone it is the site's clock
+    days: int | None
+    explain: str | None  # a pot's id or label
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The plan, the long answer about one pot where asked, and what they were made from."""
+
+    plan: AdvicePlan
+    explanation: Explanation | None
+    garden: Garden
+    settings: Settings
+
+
+def answer_tonight(query: Query, *, now: datetime) -> Answer:
+    """What to do this evening.
+
+    Parameters
+    ----------
+    query : Query
+        The question.
+    now : datetime
+        The clock, aware; used where the question names no time.
+
+    Raises
+    ------
+    FrostguardError
+        With one sentence and what to do instead: a faulty file, no weather, an unknown pot or time.
+    """
+    garden = load_garden(query.garden)
+    settings = Settings() if query.settings is None else load_settings(query.settings)
+    if query.days is not None:
+        settings = replace(settings, days=query.days)
+    weather = _weather(query, garden.site, settings, now)
+    at = _asked_at(query, garden.site, weather, now)
+    plan, evening = plan_evening(garden, weather, TerraceState(), at, settings)
+    explanation = None if query.explain is None else explain_pot(evening, query.explain)
+    return Answer(plan, explanation, garden, settings)
+
+
+def _weather(query: Query, site: Site, settings: Settings, now: datetime) -> WeatherSeries:
+    """From the file that was named, else the live forecast or the last good one."""
+    if query.weather is not None:
+        return load_weather(query.weather)
+    store = ForecastStore(places.weather_store())
+    with open_weather_client(settings) as client:
+        return forecast_or_stored(site, settings, client=client, store=store, now=now)
+
+
+def _asked_at(query: Query, site: Site, weather: WeatherSeries, now: datetime) -> datetime:
+    """The time of the question: as asked; for a weather file the time that it was issued; else now."""
+    if query.at is None:
+        issued = weather.provenance.issued
+        return issued if query.weather is not None and issued is not None else now.astimezone(UTC)
+    try:
+        moment = datetime.fromisoformat(query.at)
+    except ValueError as exc:
+        raise FrostguardError(
+            f"--at {query.at!r} is not a time.", next_step="Write it like 2026-01-14T15:00."
+        ) from exc
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=ZoneInfo(site.time_zone))
+    return moment.astimezone(UTC)
