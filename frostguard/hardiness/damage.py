@@ -1,0 +1,146 @@
+"""Chance of damage and expected loss, from limits and how cold it gets for how long."""
+
+from __future__ import annotations
+
+from enum import Enum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+HELD_H = 4.0
+"""Hours after which a cold counts as held (estimate)."""
+
+HELD_MARGIN_K = 1.0
+"""What a held cold counts colder than a short one [K] (estimate, the low end of 1 to 2 K)."""
+
+
+class Likelihood(Enum):
+    """A chance in words (thresholds: estimate)."""
+
+    HARDLY = "hardly"
+    UNLIKELY = "unlikely"
+    POSSIBLE = "possible"
+    LIKELY = "likely"
+    NEARLY_CERTAIN = "nearly certain"
+
+
+_WORDS = ((0.05, Likelihood.HARDLY), (0.25, Likelihood.UNLIKELY), (0.5, Likelihood.POSSIBLE),
+          (0.9, Likelihood.LIKELY))
+
+
+def likelihood(chance: float) -> Likelihood:
+    """The word for a chance: hardly below 5 %, unlikely 25 %, possible 50 %, likely 90 %."""
+    return next((word for bound, word in _WORDS if chance < bound), Likelihood.NEARLY_CERTAIN)
+
+
+def chance_of_damage(limit_c: ArrayLike, spread_k: ArrayLike, coldest_c: ArrayLike) -> NDArray[np.float64]:
+    """Chance that a tissue is damaged at its coldest.
+
+    Parameters
+    ----------
+    limit_c : array_like
+        Temperature at which damage is as likely as not [degC].
+    spread_k : array_like
+        Standard deviation of the normal distribution of limits, above 0 [K].
+    coldest_c : array_like
+        The coldest that the tissue comes to, from `effective_coldest_c` [degC].
+
+    Returns
+    -------
+    ndarray
+        Chance from 0 to 1, in the shape that the three broadcast to; NaN where the coldest is NaN.
+
+    Notes
+    -----
+    The error function is a published approximation with an error below 1.5e-7, far inside what the
+    limits are known to.
+
+    References
+    ----------
+    Abramowitz & Stegun, Handbook of Mathematical Functions, 1964, eq. 7.1.26 (coefficients checked in
+    the tests against an exact error function).
+    """
+    below_k = np.asarray(limit_c, dtype=float) - np.asarray(coldest_c, dtype=float)
+    below = below_k / np.asarray(spread_k, dtype=float)
+    return np.clip(0.5 * (1.0 + _error_function(below / np.sqrt(2.0))), 0.0, 1.0)
+
+
+def normal_through(ten_percent_c: float, ninety_percent_c: float) -> tuple[float, float]:
+    """Mean and standard deviation of the normal distribution with 10 % killed at one temperature and
+    90 % at the other [degC, K]."""
+    return (ten_percent_c + ninety_percent_c) / 2, (ten_percent_c - ninety_percent_c) / (2 * 1.2815515655)
+
+
+def effective_coldest_c(temperature_c: ArrayLike, *, step_h: float = 1.0,
+                        axis: int = -1) -> NDArray[np.float64]:
+    """The coldest of a night, counting a cold that lasts as colder than a short one.
+
+    The lower of the lowest value and the lowest value held for 4 h less 1 K. Between 0 and -1 degC the
+    held value counts twice and above 0 degC as it is: time alone makes no ice.
+
+    Parameters
+    ----------
+    temperature_c : array_like
+        Values at equal steps through the night along `axis` [degC]; at least one.
+    step_h : float
+        Hours between values.
+    axis : int
+        The axis of time.
+
+    Returns
+    -------
+    ndarray
+        The effective coldest [degC], without the axis of time; NaN where a value is NaN.
+
+    Notes
+    -----
+    Most limits come from exposures of 30 minutes in a freezer, and nights are long; how much more a
+    night does is not known. A night shorter than 4 h counts by its lowest value.
+    """
+    curve = np.moveaxis(np.asarray(temperature_c, dtype=float), axis, -1)
+    lowest = curve.min(axis=-1)
+    points = round(HELD_H / step_h) + 1
+    if curve.shape[-1] < points:
+        return np.asarray(lowest)
+    windows = np.lib.stride_tricks.sliding_window_view(curve, points, axis=-1)
+    held = windows.max(axis=-1).min(axis=-1)
+    return np.asarray(np.minimum(lowest, held - np.clip(-held, 0.0, HELD_MARGIN_K)))
+
+
+def chance_of_any(chances: ArrayLike, *, axis: int = -1) -> NDArray[np.float64]:
+    """Chance that at least one of several tissues is damaged, taken as independent."""
+    return np.asarray(1.0 - np.prod(1.0 - np.asarray(chances, dtype=float), axis=axis))
+
+
+def expected_loss_share(chances: ArrayLike, value_shares: ArrayLike, *,
+                        axis: int = -1) -> NDArray[np.float64]:
+    """Share of a plant's value to be expected as lost, over all its tissues.
+
+    Each tissue takes its share of what the others leave, so that the sum never passes the whole plant.
+
+    Parameters
+    ----------
+    chances, value_shares : array_like
+        Chance of damage and share of the plant's value of each tissue, 0 to 1, along `axis`.
+    axis : int
+        The axis of tissues.
+
+    Returns
+    -------
+    ndarray
+        Expected loss over value, 0 to 1.
+
+    Notes
+    -----
+    Tissues are taken as independent. In truth a cold that kills the roots has often taken the leaves,
+    which makes this somewhat high where several chances are middling.
+    """
+    lost = np.asarray(chances, dtype=float) * np.asarray(value_shares, dtype=float)
+    return np.asarray(1.0 - np.prod(1.0 - lost, axis=axis))
+
+
+def _error_function(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    t = 1.0 / (1.0 + 0.3275911 * np.abs(x))
+    tail = 1.421413741 + t * (-1.453152027 + t * 1.061405429)
+    polynomial = t * (0.254829592 + t * (-0.284496736 + t * tail))
+    return np.asarray(np.sign(x) * (1.0 - polynomial * np.exp(-x * x)))

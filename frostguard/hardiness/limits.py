@@ -1,0 +1,217 @@
+"""The limits table: loaded once, asked by key or by any name that people use."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+import unicodedata
+from collections.abc import Iterator
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from frostguard.errors import FrostguardError
+from frostguard.garden.model import Stage
+from frostguard.hardiness.damage import normal_through
+from frostguard.hardiness.model import Mark, MovedLight, Tissue
+from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
+
+_SUGGESTIONS = 5
+_LIKENESS = 0.6  # below this a name is no suggestion (difflib's own default)
+
+
+class UnknownPlant(FrostguardError):
+    """A plant that is not in the table; `nearest` are names in the table that look like it."""
+
+    def __init__(self, name: str, nearest: tuple[str, ...]) -> None:
+        super().__init__(
+            f'No plant called "{name}" is in the limits table.'
+            + (f" Nearest: {', '.join(nearest)}." if nearest else ""),
+            next_step="Use one of the names in the table, or give the plant a `rating:` such as 7b or H4.",
+        )
+        self.nearest = nearest
+
+
+class Limits:
+    """All plants of the table.
+
+    Parameters
+    ----------
+    taxa : tuple of Taxon
+        In the order of the table. No two may share a name.
+    """
+
+    def __init__(self, taxa: tuple[Taxon, ...]) -> None:
+        self.taxa = taxa
+        self._by_key = {taxon.key: taxon for taxon in taxa}
+        self._names: dict[str, Taxon] | None = None
+
+    def __iter__(self) -> Iterator[Taxon]:
+        return iter(self.taxa)
+
+    def __len__(self) -> int:
+        return len(self.taxa)
+
+    def taxon(self, key: str) -> Taxon:
+        """The plant of that key; KeyError for a key that the table has not."""
+        return self._by_key[key]
+
+    def find(self, name: str) -> Taxon:
+        """The plant of that botanical, English or French name.
+
+        Capitals, accents, hyphens, hybrid signs, plural s and a cultivar in quotes make no
+        difference. Nothing is guessed beyond that.
+
+        Raises
+        ------
+        UnknownPlant
+            With the nearest names, for the person to choose from.
+        """
+        names = self._by_name()
+        for candidate in (normalised(name), normalised(without_cultivar(name))):
+            if candidate in names:
+                return names[candidate]
+        nearest = tuple(_nearest_name(taxon, name) for taxon in self.search(name)[:_SUGGESTIONS])
+        raise UnknownPlant(name, nearest)
+
+    def search(self, text: str) -> tuple[Taxon, ...]:
+        """Plants whose names hold the text or look like it, best first."""
+        wanted = normalised(text)
+        if not wanted:
+            return ()
+        best: dict[str, float] = {}
+        for name, taxon in self._by_name().items():
+            likeness = _likeness(wanted, name)
+            if likeness >= _LIKENESS and likeness > best.get(taxon.key, 0.0):
+                best[taxon.key] = likeness
+        return tuple(self._by_key[key] for key in sorted(best, key=lambda key: (-best[key], key)))
+
+    def _by_name(self) -> dict[str, Taxon]:
+        if self._names is None:
+            self._names = {}
+            for taxon in self.taxa:
+                for name in (taxon.key, *taxon.names):
+                    other = self._names.setdefault(normalised(name), taxon)
+                    if other is not taxon:
+                        raise ValueError(f"{name!r} names both {other.key} and {taxon.key}")
+        return self._names
+
+
+@lru_cache(maxsize=1)
+def load_limits() -> Limits:
+    """The table that comes with the package, read once."""
+    table = json.loads(files("frostguard.hardiness").joinpath("data/plants.json").read_bytes())
+    return parse_limits(table)
+
+
+def parse_limits(table: dict[str, Any]) -> Limits:
+    """The table from its JSON form (format 1)."""
+    sources: dict[str, str] = table["sources"]
+    bud_tables = {
+        name: _parse_bud_table(bud_table, sources) for name, bud_table in table["bud_tables"].items()}
+    return Limits(tuple(_parse_taxon(entry, sources, bud_tables) for entry in table["plants"]))
+
+
+def load_bud_stages(name: str) -> dict[str, Limit]:
+    """Every stage of one of the bud tables ("apple", "peach", "pear", ...), by the stage's own name."""
+    table = json.loads(files("frostguard.hardiness").joinpath("data/plants.json").read_bytes())
+    return _parse_bud_table(table["bud_tables"][name], table["sources"])
+
+
+def normalised(name: str) -> str:
+    """A name without capitals, accents, punctuation, hybrid signs and plural s, for comparing."""
+    lower = name.lower().replace("œ", "oe").replace("×", " ").replace("'", "").replace("’", "")
+    decomposed = unicodedata.normalize("NFKD", lower)
+    plain = "".join(letter for letter in decomposed if not unicodedata.combining(letter))
+    return " ".join(_singular(word) for word in re.findall(r"[a-z0-9]+", plain) if word != "x")
+
+
+def without_cultivar(name: str) -> str:
+    """A name without its cultivar: "Acer palmatum 'Bloodgood'" is an Acer palmatum."""
+    return re.sub(r"\s['‘\"“][^'’\"”]+['’\"”]", " ", name)
+
+
+def _singular(word: str) -> str:
+    if word.endswith("ies") and len(word) > 5:
+        return word[:-3] + "y"
+    if word.endswith(("oes", "xes")):
+        return word[:-2]
+    return word[:-1] if word.endswith("s") and len(word) > 3 else word
+
+
+def _likeness(wanted: str, name: str) -> float:
+    """From 0 to 1: whole name, beginning of the name, whole word within it, else likeness of letters."""
+    if wanted == name:
+        return 1.0
+    if name.startswith(wanted) and len(wanted) > 2:
+        return 0.95
+    if len(wanted) > 2 and any(word.startswith(wanted) for word in name.split()):
+        return 0.9
+    matcher = difflib.SequenceMatcher(None, name, wanted)
+    if matcher.real_quick_ratio() < _LIKENESS or matcher.quick_ratio() < _LIKENESS:
+        return 0.0
+    return 0.89 * matcher.ratio()
+
+
+def _nearest_name(taxon: Taxon, name: str) -> str:
+    """The name of a plant that looks most like what was written."""
+    wanted = normalised(name)
+    return max(taxon.names, key=lambda candidate: _likeness(wanted, normalised(candidate)))
+
+
+def _parse_limit(entry: dict[str, Any], sources: dict[str, str]) -> Limit:
+    source = sources[entry["source"]]
+    return Limit(entry["c"], entry["spread_k"], Mark(entry["mark"]), source, entry.get("colder_c"))
+
+
+def _parse_bud_table(entry: dict[str, Any], sources: dict[str, str]) -> dict[str, Limit]:
+    """Stages whose 10 % and 90 % kill are printed in degF, as normal distributions in degC."""
+    stages = {}
+    for stage, (ten_f, ninety_f) in entry["killed_10_and_90_percent_f"].items():
+        middle_c, spread_k = normal_through((ten_f - 32) / 1.8, (ninety_f - 32) / 1.8)
+        stages[stage] = Limit(middle_c, spread_k, Mark.MEASURED, sources[entry["source"]])
+    return stages
+
+
+def _parse_bulb(entry: dict[str, Any], sources: dict[str, str]) -> Bulb:
+    shallow_cm, deep_cm = entry["depth_cm"]
+    survived = entry.get("survived")
+    return Bulb(
+        (shallow_cm, deep_cm), Mark(entry["mark"]), sources[entry["source"]],
+        None if survived is None else _parse_limit(survived, sources))
+
+
+def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
+                 bud_tables: dict[str, dict[str, Limit]]) -> Taxon:
+    limits = entry["limits"]
+    buds = {
+        Stage(stage): bud_tables[bud["table"]][bud["stage"]] if "table" in bud else _parse_limit(bud, sources)
+        for stage, bud in limits.get("buds", {}).items()}
+    return Taxon(
+        key=entry["key"],
+        botanical=entry["botanical"],
+        english=entry["english"],
+        french=entry["french"],
+        synonyms=tuple(entry["synonyms"]),
+        synonyms_french=tuple(entry["synonyms_french"]),
+        group=entry["group"],
+        habit=Habit(entry["habit"]),
+        foliage=Foliage(entry["foliage"]),
+        leaf_hardened=_parse_limit(limits["leaf_hardened"], sources),
+        leaf_soft=_parse_limit(limits["leaf_soft"], sources),
+        buds=buds,
+        young_root=_parse_limit(limits["young_root"], sources),
+        whole_root=_parse_limit(limits["whole_root"], sources),
+        chill=_parse_limit(limits["chill"], sources) if "chill" in limits else None,
+        moved_light=MovedLight(entry["moved_light"]),
+        room_c=tuple(entry["room_c"]) if "room_c" in entry else None,
+        bulb=_parse_bulb(entry["bulb"], sources) if "bulb" in entry else None,
+        wet=Sensitivity(entry["wet"]),
+        dry=Sensitivity(entry["dry"]),
+        resents=tuple(entry["resents"]),
+        poisonous=entry["poisonous"],
+        spiny=entry["spiny"],
+        value_shares={Tissue(tissue): share for tissue, share in entry.get("value_shares", {}).items()},
+        bloom_heat_k_d=entry.get("bloom_heat_k_d", 200.0),
+    )

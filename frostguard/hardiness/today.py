@@ -1,0 +1,192 @@
+"""Today's limits of every tissue of a plant, from the table, the hardening state and the stage."""
+
+from __future__ import annotations
+
+from frostguard.garden.model import Stage
+from frostguard.hardiness.hardening import HardeningState, Season
+from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from frostguard.hardiness.rating import capped_spread_k
+from frostguard.hardiness.taxon import Foliage, Habit, Limit, Taxon
+
+SOFT_WHOLE_ROOT_C = -3.0
+"""Roots in growth die with the freezing of the mix, -2 to -5 degC (inference; Coleman et al. 1992,
+Can. J. For. Res. 22:932-938: injury of unhardened roots goes with bulk freezing)."""
+
+SOFT_YOUNG_ROOT_K = 1.0
+"""Young roots hardly harden: 1 K between summer and winter at the most (Mityga & Lanphear 1971,
+J. ASHS 96(1):83-87, abstract: white roots of yew did not harden in any treatment)."""
+
+POTTED_TOP = 0.7
+POTTED_ROOT = 0.5
+"""Share of the hardening that a plant potted this autumn has (estimate; container crape myrtle stood up
+to 11 K less than planted ones from October to December, J. Environ. Hort. 12(1):33, abstract)."""
+
+_BY_STAGE = {
+    Stage.SWELLING_BUDS: Limit(-5.0, 1.5, Mark.ESTIMATE, "estimate, a little warmer than fruit buds"),
+    Stage.BUDS_IN_COLOUR: Limit(-2.5, 1.0, Mark.ESTIMATE, "estimate, a little warmer than fruit buds"),
+    Stage.OPEN_FLOWERS: Limit(-2.0, 0.8, Mark.ESTIMATE, "estimate, a little warmer than fruit blossom"),
+    Stage.NEW_SHOOTS: Limit(-1.0, 0.8, Mark.ESTIMATE, "estimate: soft growth goes at the first ice"),
+}
+"""Where the gardener names a stage that the table has no limit for."""
+
+_SOFT_WHOLE_ROOT = Limit(SOFT_WHOLE_ROOT_C, 1.5, Mark.BY_RULE,
+                         "rule: roots in growth die with the freezing of the mix, -2 to -5 degC")
+
+FREEZES_BELOW_C = -0.5
+"""Tissue water freezes a little below 0 degC (estimate); a table limit of 0 means the first ice."""
+
+# Shares of a plant's value that go with a tissue (estimates): what a nursery would take off its price.
+_LEAF_SHARE = {
+    Habit.ANNUAL: 1.0,
+    Habit.TENDER: 0.5,
+    Habit.PALM: 0.6,
+    Habit.PERENNIAL: 0.15,
+    Habit.BULB: 0.3,
+    Habit.TUBER: 0.15,
+}
+_TENDER_WOODY_LEAF_SHARE = 0.5
+_HARDY_WOODY_LEAF_SHARE = 0.15
+_RIPE_WOOD_SHARE = 0.4
+_UNRIPE_WOOD_SHARE = 0.1
+_TENDER_LEAF_C = -8.0  # leaves that stand less than this are taken as tender
+_OTHER_SHARES = {Tissue.YOUNG_ROOT: 0.15, Tissue.WHOLE_ROOT: 1.0, Tissue.CHILL: 0.15}
+_NEW_SHOOT_SHARE = 0.15
+_BUD_SHARE = {Habit.BULB: 0.5}  # 0.25 for all others
+_DIES_DOWN = (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
+
+
+def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, stage: Stage | None,
+                 evergreen: bool | None, potted_this_autumn: bool) -> tuple[TissueLimit, ...]:
+    """Limits of each tissue of a plant as it stands today.
+
+    Parameters
+    ----------
+    taxon : Taxon
+        From the limits table, or by a rating.
+    hardening : HardeningState
+        How hard plants are where it stands.
+    season : Season
+        From `season_on`.
+    stage : Stage or None
+        What the gardener sees; None: by season and heat sum, for plants with bud limits in the table.
+    evergreen : bool or None
+        The gardener's word on leaves in winter; None: by the taxon.
+    potted_this_autumn : bool
+        Potted, bought or fed late, and so less hard.
+
+    Returns
+    -------
+    tuple of TissueLimit
+        LEAF, BUD, YOUNG_ROOT, WHOLE_ROOT, CHILL, each at most once. There is no LEAF while a plant that
+        dies down has nothing above the mix, and no BUD while buds stand as much as the wood.
+
+    Notes
+    -----
+    LEAF means leaves on an evergreen and in growth, wood on a leafless shrub; the stage code says which.
+    Between soft and hardened, limits are linear in the hardening state.
+    """
+    top = hardening.top * (POTTED_TOP if potted_this_autumn else 1.0)
+    root = hardening.root * (POTTED_ROOT if potted_this_autumn else 1.0)
+    in_leaf = taxon.foliage is not Foliage.DECIDUOUS if evergreen is None else evergreen
+    now = _stage_by_season(taxon, hardening, season) if stage is None else stage
+    young, whole = _root_limits(taxon, root)
+    leaf = _leaf_limit(taxon, top, season, now, in_leaf)
+    bud = _bud_limit(taxon, now, stage is not None, in_leaf)
+    found = (leaf, bud, young, whole, _chill_limit(taxon))
+    return tuple(limit for limit in found if limit is not None)
+
+
+def _stage_by_season(taxon: Taxon, hardening: HardeningState, season: Season) -> Stage:
+    """The stage by the heat since midwinter over the heat at which the plant flowers (estimate)."""
+    share = 0.0 if season is Season.AUTUMN else hardening.heat_k_d / taxon.bloom_heat_k_d
+    if share < 0.3:
+        return Stage.DORMANT
+    if share < 0.7:
+        return Stage.SWELLING_BUDS
+    if share < 1.0:
+        return Stage.BUDS_IN_COLOUR
+    return Stage.OPEN_FLOWERS if share < 1.5 else Stage.NEW_SHOOTS
+
+
+def _leaf_limit(taxon: Taxon, top: float, season: Season, stage: Stage, in_leaf: bool) -> TissueLimit | None:
+    if taxon.habit in _DIES_DOWN and not in_leaf and not _above_the_mix(taxon, season, stage):
+        return None  # nothing up, or in autumn nothing that was to stay
+    soft_shoots = stage is Stage.NEW_SHOOTS or taxon.habit in (Habit.PERENNIAL, Habit.TUBER)
+    if soft_shoots and not in_leaf:
+        shoots = taxon.buds.get(Stage.NEW_SHOOTS, taxon.leaf_soft)
+        return _tissue_limit(Tissue.LEAF, shoots, taxon.value_shares.get(Tissue.LEAF, _NEW_SHOOT_SHARE),
+                             Stage.NEW_SHOOTS.value)
+    share = taxon.value_shares.get(Tissue.LEAF, _leaf_share(taxon, in_leaf, top))
+    leafless = taxon.habit is Habit.WOODY and not in_leaf
+    soft, hardened = taxon.leaf_soft, taxon.leaf_hardened
+    nearer = hardened if top >= 0.5 else soft  # which of the two is quoted as the source
+    return _tissue_limit(
+        Tissue.LEAF, nearer, share, f"{'wood' if leafless else 'leaves'}, {_hardness(top)}",
+        middle_c=soft.middle_c + (hardened.middle_c - soft.middle_c) * top,
+        spread_k=soft.spread_k + (hardened.spread_k - soft.spread_k) * top)
+
+
+def _above_the_mix(taxon: Taxon, season: Season, stage: Stage) -> bool:
+    """Whether a plant that dies down has come up again: bulbs with swelling buds, others later."""
+    if season is Season.AUTUMN and stage is not Stage.NEW_SHOOTS:
+        return False
+    if taxon.habit is Habit.BULB:
+        return stage is not Stage.DORMANT
+    return stage not in (Stage.DORMANT, Stage.SWELLING_BUDS)
+
+
+def _leaf_share(taxon: Taxon, in_leaf: bool, top: float) -> float:
+    if taxon.habit is not Habit.WOODY:
+        return _LEAF_SHARE[taxon.habit]
+    if in_leaf:
+        tender = taxon.leaf_hardened.temperature_c > _TENDER_LEAF_C
+        return _TENDER_WOODY_LEAF_SHARE if tender else _HARDY_WOODY_LEAF_SHARE
+    # Unripe tips are a small loss, ripe wood a large one.
+    return round(_UNRIPE_WOOD_SHARE + (_RIPE_WOOD_SHARE - _UNRIPE_WOOD_SHARE) * top, 3)
+
+
+def _bud_limit(taxon: Taxon, stage: Stage, seen: bool, in_leaf: bool) -> TissueLimit | None:
+    """Buds or flowers at a stage that the gardener has seen, or that is in the table."""
+    if stage is Stage.NEW_SHOOTS and not in_leaf:
+        return None  # told as LEAF
+    limit = taxon.buds.get(stage, _BY_STAGE.get(stage) if seen else None)
+    if limit is None:
+        return None
+    usual = _NEW_SHOOT_SHARE if stage is Stage.NEW_SHOOTS else _BUD_SHARE.get(taxon.habit, 0.25)
+    return _tissue_limit(Tissue.BUD, limit, taxon.value_shares.get(Tissue.BUD, usual), stage.value)
+
+
+def _root_limits(taxon: Taxon, root: float) -> tuple[TissueLimit, TissueLimit]:
+    hard_young_c, hard_whole_c = taxon.young_root.middle_c, taxon.whole_root.middle_c
+    soft_young_c = min(hard_young_c + SOFT_YOUNG_ROOT_K, max(hard_young_c, 0.0))
+    soft_whole_c = max(hard_whole_c, min(SOFT_WHOLE_ROOT_C, soft_young_c))
+    whole = taxon.whole_root if root >= 0.5 or soft_whole_c == hard_whole_c else _SOFT_WHOLE_ROOT
+    return (
+        _tissue_limit(Tissue.YOUNG_ROOT, taxon.young_root, _root_share(taxon, Tissue.YOUNG_ROOT),
+                      _hardness(root), middle_c=soft_young_c + (hard_young_c - soft_young_c) * root),
+        _tissue_limit(Tissue.WHOLE_ROOT, whole, _root_share(taxon, Tissue.WHOLE_ROOT),
+                      _hardness(root), middle_c=soft_whole_c + (hard_whole_c - soft_whole_c) * root))
+
+
+def _root_share(taxon: Taxon, tissue: Tissue) -> float:
+    return taxon.value_shares.get(tissue, _OTHER_SHARES[tissue])
+
+
+def _chill_limit(taxon: Taxon) -> TissueLimit | None:
+    if taxon.chill is None:
+        return None
+    share = taxon.value_shares.get(Tissue.CHILL, _OTHER_SHARES[Tissue.CHILL])
+    return TissueLimit(Tissue.CHILL, taxon.chill.middle_c, taxon.chill.spread_k, share, taxon.chill.mark,
+                       taxon.chill.source)
+
+
+def _hardness(share: float) -> str:
+    return "hardened" if share >= 0.75 else "half hardened" if share >= 0.25 else "soft"
+
+
+def _tissue_limit(tissue: Tissue, limit: Limit, share: float, stage: str, *, middle_c: float | None = None,
+                  spread_k: float | None = None) -> TissueLimit:
+    """A value of the table as today's limit, moved to `middle_c` where the hardening state asks for it."""
+    now_c = min(limit.middle_c if middle_c is None else middle_c, FREEZES_BELOW_C)
+    spread = limit.spread_k if spread_k is None else spread_k
+    return TissueLimit(tissue, now_c, capped_spread_k(now_c, spread), share, limit.mark, limit.source, stage)
