@@ -4,49 +4,56 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from frostguard.garden.assumed import Assumptions, assumed_sentence, describe_assumptions
 from frostguard.garden.model import Garden
-from frostguard.report.jobs import pot_name
-from frostguard.report.layout import paragraph
+from frostguard.report.layout import page, paragraph, section
 from frostguard.report.words import harmless, say, say_count
 
 
 def assumption_sentences(codes: Iterable[str]) -> list[str]:
-    """One sentence for each code."""
-    return [harmless(code.replace("_", " ")) for code in codes]
+    """One sentence for each code; a code that no sentence is known for is shown as it is."""
+    return [_sentence(code) for code in codes]
 
 
 def render_garden_check(garden: Garden) -> str:
-    """A garden file that can be used: how much is in it, and what was assumed for each spot and pot."""
-    blocks = [paragraph(_summary(garden))]
-    for spot in garden.spots:
-        blocks.append(_entry(say("{label} (spot)", label=spot.label), spot.assumed))
-    for pot in garden.pots:
-        blocks.append(
-            _entry(
-                say("{label} (line {line})", label=pot_name(pot.label, pot.count), line=pot.line), pot.assumed
-            )
-        )
-    if not any(blocks[1:]):
-        blocks.append([say("Nothing had to be assumed.")])
-    return "\n\n".join("\n".join(block) for block in blocks if block)
+    """A garden file that can be used: how much is in it, and what was assumed."""
+    everything = describe_assumptions(garden)
+    blocks = [paragraph(_summary(garden, any(everything)))]
+    blocks += [section(_heading(one), assumption_sentences(one.codes)) for one in everything]
+    return page(blocks)
 
 
-def _summary(garden: Garden) -> str:
+def _sentence(code: str) -> str:
+    try:
+        sentence, values = assumed_sentence(code)
+    except (KeyError, ValueError):  # a code that is newer than the list, or one with other numbers
+        return harmless(code)
+    return say(sentence, **values)
+
+
+def _summary(garden: Garden, assumed: bool) -> str:
     pots = sum(pot.count for pot in garden.pots)
-    spots = say_count("1 spot", "{count} spots", len(garden.spots))
+    values = {"file": garden.path, "spots": say_count("1 spot", "{count} spots", len(garden.spots))}
+    if assumed:
+        return say_count(
+            "{file} can be used: 1 pot, {spots}. What it leaves open was assumed as follows.",
+            "{file} can be used: {count} pots, {spots}. What it leaves open was assumed as follows.",
+            pots,
+            **values,
+        )
     return say_count(
-        "{file} can be used: 1 pot, {spots}. What it leaves open was assumed as follows.",
-        "{file} can be used: {count} pots, {spots}. What it leaves open was assumed as follows.",
+        "{file} can be used: 1 pot, {spots}. Nothing had to be assumed.",
+        "{file} can be used: {count} pots, {spots}. Nothing had to be assumed.",
         pots,
-        file=garden.path,
-        spots=spots,
+        **values,
     )
 
 
-def _entry(heading: str, assumed: tuple[str, ...]) -> list[str]:
-    lines = [
-        line
-        for sentence in assumption_sentences(assumed)
-        for line in paragraph(sentence, first="  ", rest="    ")
-    ]
-    return [*paragraph(heading), *lines] if lines else []
+def _heading(one: Assumptions) -> str:
+    match one.of:
+        case "site":
+            return say("{label} (the site)", label=one.label)
+        case "spot":
+            return say("{label} (spot)", label=one.label)
+        case _:
+            return say("{label} (pot, line {line})", label=one.label, line=one.line)

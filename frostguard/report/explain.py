@@ -13,7 +13,7 @@ from frostguard.hardiness.model import Mark, Tissue
 from frostguard.report import measures
 from frostguard.report.assumptions import assumption_sentences
 from frostguard.report.jobs import grouped, job_line
-from frostguard.report.layout import padded, paragraph, right_aligned
+from frostguard.report.layout import padded, page, paragraph, right_aligned, section
 from frostguard.report.measures import Clock
 from frostguard.report.spots import spot_labels
 from frostguard.report.words import harmless, say, say_count
@@ -47,11 +47,11 @@ def render_explanation(
         _heat(explanation.heat, units),
         _sensitivities(explanation.sensitivities, units),
         _method(plan, explanation, units),
-        _section(
+        section(
             say("Assumed, because the garden file does not say"), assumption_sentences(explanation.assumed)
         ),
     ]
-    return "\n\n".join("\n".join(block) for block in blocks if block)
+    return page(blocks)
 
 
 def _heading(plan: AdvicePlan, explanation: Explanation) -> list[str]:
@@ -79,16 +79,11 @@ def _jobs(
     if not jobs:
         return paragraph(say("No job for this pot."))
     lines = [job_line(group, clock, units, spot_labels(garden)) for group in grouped(jobs)]
-    return _section(say("Jobs for this pot"), lines)
-
-
-def _section(heading: str, items: Iterable[str]) -> list[str]:
-    lines = [line for item in items for line in paragraph(item, first="  ", rest="    ")]
-    return [heading, *lines] if lines else []
+    return section(say("Jobs for this pot"), lines)
 
 
 def _limits(limits: Iterable[TissueOutlook], units: Units) -> list[str]:
-    return _section(say("Limits today, and the coldest expected"), [_limit(one, units) for one in limits])
+    return section(say("Limits today, and the coldest expected"), [_limit(one, units) for one in limits])
 
 
 def _limit(outlook: TissueOutlook, units: Units) -> str:
@@ -104,35 +99,44 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
             chance=measures.chance(outlook.chance),
         ),
         say("Stage: {stage}.", stage=outlook.stage.replace("_", " ")) if outlook.stage else "",
-        _origin(outlook.mark, outlook.source.rstrip(".")),
+        _origin(outlook.mark, _without_its_mark(outlook.source)),
     ]
     return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _origin(mark: Mark, source: str) -> str:
     """Where a limit comes from; a weak page is called weak and not named."""
+    if mark is Mark.WEAK_SOURCE:
+        return say("Weak source.")
+    if not source:
+        return say("{mark}.", mark=_mark(mark))
+    return say("{mark}: {source}.", mark=_mark(mark), source=source)
+
+
+def _mark(mark: Mark) -> str:
     match mark:
         case Mark.MEASURED:
-            return say("Source: {source}.", source=source)
+            return say("Measured")
         case Mark.COMMON_PRACTICE:
-            return (
-                say("Common practice; no source.")
-                if not source
-                else say("Common practice: {source}.", source=source)
-            )
+            return say("Common practice")
         case Mark.WEAK_SOURCE:
-            return say("Weak source.")
+            return say("Weak source")
         case Mark.FROM_MEMORY:
-            return say("From memory; not checked against a source.")
+            return say("From memory, not checked against a source")
         case Mark.BY_RULE:
-            return say("Derived by rule: {source}.", source=source)
+            return say("Derived by rule")
         case Mark.ESTIMATE:
-            return say("Estimate.") if not source else say("Estimate: {source}.", source=source)
+            return say("Estimate")
         case Mark.FLOOR:
-            return say(
-                "Seen unhurt at this temperature, so the true limit lies lower: {source}.",
-                source=source,
-            )
+            return say("Seen unhurt at this temperature, so the true limit lies lower")
+
+
+def _without_its_mark(source: str) -> str:
+    """The source's text without the mark that the limits table puts before some: it is told already."""
+    for prefix in ("common practice", "from memory, no source seen", "estimate", "rule"):
+        if source.startswith(prefix):
+            return source.removeprefix(prefix).lstrip(":;, ").rstrip(".")
+    return source.rstrip(".")
 
 
 def _tissue(tissue: Tissue) -> str:
@@ -220,7 +224,7 @@ def _sensitivities(sensitivities: Iterable[Sensitivity], units: Units) -> list[s
         )
         for one in sensitivities
     ]
-    return _section(say("What would change the coldest ring, one step of one thing at a time"), items)
+    return section(say("What would change the coldest ring, one step of one thing at a time"), items)
 
 
 def _sensitivity(code: str) -> str:
@@ -236,7 +240,8 @@ def _sensitivity(code: str) -> str:
 def _method(plan: AdvicePlan, explanation: Explanation, units: Units) -> list[str]:
     change = measures.difference(explanation.surface_second_pass_k, units)
     text = say(
-        "The wall's surface temperature was found in two passes; the second changed it by at most {change}.",
+        "Films go by an estimate of the wall's surface; with the simulated surface (second pass) the result "
+        "moves by at most {change}.",
         change=change,
     )
     members = say_count(

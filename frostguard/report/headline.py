@@ -17,6 +17,9 @@ from frostguard.report.words import say, say_count
 AT_RISK = 0.1
 """Chance of damage from which a pot counts as at risk, as in `NightOutlook.pots_at_risk`."""
 
+NO_HANDS = "nobody can work before tonight"
+"""Note of a plan whose evening jobs nobody has time for."""
+
 
 @dataclass(frozen=True, slots=True)
 class LeftAtRisk:
@@ -182,6 +185,8 @@ def _tomorrow(jobs: list[Job], clock: Clock) -> str:
 
 def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
     closest = closest_pot(plan)
+    if NO_HANDS in plan.notes:
+        return say("None of your working hours is left before tonight's cold.")
     if left_at_risk(plan):
         return say("Nothing is worth doing tonight, or nothing safe helps.")
     if closest is None:

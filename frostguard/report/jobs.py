@@ -88,8 +88,8 @@ def undo_lines(jobs: Iterable[Job], clock: Clock, spot_label: SpotLabel) -> list
     return [line for alike in groups.values() if (line := _undo(alike, clock, spot_label)) is not None]
 
 
-def loss_sentence(tissue: Tissue, chance: float) -> str:
-    """What is lost if nothing is done, with its chance."""
+def loss_sentence(tissue: Tissue | None, chance: float) -> str:
+    """What is lost if nothing is done, with its chance; no tissue stands for the pot as a whole."""
     odds = measures.chance(chance)
     match tissue:
         case Tissue.LEAF:
@@ -102,6 +102,8 @@ def loss_sentence(tissue: Tissue, chance: float) -> str:
             return say("Else the roots are lost, and the plant with them ({chance}).", chance=odds)
         case Tissue.CHILL:
             return say("Else the cold harms it, even without frost ({chance}).", chance=odds)
+        case None:
+            return say("Else it may go over in the gale ({chance}).", chance=odds)
 
 
 def harm_sentence(tissue: Tissue, chance: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 
 from frostguard.report.words import NO_BREAK_SPACE
 
@@ -48,6 +49,17 @@ def paragraph(text: str, *, first: str = "", rest: str | None = None, width: int
                 line, gap = rest, ""
             line, begins = line + gap + piece, False
     return [written.replace(NO_BREAK_SPACE, " ").rstrip() for written in (*lines, line)]
+
+
+def section(heading: str, items: Iterable[str]) -> list[str]:
+    """A heading with its items as indented paragraphs; no lines at all without items."""
+    lines = [line for item in items for line in paragraph(item, first="  ", rest="    ")]
+    return [*paragraph(heading), *lines] if lines else []
+
+
+def page(blocks: Iterable[list[str]]) -> str:
+    """Blocks of lines as one text, an empty line between them; empty blocks are left out."""
+    return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
 def _cut(word: str, width: int) -> list[str]:

@@ -109,7 +109,12 @@ def water(litres: float, units: Units) -> str:
     """An amount of water to pour, to half a litre or a tenth of a US gallon, never nothing."""
     if units is Units.IMPERIAL:
         tenths = max(1, round(litres / LITRES_PER_GALLON * 10))
-        return say("{number} gallons (US)", number=_shortest(tenths / 10))
+        return say_count(
+            "{number} gallon (US)",
+            "{number} gallons (US)",
+            1 if tenths == 10 else 2,
+            number=_shortest(tenths / 10),
+        )
     halves = max(1, round(litres * 2))
     return say_count(
         "{number} litre", "{number} litres", 1 if halves == 2 else 2, number=_shortest(halves / 2)

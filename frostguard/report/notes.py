@@ -75,6 +75,17 @@ def _of_the_answer(code: str) -> str | None:
         if code.endswith(ending):
             return _lacking(code.removesuffix(ending), whole=missing)
     sentences = {
+        "asked after dusk": say(
+            "Asked after sunset: heavy pots and watering are left out, they are not for the dark."
+        ),
+        "work by lamp": say("Tonight's jobs fall after sunset: heavy pots and watering are left out."),
+        "nobody can work before tonight": say(
+            "None of your working hours is left before this night, so no job is planned for it. Settings say "
+            "when you can work."
+        ),
+        "more work than time": say(
+            "There is more work than time: do it in the order given, and leave the rest."
+        ),
         "gust from mean wind": say("Gusts are not in the forecast; they were reckoned from the wind."),
         "sun from cloud": say("Sunshine is not in the forecast; it was reckoned from the cloud."),
         "short history": say(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import timedelta
 from math import ceil, floor, isnan
 
@@ -21,7 +20,7 @@ from frostguard.report.jobs import (
     pot_name,
     undo_lines,
 )
-from frostguard.report.layout import padded, paragraph, right_aligned
+from frostguard.report.layout import padded, page, paragraph, right_aligned, section
 from frostguard.report.measures import Clock
 from frostguard.report.notes import note_sentences
 from frostguard.report.pieces import piece_list
@@ -71,12 +70,12 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         _left_at_risk(plan, spot_label),
         _nothing_needed(plan),
         _coming_nights(plan, clock, units),
-        _section(say("Undo"), undo_lines(plan.jobs, clock, spot_label)),
-        _section(say("Take care"), caution_sentences(cautions_of(plan))),
-        _section(say("Notes"), note_sentences(plan.notes)),
+        section(say("Undo"), undo_lines(plan.jobs, clock, spot_label)),
+        section(say("Take care"), caution_sentences(cautions_of(plan))),
+        section(say("Notes"), note_sentences(plan.notes)),
         _weather(plan, clock),
     ]
-    return "\n\n".join("\n".join(block) for block in blocks if block)
+    return page(blocks)
 
 
 def _where_and_when(plan: AdvicePlan, clock: Clock) -> str:
@@ -89,11 +88,6 @@ def _where_and_when(plan: AdvicePlan, clock: Clock) -> str:
     )
 
 
-def _section(heading: str, items: Iterable[str]) -> list[str]:
-    lines = [line for item in items for line in paragraph(item, first="  ", rest="    ")]
-    return [heading, *lines] if lines else []
-
-
 def _batches(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> list[list[str]]:
     blocks = []
     for batch in Batch:
@@ -102,7 +96,7 @@ def _batches(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
             job_line(group, clock, units, spot_label)
             for group in grouped(jobs, across=batch is not Batch.TONIGHT)
         ]
-        blocks.append(_section(_batch_heading(batch, plan, minutes_of(jobs)), lines))
+        blocks.append(section(_batch_heading(batch, plan, minutes_of(jobs)), lines))
     return blocks
 
 
@@ -159,8 +153,8 @@ def _fetch_first(plan: AdvicePlan, in_the_shed: dict[tuple[str, str], float]) ->
     lists = {batch: piece_list(in_batch(plan.jobs, batch), in_the_shed) for batch in Batch}
     named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
     if len(named) == 1:
-        return _section(say("Fetch first"), [say("{pieces}.", pieces=pieces) for pieces in named.values()])
-    return _section(say("Fetch first"), [_fetch_for(batch, pieces) for batch, pieces in named.items()])
+        return section(say("Fetch first"), [say("{pieces}.", pieces=pieces) for pieces in named.values()])
+    return section(say("Fetch first"), [_fetch_for(batch, pieces) for batch, pieces in named.items()])
 
 
 def _fetch_for(batch: Batch, pieces: str) -> str:
@@ -200,7 +194,7 @@ def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
     more = len(left) - len(items)
     if more:
         items.append(say_count("And 1 more.", "And {count} more.", more))
-    return _section(say("Still at risk"), items)
+    return section(say("Still at risk"), items)
 
 
 def _nothing_needed(plan: AdvicePlan) -> list[str]:

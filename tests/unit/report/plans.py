@@ -255,6 +255,6 @@ def explanation(**changes: Any) -> Explanation:
             Sensitivity("kettle", -0.2),
         ),
         limits=(tissue(coldest_c=-4.34, limit_c=-3.05),),
-        assumed=("wall thickness of the material",),
+        assumed=("wall_thickness:12", "moon phase"),
     )
     return replace(usual, **changes)

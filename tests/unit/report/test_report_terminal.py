@@ -1,0 +1,525 @@
+"""The plan as text: what stands first, what is said of each job, and that it fits and reads."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+
+import plans
+import pytest
+from plans import at, job, night, plan, pot, tissue
+
+from frostguard.advice.plan import (
+    Batch,
+    Caution,
+    ColdSpell,
+    CoverUse,
+    Loss,
+    PotWithPlan,
+    Protection,
+)
+from frostguard.garden.model import CoverPiece, Garden, Site, Stock, Surroundings
+from frostguard.garden.settings import Units
+from frostguard.hardiness.model import Tissue
+from frostguard.report.layout import LINE_WIDTH, shown_width
+from frostguard.report.terminal import render_plan
+
+PHYSICS_WORDS = re.compile(
+    r"\b(rings?|cores?|members?|margins?|median|percentile|ensemble|convection|radiation|long-?wave|latent|"
+    r"enthalpy|flux|coefficient|conductivity|kelvin|p10)\b",
+    re.IGNORECASE,
+)
+
+EVERY_PLAN = {
+    "mild": plans.plan(),
+    "frosty": plans.frosty_plan(),
+    "spell": plans.spell_plan(),
+    "asked after dusk": replace(plans.frosty_plan(), asked_at=at(18), cautions=tuple(Caution)),
+    "no pots": plan(pots=(), nights=()),
+}
+
+
+def text(of, units=Units.METRIC, **arguments) -> str:
+    """The rendering on one line, so that a sentence is found wherever it was broken."""
+    return " ".join(render_plan(of, units, **arguments).split())
+
+
+def section(of, heading: str) -> str:
+    """The block under a heading that begins so."""
+    blocks = render_plan(of, Units.METRIC).split("\n\n")
+    found = [block for block in blocks if block.startswith(heading)]
+    assert len(found) == 1, blocks
+    return " ".join(found[0].split())
+
+
+# The headline
+
+
+def test_with_nothing_to_do_the_closest_pot_is_named_with_its_limit():
+    """The first words say that nothing is to do, and how near which pot comes to what."""
+    of = plan(
+        pots=(
+            pot("box", tissue(coldest_c=-1.0, limit_c=-15.0)),
+            pot(
+                "fuchsia",
+                tissue(tissue=Tissue.BUD, coldest_c=-0.2, limit_c=-2.1, chance=0.03),
+                spot="south wall",
+            ),
+        )
+    )
+
+    assert text(of).startswith(
+        "Nothing to do tonight. Closest to harm: Fuchsia (south wall). Its buds or flowers come down to "
+        "about -0.5 °C and stand -2 °C: about 1 degree to spare."
+    )
+
+
+def test_outer_roots_do_not_take_the_headline_of_a_night():
+    """Young roots cross their limit on many nights; the closest pot is told by what one night can cost."""
+    of = plan(
+        pots=(
+            pot("box", tissue(tissue=Tissue.YOUNG_ROOT, coldest_c=-5.0, limit_c=-4.0, chance=0.5)),
+            pot("lemon", tissue(coldest_c=1.0)),
+        )
+    )
+
+    assert "Closest to harm: Lemon (front)." in text(of)
+
+
+def test_the_headline_counts_jobs_and_minutes_and_the_first_and_last_deadline():
+    """How many jobs, how long, and by when, on the first line."""
+    assert text(plans.frosty_plan()).startswith(
+        "3 jobs tonight, 12 min: the first by 15:20, the last by 15:50."
+    )
+
+
+def test_one_job_is_told_in_the_singular():
+    """One job has one deadline."""
+    of = plan(jobs=(job("lemon", Protection.FLEECE),))
+    assert text(of).startswith("1 job tonight, 3 min, by 15:50.")
+
+
+def test_a_cold_spell_is_named_by_its_day():
+    """Preparations are told as what comes before Friday's cold spell, not as tonight's."""
+    words = text(plans.spell_plan())
+    assert words.startswith("Before Friday's cold spell: 4 jobs, 9 min, the first by Fri 15:00.")
+    assert "Nothing else for tonight." in words
+
+
+@pytest.mark.parametrize(
+    ("spell", "start"),
+    [
+        (ColdSpell(plans.NIGHT, plans.NIGHT, False, 2), "Before tonight's cold spell: 4 jobs"),
+        (
+            ColdSpell(plans.NIGHT - timedelta(days=1), plans.NIGHT, True, 2),
+            "The cold spell has begun; 4 jobs still help",
+        ),
+        (
+            ColdSpell(plans.NIGHT + timedelta(days=8), plans.NIGHT + timedelta(days=9), False, 2),
+            "Before the cold spell of Thu 10 Dec: 4 jobs",
+        ),
+        (None, "Before the cold spell: 4 jobs"),
+    ],
+)
+def test_a_spell_that_is_here_or_far_off_is_told_as_that(spell, start):
+    """A weekday more than six days ahead would be taken for the coming one."""
+    assert text(plans.spell_plan(spell=spell)).startswith(start)
+
+
+def test_asked_after_dusk_it_says_what_still_helps_and_what_waits():
+    """In the dark only light work on a lit floor is for now; the rest goes to the next working hours."""
+    of = plan(
+        asked_at=at(18),
+        jobs=(
+            job("lemon", Protection.FLEECE, start_by=at(18), cautions=(Caution.DARK_WORK,)),
+            job(
+                "olive", Protection.MOVE, batch=Batch.TOMORROW, to_spot="cellar", start_by=at(15, 30, days=1)
+            ),
+        ),
+        pots=(pot("lemon"), pot("olive")),
+    )
+
+    words = text(of)
+    assert words.startswith(
+        "1 job tonight, 3 min, now. Too late today for 1 job, 3 min: do it in your next hours, by Thu 15:30."
+    )
+    assert "It is dark: only what is light work, on a dry and lit floor." in words
+    assert "Lemon (front): cover with fleece" in section(of, "Still useful and safe this evening")
+    assert "Olive (front): carry to the cellar, 3 min, by Thu 15:30." in section(of, "Too late today")
+
+
+def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
+    """ "Nothing to do" must not read as "all is well" when a plant is likely to be lost."""
+    of = plan(pots=(pot("banana", tissue(coldest_c=-6.0, chance=0.97)), pot("box")))
+
+    words = text(of)
+    assert words.startswith(
+        "Nothing is worth doing tonight, or nothing safe helps. 1 pot stays at risk; see below."
+    )
+    assert "Banana (front)" in section(of, "Still at risk")
+    assert "(almost certain, 97 %)" in section(of, "Still at risk")
+    assert "1 other pot needs nothing." in words
+
+
+def test_without_working_hours_left_it_does_not_say_that_all_is_well():
+    """No hands before the night is another answer than no need."""
+    of = plan(pots=(pot("banana", tissue(chance=0.4)),), notes=("nobody can work before tonight",))
+
+    assert text(of).startswith(
+        "None of your working hours is left before tonight's cold. 1 pot stays at risk"
+    )
+
+
+def test_a_pot_whose_jobs_do_not_suffice_is_told():
+    """What is left of the risk with the jobs done is shown from a tenth on."""
+    enough, not_enough = PotWithPlan(0.0, 0.0, 0.02, 0.1), PotWithPlan(0.0, 0.0, 0.4, 9.0)
+    of = plan(
+        jobs=(job("lemon", Protection.FLEECE), job("olive", Protection.FLEECE)),
+        pots=(
+            pot("lemon", tissue(chance=0.9), with_plan=enough),
+            pot("olive", tissue(chance=0.9), with_plan=not_enough),
+        ),
+    )
+
+    left = section(of, "Still at risk")
+    assert "Olive (front): even with its jobs done, some harm may come (about 2 chances in 5, 40 %)." in left
+    assert "Lemon" not in left
+
+
+# The jobs
+
+
+def test_a_job_line_says_what_where_verb_minutes_deadline_and_loss():
+    """One line holds all that a person needs at the pot."""
+    of = plan(
+        jobs=(job("lemon", Protection.MOVE, label="Lemon by the door", spot="roof corner", to_spot="cellar"),)
+    )
+
+    assert (
+        "Lemon by the door (roof corner): carry to the cellar, 3 min, by 15:50. "
+        "Else leaves or shoots are lost (about 2 chances in 3, 66 %)."
+    ) in text(of)
+
+
+def test_urgent_jobs_come_first_then_the_plans_order():
+    """By deadline, and among equal deadlines the way one walks."""
+    of = plan(
+        jobs=(
+            job("olive", Protection.WRAP, spot="far corner", start_by=at(15, 45)),
+            job("fig", Protection.FLEECE, spot="far corner", start_by=at(15, 10)),
+            job("lemon", Protection.WRAP, spot="door", start_by=at(15, 45)),
+        )
+    )
+
+    words = section(of, "Tonight")
+    assert words.index("Fig") < words.index("Olive") < words.index("Lemon")
+
+
+def test_batches_stand_under_their_own_headings_tonight_first():
+    """Tonight's jobs, the preparations and tomorrow's are told apart."""
+    of = plan(
+        jobs=(
+            job("sage", Protection.GROUP, batch=Batch.BEFORE_SPELL, start_by=at(12, days=1)),
+            job("olive", Protection.MOVE, to_spot="cellar", batch=Batch.TOMORROW, start_by=at(12, days=1)),
+            job("lemon", Protection.FLEECE),
+        ),
+        spell=ColdSpell(plans.NIGHT + timedelta(days=1), plans.NIGHT + timedelta(days=4), False, 1),
+    )
+
+    words = render_plan(of, Units.METRIC)
+    headings = ("\n\nTonight (", "\n\nBefore the cold spell of Thu 3 Dec, in one go (", "\n\nToo late today")
+    positions = [words.index(heading) for heading in headings]
+    assert positions == sorted(positions)
+
+
+def test_equal_jobs_at_one_spot_are_one_line_with_all_their_minutes():
+    """Two pots of pansies under fleece are one errand; the earliest deadline and greatest chance count."""
+    words = section(plans.frosty_plan(), "Tonight")
+
+    assert (
+        "Fuchsia and Pansies x 4 (south wall): cover with fleece down to the pot rim, 6 min, by 15:45. "
+        "Else buds and flowers are lost (about 2 chances in 5, 42 %)."
+    ) in words
+
+
+def test_jobs_that_differ_in_what_is_lost_or_where_are_not_thrown_together():
+    """Grouping must not hide another place, another goal or another loss."""
+    base = job("a", Protection.MOVE, to_spot="cellar")
+    others = (
+        replace(base, label="B", spot="back"),
+        replace(base, label="C", to_spot="porch"),
+        replace(base, label="D", loss_otherwise=Loss(Tissue.BUD, 0.66, 1.0)),
+    )
+    lines = section(plan(jobs=(base, *others)), "Tonight")
+
+    assert lines.count("3 min") == 4
+
+
+def test_grouping_never_lets_a_less_urgent_pot_go_before_a_more_urgent_one():
+    """Between two equal jobs of the evening another, more urgent one keeps its place."""
+    of = plan(
+        jobs=(
+            job("lemon", Protection.FLEECE, start_by=at(15, 10)),
+            job("olive", Protection.MOVE, to_spot="cellar", start_by=at(15, 20)),
+            job("fig", Protection.FLEECE, start_by=at(15, 40)),
+        )
+    )
+
+    words = section(of, "Tonight")
+    assert words.index("Lemon") < words.index("Olive") < words.index("Fig")
+    assert "by 15:40" in words
+
+
+def test_preparations_for_a_spell_are_grouped_by_what_is_done():
+    """All that is pushed together, then all that is mulched: one batch, two lines."""
+    words = section(plans.spell_plan(), "Before the cold spell")
+
+    assert "Rosemary and Sage (front): push tight together, 6 min" in words
+    assert "Rosemary and Sage (front): cover the mix with mulch, 3 min" in words
+
+
+def test_a_heavy_pot_tells_its_weight_and_is_not_carried():
+    """Above what one may lift alone the verb changes, hands and weight are told, rounded up."""
+    words = section(plans.frosty_plan(), "Tonight")
+
+    assert "Lemon (front): slide or wheel to the cellar, 6 min, by 15:20. Two people: about 38 kg." in words
+
+
+@pytest.mark.parametrize("protection", Protection)
+@pytest.mark.parametrize("tissue_lost", [*Tissue, None])
+def test_every_protection_and_loss_has_a_sentence(protection, tissue_lost):
+    """No job is without a verb, no loss without words; codes do not show through."""
+    of = plan(
+        jobs=(
+            job(
+                "lemon", protection, to_spot="cellar", litres=1.2, loss_otherwise=Loss(tissue_lost, 0.4, 1.0)
+            ),
+        )
+    )
+
+    words = section(of, "Tonight")
+    assert (
+        "Lemon (front): " in words
+        and ", 3 min, by 15:50." in words
+        and "(about 2 chances in 5, 40 %)." in words
+    )
+    assert "{" not in words and "_" not in words
+
+
+def test_water_is_told_in_the_units_of_the_reader():
+    """Litres to the half, or US gallons to the tenth, for each pot."""
+    of = plan(jobs=(job("lemon", Protection.WATER, litres=3.0, count=2),))
+
+    assert "Lemon x 2 (front): water with 1.5 litres each if the mix feels dry" in text(of)
+    assert "water with 0.4 gallons (US) each" in text(of, Units.IMPERIAL)
+
+
+def test_pieces_to_fetch_are_added_up_and_never_more_than_lie_in_the_shed():
+    """A roll that three pots get a part of is fetched once; mulch goes by the litre."""
+    of = plan(
+        jobs=(
+            *(
+                job(name, Protection.WRAP, covers=(CoverUse("bubble film", "roll", 1),))
+                for name in ("a", "b", "c")
+            ),
+            job("d", Protection.MULCH, covers=(CoverUse("bark", "litres", 6),)),
+            job("e", Protection.DOUBLE_FLEECE, covers=(CoverUse("fleece", "hood", 2),)),
+        )
+    )
+    site = Site("Roof", 46.05, 14.51, 300.0, "Europe/Ljubljana", 20.0, Surroundings.CITY)
+    stock = Stock(
+        (
+            CoverPiece("bubble film", "roll", 0.5, 5.0, None, 1),
+            CoverPiece("bark", "bag", None, None, 40.0, 1),
+        ),
+        0,
+        0,
+    )
+
+    words = text(of, garden=Garden("garden.yaml", site, (), (), stock))
+    assert "Fetch first 1 roll of bubble film, 6 litres of bark and 2 hoods of fleece." in words
+
+
+def test_what_is_fetched_for_tonight_and_for_the_spell_is_told_apart():
+    """Nobody carries the spell's film out for tonight's fleece."""
+    of = plan(
+        jobs=(
+            job("a", Protection.FLEECE, covers=(CoverUse("fleece", "hood", 1),)),
+            job(
+                "b",
+                Protection.WRAP,
+                batch=Batch.BEFORE_SPELL,
+                start_by=at(12, days=1),
+                covers=(CoverUse("jute", "roll", 1),),
+            ),
+        )
+    )
+
+    assert (
+        section(of, "Fetch first")
+        == "Fetch first For tonight: 1 hood of fleece. For the cold spell: 1 roll of jute."
+    )
+
+
+def test_undoing_is_told_by_hour_and_a_moved_pot_goes_back_where_it_stood():
+    """In the order of time; water and what may stay are not undone."""
+    of = replace(plans.frosty_plan(), jobs=(*plans.frosty_plan().jobs, job("sage", Protection.MULCH)))
+
+    undo = section(of, "Undo")
+    assert undo == (
+        "Undo From Thu 09:00: fleece off Fuchsia and Pansies x 4. From Thu 09:30: Lemon back to the front."
+    )
+
+
+def test_the_pots_that_need_nothing_are_counted_with_those_alike():
+    """Seven pots of box are seven; pots with jobs and pots at risk are not among them."""
+    assert "The other 7 pots need nothing." in text(plans.frosty_plan())
+    assert "All 3 pots need nothing." in text(plan(pots=(pot("lemon"), pot("box", count=2))))
+
+
+def test_what_doing_nothing_costs_is_one_number():
+    """Expected loss without and with the jobs, rounded up."""
+    assert "expect to lose about 40 euro worth of plants; with these jobs about 1." in text(
+        plans.frosty_plan()
+    )
+    assert "euro" not in text(plans.plan())
+
+
+# The nights, cautions, notes, weather
+
+
+def test_the_coming_nights_show_cold_rounded_down_and_what_is_at_risk():
+    """Date, coldest air, its low end, pots at risk, wind; a night with gaps is not called safe."""
+    lines = render_plan(plans.frosty_plan(), Units.METRIC).splitlines()
+    rows = [" ".join(line.split()) for line in lines if re.match(r"  \w{3} \d+ Dec +-?\d", line)]
+
+    assert rows == [
+        "Wed 2 Dec -4 [ -6] #### 7 pots at risk, outer roots of 2",
+        "Thu 3 Dec -7 [ -9] ####### 9 pots at risk, outer roots of 12, windy",
+        "Fri 4 Dec 0 [ -2] no pot at risk",
+        "Sat 5 Dec -1 [ -3] # forecast has gaps this night",
+    ]
+
+
+def test_a_night_that_is_not_known_is_no_mild_night():
+    """Where the forecast has no temperature a question mark stands, and no promise."""
+    of = plan(nights=(night(0, float("nan"), complete=False),))
+    assert "Wed 2 Dec ? [ ?] forecast has gaps this night" in text(of)
+
+
+def test_a_spell_without_worthwhile_jobs_is_still_told():
+    """The week view carries what is no job: roots at risk in a spell."""
+    of = plan(spell=ColdSpell(plans.NIGHT + timedelta(days=3), plans.NIGHT + timedelta(days=5), False, 4))
+    assert "Cold spell from Sat 5 Dec to Mon 7 Dec: outer roots of 4 pots at risk." in text(of)
+
+
+@pytest.mark.parametrize("caution", Caution)
+def test_every_caution_is_said_once_and_shortly(caution):
+    """One short text each, however many jobs carry it, and none of them vouches for safety."""
+    jobs = tuple(job(name, Protection.FLEECE, cautions=(caution,)) for name in ("a", "b"))
+    of = plan(jobs=jobs, cautions=(caution,))
+
+    block = section(of, "Take care")
+    assert 20 < len(block) < 290
+    assert block == section(plan(jobs=jobs[:1]), "Take care")
+    assert not re.search(r"\b(is|are) safe\b|\bbears \d|\bcertified\b", block)
+
+
+def test_loads_are_left_to_those_who_answer_for_them():
+    """What a floor bears is for the manager, an engineer and local rules."""
+    words = text(plans.spell_plan())
+    assert "building manager or an engineer" in words and "Local rules come first" in words
+
+
+def test_cautions_of_other_jobs_are_left_out():
+    """A mild evening carries no warnings."""
+    assert "Take care" not in text(plans.plan())
+
+
+def test_notes_are_sentences_and_an_unknown_one_is_shown():
+    """Codes become sentences; one that no sentence is known for is not swallowed."""
+    notes = section(plan(notes=("wind_speed_10m_m_s missing", "hours-missing:3", "brand_new_code")), "Notes")
+
+    assert "The forecast does not tell the wind" in notes
+    assert "The forecast lacks 3 hours." in notes
+    assert "Also noted: brand new code." in notes
+
+
+def test_weather_tells_service_time_age_and_credit():
+    """Who says so, from when, how old, and the line that its terms ask for."""
+    words = text(plans.plan())
+    assert "Weather: Open-Meteo, model best_match. Fetched 14:10. It is less than an hour old." in words
+    assert words.endswith("Weather data by Open-Meteo.com, CC BY 4.0")
+
+
+def test_old_weather_is_warned_of():
+    """A forecast of yesterday is not told like one of today."""
+    weather = replace(plans.plan().weather, issued=at(7, days=-2), age_h=55.5, from_store=True)
+    words = text(plan(weather=weather))
+
+    assert "Issued Mon 30 Nov 07:00." in words
+    assert "It is 56 hours old: treat tender plants as if the night were colder." in words
+    assert "No new forecast could be fetched: this is the last one kept." in words
+
+
+# All of it
+
+
+@pytest.mark.parametrize("units", Units)
+@pytest.mark.parametrize("name", EVERY_PLAN)
+def test_every_line_fits_and_no_physics_is_spoken(name, units):
+    """Eighty columns, no word that a gardener does not use, no control character."""
+    shown = render_plan(EVERY_PLAN[name], units)
+
+    assert max(shown_width(line) for line in shown.split("\n")) <= LINE_WIDTH
+    assert not PHYSICS_WORDS.search(shown)
+    assert all(character == "\n" or ord(character) >= 32 for character in shown)
+    assert shown.isascii() or set(filter(lambda c: not c.isascii(), shown)) <= {"°"}
+
+
+@pytest.mark.parametrize("label", ["Lemon " * 40, "L" * 300, "柠檬树" * 60, "\x1b[2J\n\r\t\u202e" * 30 + "x"])
+def test_long_and_hostile_names_neither_break_lines_nor_layout(label):
+    """Whatever a pot, spot or site is called, lines fit and nothing acts on the terminal."""
+    of = plans.frosty_plan()
+    of = replace(
+        of,
+        site=label,
+        jobs=tuple(replace(one, label=label, spot=label, to_spot=one.to_spot and label) for one in of.jobs),
+        pots=tuple(replace(one, label=label, spot=label) for one in of.pots),
+        weather=replace(of.weather, service=label, model=label, credit=label),
+        notes=(label,),
+    )
+
+    shown = render_plan(of, Units.METRIC)
+    assert max(shown_width(line) for line in shown.split("\n")) <= LINE_WIDTH
+    assert "\x1b" not in shown and "\r" not in shown and "\u202e" not in shown
+
+
+def test_imperial_readers_get_fahrenheit_and_pounds_only():
+    """No metric unit is left in an imperial rendering."""
+    shown = text(replace(plans.frosty_plan(), cautions=tuple(Caution)), Units.IMPERIAL)
+
+    assert "°F" in shown and "83 lb" in shown
+    assert not re.search(r"°C|\bkg\b|\blitres?\b|\bcm\b|\bm/s\b", shown)
+
+
+def test_spots_go_by_their_label():
+    """The person reads the spot's label, not its key in the file."""
+    site = Site("Roof", 46.05, 14.51, 300.0, "Europe/Ljubljana", 20.0, Surroundings.CITY)
+    garden = Garden(
+        "garden.yaml",
+        site,
+        (_spot("front", "front edge"), _spot("cellar", "old cellar")),
+        (),
+        Stock((), 0, 0),
+    )
+    of = plan(jobs=(job("lemon", Protection.MOVE, to_spot="cellar"),))
+
+    assert "Lemon (front edge): carry to the old cellar" in text(of, garden=garden)
+
+
+def _spot(name, label):
+    from frostguard.garden.model import Beneath, Spot
+
+    return Spot(name, label, 1.0, 1.0, Beneath.DECKING, False, None, None, None, False)
