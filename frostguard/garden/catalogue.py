@@ -171,11 +171,13 @@ def _load(file: str, kind: str, read: Callable[[dict[str, Any], dict[str, str]],
 
 
 def _names(records: Mapping[str, Any]) -> Mapping[str, str]:
-    return MappingProxyType({
-        folded(name): key
-        for key, record in records.items()
-        for name in (key, record.label, record.label_fr, *record.aliases)
-    })
+    return MappingProxyType(
+        {
+            folded(name): key
+            for key, record in records.items()
+            for name in (key, record.label, record.label_fr, *record.aliases)
+        }
+    )
 
 
 def _wall(row: dict[str, Any], sources: dict[str, str]) -> Wall:

@@ -100,6 +100,7 @@ class Site:
     time_zone: str
     height_above_ground_m: float
     surroundings: Surroundings
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,9 +162,10 @@ class Pot:
     """One pot, or `count` pots alike, with all its plants.
 
     Root-ball sizes are inner sizes of the mix: `radius_m` and `height_m` of the cylinder that stands
-    for it (same ratio of side area to volume for troughs and square pots), `volume_l` for display,
-    `floor_m2` what it covers of the floor. `wall_thickness_m` goes with `wall`, a key of the wall
-    catalogue, as `mix` and `covers_on` are keys of theirs.
+    for it (same ratio of side area to volume for troughs and square pots). `volume_l` is the pot's
+    volume to the rim, as it is sold, for display; `floor_m2` what it covers of the floor.
+    `wall_thickness_m` goes with `wall`, a key of the wall catalogue, as `mix` and `covers_on` are keys
+    of theirs.
     """
 
     id: str

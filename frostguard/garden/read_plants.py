@@ -1,0 +1,207 @@
+"""The plants of a pot, as the garden file names them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from frostguard.garden.assumed import assumed_code
+from frostguard.garden.fields import Block
+from frostguard.garden.model import Planting, Stage
+from frostguard.garden.names import folded, nearest
+from frostguard.garden.yaml_text import Listing, Table, Text, shown
+
+if TYPE_CHECKING:
+    from frostguard.hardiness.taxon import Taxon
+
+VALUES_EUR = {"low": 5.0, "medium": 20.0, "high": 100.0}
+"""What a plant is worth by word [euro]; estimate, about what a small, a usual and a big plant cost."""
+
+IRREPLACEABLE_EUR = 100.0
+"""What stands for a plant that no money brings back, where money counts [euro]; as "high", estimate."""
+
+TALLER_THAN_POT = 1.5
+WIDER_THAN_POT = 1.2
+"""Usual height and width of a plant over those of its pot (estimate)."""
+
+FACT_KEYS = ("stage", "value", "evergreen", "rating", "bulb_depth_cm")
+POT_PLANT_KEYS = ("plant", "plants", "plant_height_cm", "plant_width_cm", *FACT_KEYS)
+LIST_PLANT_KEYS = ("plant", "height_cm", "width_cm", *FACT_KEYS)
+
+_STAGES = {folded(stage.value): stage for stage in Stage}
+
+
+@dataclass(frozen=True, slots=True)
+class PotOutside:
+    """Outer width at the rim and height of a pot [m], which plant sizes go by."""
+
+    width_m: float
+    height_m: float
+
+
+def read_plantings(pot: Block, outside: PotOutside) -> tuple[tuple[Planting, ...], tuple[str, ...]]:
+    """All plants of a pot, and codes of what was assumed of them."""
+    assumed: list[str] = []
+    if pot.has("plant") and pot.has("plants"):
+        pot.fault("plants", '{where} has both "plant" and "plants"; keep one, "plants" for several.')
+    if pot.has("plants"):
+        plantings = _from_list(pot, outside, assumed)
+    else:
+        pot.require("plant", "lemon")
+        plantings = [_planting(pot, pot.text("plant"), "plant_", outside, assumed)]
+    found = tuple(planting for planting in plantings if planting is not None)
+    return found, tuple(dict.fromkeys(assumed))
+
+
+def plant_names(pot: Table) -> tuple[str, ...]:
+    """The plants' names as written, before anything is checked."""
+    node = pot.entries.get("plants", pot.entries.get("plant"))
+    items = node.items if isinstance(node, Listing) else (node,)
+    named = (item.entries.get("plant") if isinstance(item, Table) else item for item in items)
+    return tuple(
+        " ".join(shown(name.text).split()) for name in named if isinstance(name, Text) and name.text.strip()
+    )
+
+
+def _from_list(pot: Block, outside: PotOutside, assumed: list[str]) -> list[Planting | None]:
+    for key in ("plant_height_cm", "plant_width_cm", *FACT_KEYS):
+        if pot.has(key):
+            pot.fault(
+                key,
+                '{where}: "{key}" must be said of each plant in the list "plants"; write it there as '
+                '"{inside}".',
+                inside=key.removeprefix("plant_"),
+            )
+    plantings: list[Planting | None] = []
+    items = pot.listing("plants", "plants")
+    if not items and not pot.has("plant"):
+        pot.fault("plants", '{where}: the list "plants" is empty; name at least one plant.')
+    for item in items:
+        if isinstance(item, Text):
+            plantings.append(_planting_of_name(pot, item, outside, assumed))
+        elif isinstance(item, Table):
+            block = Block(item, LIST_PLANT_KEYS, f"a plant of {pot.where}", pot.faults)
+            block.require("plant", "lemon")
+            plantings.append(_planting(block, block.text("plant"), "", outside, assumed))
+        else:
+            pot.faults.add(
+                item.line,
+                "{where}: a plant is a name or keys such as plant: and value:, not a list.",
+                where=pot.where,
+            )
+    return plantings
+
+
+def _planting_of_name(pot: Block, name: Text, outside: PotOutside, assumed: list[str]) -> Planting | None:
+    """A plant of which the list holds nothing but the name."""
+    alone = Table({"plant": name}, {"plant": name.line}, name.line)
+    block = Block(alone, LIST_PLANT_KEYS, pot.where, pot.faults)
+    return _planting(block, block.text("plant"), "", outside, assumed)
+
+
+def _planting(
+    block: Block, name: str | None, prefix: str, outside: PotOutside, assumed: list[str]
+) -> Planting | None:
+    rating = _rating(block)
+    height_m, width_m = _plant_size(block, prefix, outside, assumed)
+    value_eur, irreplaceable = _value(block, assumed)
+    evergreen, stage = block.switch("evergreen"), block.word("stage", _STAGES)
+    depth_cm = block.number("bulb_depth_cm", 1, 40, "centimetres")
+    if name is None:
+        return None
+    taxon = _taxon_key(block, name, block.has("rating"))
+    if taxon is None:
+        assumed.append("by_rating")
+    return Planting(
+        name=name,
+        taxon=taxon,
+        rating=rating,
+        height_m=height_m,
+        width_m=width_m,
+        evergreen=evergreen,
+        stage=stage,
+        value_eur=value_eur,
+        irreplaceable=irreplaceable,
+        bulb_depth_m=None if depth_cm is None else depth_cm / 100.0,
+    )
+
+
+def _taxon_key(block: Block, name: str, has_rating: bool) -> str | None:
+    """The plant's key in the limits table; a fault for a plant that is neither there nor rated."""
+    found = _look_up(name)
+    if not isinstance(found, tuple):
+        return found.key
+    if not has_rating:
+        meant = " or ".join(f'"{near}"' for near in found[:3])
+        block.fault(
+            "plant",
+            '{where}: the limits table knows no plant "{name}"; {meant}say how hardy it is with a line '
+            "such as rating: 7b or rating: H4.",
+            name=shown(name),
+            meant=f"write {meant} if that is meant, or " if meant else "",
+        )
+    return None
+
+
+def _look_up(name: str) -> Taxon | tuple[str, ...]:
+    """The plant of the limits table, or names that look like it."""
+    from frostguard.hardiness.limits import UnknownPlant, load_limits
+
+    try:
+        return load_limits().find(name)
+    except UnknownPlant as unknown:
+        return unknown.nearest
+
+
+def _rating(block: Block) -> str | None:
+    """A USDA zone or UK hardiness rating, in its usual spelling."""
+    from frostguard.hardiness.rating import UnknownRating, band_of
+
+    scalar = block.scalar("rating")
+    if scalar is None:
+        return None
+    try:
+        return band_of(scalar.text).rating
+    except UnknownRating as unknown:
+        alike = nearest(scalar.text, unknown.nearest)
+        block.fault(
+            "rating",
+            '{where}: "{text}" is no hardiness rating; write {advice}a USDA zone from 1a to 13b or '
+            "a UK rating from H1a to H7.",
+            text=shown(scalar.text),
+            advice=f"{alike[0]}, or another of " if alike else "",
+        )
+        return None
+
+
+def _plant_size(block: Block, prefix: str, outside: PotOutside, assumed: list[str]) -> tuple[float, float]:
+    """Height and width of the plant [m]."""
+    height_cm = block.number(f"{prefix}height_cm", 1, 1000, "centimetres")
+    width_cm = block.number(f"{prefix}width_cm", 1, 600, "centimetres")
+    height_m = outside.height_m * TALLER_THAN_POT if height_cm is None else height_cm / 100.0
+    width_m = outside.width_m * WIDER_THAN_POT if width_cm is None else width_cm / 100.0
+    if height_cm is None and width_cm is None:
+        assumed.append(assumed_code("plant_size", round(100.0 * height_m), round(100.0 * width_m)))
+    elif height_cm is None:
+        assumed.append(assumed_code("plant_height", round(100.0 * height_m)))
+    elif width_cm is None:
+        assumed.append(assumed_code("plant_width", round(100.0 * width_m)))
+    return height_m, width_m
+
+
+def _value(block: Block, assumed: list[str]) -> tuple[float, bool]:
+    """What the plant is worth [euro], and whether it cannot be replaced."""
+    scalar = block.scalar("value")
+    if scalar is not None and folded(scalar.text) == "irreplaceable":
+        assumed.append(assumed_code("irreplaceable", IRREPLACEABLE_EUR))
+        return IRREPLACEABLE_EUR, True
+    if scalar is None:
+        value = None
+    elif scalar.text[:1] in "+-.0123456789":
+        value = block.number_in("value", scalar.text, 0, 100_000, "euro")
+    else:
+        value = block.word_in("value", scalar, VALUES_EUR, ("low", "medium", "high", "irreplaceable"))
+    if value is None:
+        assumed.append(assumed_code("value", VALUES_EUR["medium"]))
+        return VALUES_EUR["medium"], False
+    return value, False
