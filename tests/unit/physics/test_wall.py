@@ -1,0 +1,242 @@
+"""Pot walls and wraps."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from ht.conduction import R_cylinder
+from hypothesis import given
+from hypothesis import strategies as st
+
+from frostguard.errors import PhysicsInputError
+from frostguard.physics.wall import (
+    EXPANDED_POLYSTYRENE_CONDUCTIVITY_W_M_K,
+    HeatDirection,
+    Layer,
+    air_gap,
+    annulus_heat_capacity_j_m2_k,
+    annulus_resistance_m2_k_w,
+    bubble_film_resistance_m2_k_w,
+    closed_air_layer_resistance_m2_k_w,
+    layered_wall,
+    outer_area_ratio,
+    plate_resistance_m2_k_w,
+    series_film_w_m2_k,
+    sheet_resistance_m2_k_w,
+    water_gap,
+    wet_fibre_conductivity_w_m_k,
+    wrap_resistance_m2_k_w,
+)
+
+radii_m = st.floats(0.03, 0.6)
+thicknesses_m = st.floats(0.0, 0.08)
+conductivities_w_m_k = st.floats(0.02, 60.0)
+
+
+@pytest.mark.parametrize(
+    ("thickness_m", "conductivity", "film"),
+    [
+        (0.012, 0.895, 11.9),  # terracotta
+        (0.003, 0.5, 13.1),  # polyethylene
+        (0.020, 0.13, 4.46),  # pine
+        (0.020, 0.09, 3.42),  # red cedar
+        (0.020, 0.17, 5.32),  # oak
+        (0.0008, 50.0, 14.2),  # galvanised steel
+        (0.030, 1.95, 11.7),  # concrete
+        (0.020, EXPANDED_POLYSTYRENE_CONDUCTIVITY_W_M_K, 1.58),
+    ],
+)
+def test_flat_walls_have_the_tabulated_transmittance(thickness_m, conductivity, film):
+    """With an outside film of 14.2 W/m2K the walls of pots pass heat as computed independently."""
+    # Conductivities of EN 12524 and the ASHRAE Handbook of Fundamentals; printed to three figures.
+    resistance = plate_resistance_m2_k_w(thickness_m, conductivity)
+    assert series_film_w_m2_k(14.2, resistance) == pytest.approx(film, rel=0.01)
+
+
+def test_thin_walls_barely_matter_and_wood_does():
+    """Plastic and clay change the film of a pot by less than a fifth, wood by more than half."""
+    bare = 14.2
+    for thickness_m, conductivity in ((0.003, 0.5), (0.012, 0.895)):
+        assert (
+            series_film_w_m2_k(bare, annulus_resistance_m2_k_w(0.15, thickness_m, conductivity)) > 0.8 * bare
+        )
+    assert series_film_w_m2_k(bare, annulus_resistance_m2_k_w(0.15, 0.02, 0.13)) < 0.5 * bare
+
+
+def test_ring_matches_the_exact_cylinder():
+    """The resistance of a ring per inner area is that of a pipe wall over its inner area."""
+    # ht 1.2.0: R_cylinder(0.9, 1.0, 20, 10) = 8.38432343682705e-05 K/W.
+    per_inner_area = 8.38432343682705e-05 * np.pi * 0.9 * 10.0
+    assert annulus_resistance_m2_k_w(0.45, 0.05, 20.0) == pytest.approx(per_inner_area, rel=1e-12)
+
+
+@given(radii_m, st.floats(1e-4, 0.08), conductivities_w_m_k)
+def test_ring_agrees_with_another_library(radius_m, thickness_m, conductivity):
+    """Rings of any size agree with an independent implementation."""
+    expected = (
+        R_cylinder(2.0 * radius_m, 2.0 * (radius_m + thickness_m), conductivity, 1.0) * 2.0 * np.pi * radius_m
+    )
+    assert annulus_resistance_m2_k_w(radius_m, thickness_m, conductivity) == pytest.approx(expected, rel=1e-9)
+
+
+@given(radii_m, thicknesses_m, conductivities_w_m_k)
+def test_a_ring_resists_less_than_a_flat_wall(radius_m, thickness_m, conductivity):
+    """Per inner area a ring never resists more than a flat wall, and a thin one the same."""
+    flat = plate_resistance_m2_k_w(thickness_m, conductivity)
+    ring = annulus_resistance_m2_k_w(radius_m, thickness_m, conductivity)
+    assert ring <= flat * (1.0 + 1e-12)
+    assert ring >= flat * (1.0 - thickness_m / (2.0 * radius_m)) * (1.0 - 1e-12)
+
+
+def test_heat_capacity_of_a_ring_is_its_mass_times_its_specific_heat():
+    """Heat capacity per inner area is that of the whole ring over the inner area."""
+    area_of_section = np.pi * (0.162**2 - 0.15**2)
+    expected = 1900.0 * 800.0 * area_of_section / (2.0 * np.pi * 0.15)
+    assert annulus_heat_capacity_j_m2_k(0.15, 0.012, 1900.0, 800.0) == pytest.approx(expected, rel=1e-12)
+    assert annulus_heat_capacity_j_m2_k(0.15, 0.0, 1900.0, 800.0) == 0.0
+
+
+def test_outer_area_of_a_ring():
+    """A wall of 3 cm round a ball of 15 cm radius has a fifth more area outside."""
+    assert outer_area_ratio(0.15, 0.03) == pytest.approx(1.2)
+
+
+@given(radii_m, thicknesses_m, thicknesses_m, conductivities_w_m_k)
+def test_a_wall_in_two_rings_is_the_whole_wall(radius_m, inner_m, outer_m, conductivity):
+    """A wall cut into two rings has the same resistance as in one piece."""
+    first = annulus_resistance_m2_k_w(radius_m, inner_m, conductivity)
+    second = wrap_resistance_m2_k_w(radius_m, radius_m + inner_m, outer_m, conductivity)
+    whole = annulus_resistance_m2_k_w(radius_m, inner_m + outer_m, conductivity)
+    assert first + second == pytest.approx(float(whole), rel=1e-9, abs=1e-15)
+
+
+def test_a_sheet_counts_by_the_area_it_covers():
+    """A sheet on a ring a fifth wider counts a sixth less per inner area, as a thin wrap does."""
+    assert sheet_resistance_m2_k_w(0.15, 0.18, 0.12) == pytest.approx(0.10)
+    thin = wrap_resistance_m2_k_w(0.15, 0.18, 1e-5, 1e-5 / 0.12)
+    assert sheet_resistance_m2_k_w(0.15, 0.18, 0.12) == pytest.approx(float(thin), rel=1e-4)
+
+
+@given(st.floats(0.0, 100.0), st.floats(0.0, 5.0), st.floats(0.0, 5.0))
+def test_more_resistance_never_passes_more_heat(film, first, second):
+    """A film behind a resistance falls with it and never exceeds the bare film."""
+    less, more = series_film_w_m2_k(film, sorted([first, second]))
+    assert 0.0 <= more <= less <= film
+
+
+def test_no_film_and_no_resistance_are_kept_exactly():
+    """An insulated surface stays insulated, and no resistance leaves the film as it is."""
+    assert series_film_w_m2_k([0.0, 12.0], [0.5, 0.0]) == pytest.approx([0.0, 12.0], abs=0.0)
+
+
+@pytest.mark.parametrize(
+    ("thickness_m", "resistance"),
+    [(0.0, 0.0), (0.005, 0.11), (0.007, 0.13), (0.010, 0.15), (0.015, 0.17), (0.025, 0.18), (0.3, 0.18)],
+)
+def test_closed_air_layers_follow_the_standard(thickness_m, resistance):
+    """Closed layers of air beside a wall have the standard's resistances."""
+    # EN ISO 6946:2007, table 2, horizontal heat flow (from memory).
+    assert closed_air_layer_resistance_m2_k_w(thickness_m) == pytest.approx(resistance, abs=1e-12)
+
+
+def test_air_under_something_warm_insulates_best():
+    """A thick layer of air passes least heat downward and most upward."""
+    down, sideways, up = (
+        closed_air_layer_resistance_m2_k_w(0.05, direction)
+        for direction in (HeatDirection.DOWN, HeatDirection.SIDEWAYS, HeatDirection.UP)
+    )
+    assert down > sideways > up
+
+
+@given(st.floats(0.0, 0.3), st.integers(0, 6))
+def test_bubble_film_never_beats_sealed_air(thickness_m, layers):
+    """Bubble film never resists more than as many sealed air layers of its thickness."""
+    bound = layers * closed_air_layer_resistance_m2_k_w(thickness_m)
+    assert 0.0 <= bubble_film_resistance_m2_k_w(thickness_m, layers) <= bound
+
+
+def test_two_layers_of_bubble_film():
+    """Two layers of 10 mm are worth no more than 0.30 m2K/W, and no less than half of it."""
+    assert 0.15 < bubble_film_resistance_m2_k_w(0.010, 2) <= 0.30
+
+
+def test_soaked_felt_insulates_hardly_at_all():
+    """A felt bag of 4 mm resists 0.08 dry and about 0.01 m2K/W soaked, less still when that freezes."""
+    # Dry felt 0.05 W/mK (EN 12524, underlay); soaked about 0.01 m2K/W (from memory, one figure).
+    dry = plate_resistance_m2_k_w(0.004, wet_fibre_conductivity_w_m_k(0.05, 0.9, 0.0, frozen=False))
+    soaked = plate_resistance_m2_k_w(0.004, wet_fibre_conductivity_w_m_k(0.05, 0.9, 0.8, frozen=False))
+    iced = plate_resistance_m2_k_w(0.004, wet_fibre_conductivity_w_m_k(0.05, 0.9, 0.8, frozen=True))
+    assert dry == pytest.approx(0.080)
+    assert soaked == pytest.approx(0.01, abs=0.005)
+    assert iced < 0.5 * soaked
+
+
+@given(st.floats(0.03, 0.1), st.floats(0.5, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_wetter_fibre_conducts_more(dry, porosity, first, second):
+    """Conductivity of a fibre mat rises with its water, from that of the dry mat to that of water."""
+    water = porosity * np.sort([first, second])
+    less, more = wet_fibre_conductivity_w_m_k(dry, porosity, water, frozen=False)
+    assert dry * (1.0 - 1e-12) <= less <= more <= 0.57 * (1.0 + 1e-12)
+
+
+def test_double_wall_is_mostly_its_air():
+    """A double plastic wall with a gap of 1 cm resists about what its air does, ten times a single one."""
+    skin = Layer(0.003, 0.22, 910.0, 1800.0)
+    single = layered_wall(0.15, (skin,))
+    double = layered_wall(0.15, (skin, air_gap(0.010), skin))
+    assert double.resistance_m2_k_w > 10.0 * single.resistance_m2_k_w
+    assert double.resistance_m2_k_w == pytest.approx(
+        0.15 + 2 * 0.0136, rel=0.1
+    )  # rings are wider than the mix
+    assert double.outer_radius_m == pytest.approx(0.166)
+    assert double.heat_capacity_j_m2_k == pytest.approx(2.08 * single.heat_capacity_j_m2_k, rel=0.02)
+
+
+def test_full_reservoir_stores_heat_and_an_empty_one_insulates():
+    """A gap of 3 cm full of water stores a hundred times more heat than full of air, and resists less."""
+    full = layered_wall(0.15, (water_gap(0.03),))
+    empty = layered_wall(0.15, (air_gap(0.03),))
+    assert full.heat_capacity_j_m2_k > 100.0 * empty.heat_capacity_j_m2_k
+    assert full.resistance_m2_k_w < empty.resistance_m2_k_w
+    # Mass of the ring of water times its specific heat.
+    expected = 999.8 * 4218.0 * (0.18**2 - 0.15**2) / (2.0 * 0.15)
+    assert full.heat_capacity_j_m2_k == pytest.approx(expected, rel=1e-9)
+
+
+def test_no_layers_are_no_wall():
+    """A mix without a wall has no resistance and no heat capacity."""
+    bare = layered_wall(0.1, ())
+    assert (bare.resistance_m2_k_w, bare.heat_capacity_j_m2_k, bare.outer_radius_m) == (0.0, 0.0, 0.1)
+
+
+def test_many_pots_at_once():
+    """Walls of many pots broadcast against many thicknesses."""
+    table = annulus_resistance_m2_k_w(np.array([[0.1], [0.2]]), np.array([0.003, 0.012, 0.02]), 0.5)
+    assert table.shape == (2, 3)
+    assert np.all(np.diff(table, axis=1) > 0.0)
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: annulus_resistance_m2_k_w(0.0, 0.01, 0.5),
+        lambda: annulus_resistance_m2_k_w(0.1, -0.01, 0.5),
+        lambda: annulus_resistance_m2_k_w(0.1, 0.01, 0.0),
+        lambda: wrap_resistance_m2_k_w(0.1, 0.09, 0.01, 0.05),
+        lambda: sheet_resistance_m2_k_w(0.1, 0.12, -0.1),
+        lambda: annulus_heat_capacity_j_m2_k(0.1, 0.01, -1.0, 800.0),
+        lambda: outer_area_ratio(-0.1, 0.01),
+        lambda: plate_resistance_m2_k_w(0.02, 0.0),
+        lambda: series_film_w_m2_k(-1.0, 0.1),
+        lambda: closed_air_layer_resistance_m2_k_w(0.5),
+        lambda: bubble_film_resistance_m2_k_w(0.01, -1),
+        lambda: wet_fibre_conductivity_w_m_k(0.05, 0.8, 0.9, frozen=False),
+        lambda: layered_wall(0.0, ()),
+        lambda: air_gap(0.0),
+        lambda: Layer(0.01, -0.5, 1000.0, 800.0),
+    ],
+)
+def test_walls_that_cannot_be_are_refused(call):
+    """Sizes, conductivities and water contents outside their range are refused."""
+    with pytest.raises(PhysicsInputError):
+        call()
