@@ -45,7 +45,7 @@ def errors_told(*, as_json: bool) -> Iterator[None]:
 
 
 def _what_the_system_said(error: OSError) -> str:
-    reason = error.strerror or type(error).__name__
+    reason = error.strerror or str(error) or type(error).__name__
     if error.filename is None:
         return say("The system said: {reason}.", reason=reason)
     return say("{file}: {reason}.", file=str(error.filename), reason=reason)

@@ -59,7 +59,7 @@ def test_every_mark_is_worded_with_or_without_a_source(mark, source, kind):
     """Each mark says how much stands behind the value, without an empty "source"."""
     words = text(plans.explanation(limits=(tissue(tissue=kind, mark=mark, source=source, stage=""),)))
 
-    assert ": ." not in words and ".." not in words and "rule: A page" not in words
+    assert ": ." not in words and ".." not in words and "rule: rule" not in words
     assert ("A page" in words) == ("A page" in source and mark is not Mark.WEAK_SOURCE)
 
 
