@@ -374,7 +374,8 @@ def mix_properties(
     porosity : float or ndarray
         Share of the volume that is not solid, above 0 and below 1.
     solids_heat_capacity_j_m3_k, solids_conductivity_w_m_k : float or ndarray
-        Of the solids alone [J/(m3 K)], [W/(m K)].
+        Of the solid matter alone, per m3 of solids [J/(m3 K)], [W/(m K)]. The heat capacity of a dry mix is
+        the first times one minus porosity.
     dry_conductivity_w_m_k : float or ndarray
         Of the dry mix, measured or by `cote_konrad_dry_conductivity_w_m_k` [W/(m K)].
     kersten_unfrozen, kersten_frozen : float or ndarray

@@ -470,6 +470,84 @@ def layered_wall(inner_radius_m: float, layers: tuple[Layer, ...]) -> PotWall:
     return PotWall(resistance_m2_k_w, heat_capacity_j_m2_k, radius_m)
 
 
+def freeze_thaw_cycles(
+    temperature_c: ArrayLike, *, freezes_below_c: float = -1.0, thaws_above_c: float = 0.0
+) -> NDArray[np.int_]:
+    """How often something wet froze and thawed again: a clay wall, or the top of a mix.
+
+    Parameters
+    ----------
+    temperature_c : ndarray, shape (n_hours, ...)
+        Its temperature, in order of time [degC]. A missing value changes nothing.
+    freezes_below_c : float, default -1
+        Water in fine pores of fired clay freezes somewhat below 0 degC (estimate); 0 for the mix [degC].
+    thaws_above_c : float, default 0
+        Not below the former [degC].
+
+    Returns
+    -------
+    ndarray of int, shape (...)
+        Finished cycles. A wall that is still frozen at the end has not finished its last one.
+
+    Raises
+    ------
+    PhysicsInputError
+        If it would thaw at a lower temperature than it freezes.
+
+    Notes
+    -----
+    Each cycle of a wall that is full of water can break it; dry clay takes no harm.
+    """
+    if thaws_above_c < freezes_below_c:
+        raise PhysicsInputError(
+            "A wall would thaw at a lower temperature than it freezes.",
+            next_step="Give a thawing temperature that is not below the freezing one.",
+        )
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    frozen = np.zeros(temperature.shape[1:], dtype=np.bool_)
+    cycles = np.zeros(temperature.shape[1:], dtype=np.int_)
+    for hour_c in temperature:
+        thaws = frozen & (hour_c > thaws_above_c)
+        cycles = cycles + thaws
+        frozen = (frozen & ~thaws) | (hour_c < freezes_below_c)
+    return cycles
+
+
+def clay_is_probably_frost_proof(
+    cold_soak_absorption_percent: float, boiled_absorption_percent: float
+) -> bool:
+    """Whether fired clay keeps enough pores free of water to survive frost.
+
+    Parameters
+    ----------
+    cold_soak_absorption_percent : float
+        Water taken up in a day of soaking, 0 or more [% of the dry weight].
+    boiled_absorption_percent : float
+        Water taken up in hours of boiling, above 0 and not below the former [% of the dry weight].
+
+    Returns
+    -------
+    bool
+        True where soaking fills less than 78 % of what boiling fills. A sign, not a proof.
+
+    Raises
+    ------
+    PhysicsInputError
+        If a value is outside its range.
+
+    References
+    ----------
+    Limit of the saturation coefficient in brick standards, ASTM C62 (from memory).
+    """
+    _check_not_negative(
+        "A sample of clay",
+        cold_soak_absorption_percent,
+        boiled_absorption_percent - cold_soak_absorption_percent,
+    )
+    _check_positive("A sample of clay", boiled_absorption_percent)
+    return cold_soak_absorption_percent / boiled_absorption_percent < 0.78
+
+
 def _check_positive(what: str, *values: ArrayLike) -> None:
     """Refuse 0 and below."""
     if any(np.any(np.asarray(value) <= 0.0) for value in values):

@@ -17,7 +17,9 @@ from frostguard.physics.wall import (
     annulus_heat_capacity_j_m2_k,
     annulus_resistance_m2_k_w,
     bubble_film_resistance_m2_k_w,
+    clay_is_probably_frost_proof,
     closed_air_layer_resistance_m2_k_w,
+    freeze_thaw_cycles,
     layered_wall,
     outer_area_ratio,
     plate_resistance_m2_k_w,
@@ -209,6 +211,28 @@ def test_no_layers_are_no_wall():
     assert (bare.resistance_m2_k_w, bare.heat_capacity_j_m2_k, bare.outer_radius_m) == (0.0, 0.0, 0.1)
 
 
+def test_freeze_thaw_cycles_are_counted_once_thawed():
+    """A wall freezes below -1 degC and has finished a cycle only when it is above 0 degC again."""
+    frost_nights = [2.0, -3.0, 1.0, -4.0, -0.5, -4.0, 3.0]  # -0.5 is no thaw
+    light_frost = [2.0, -0.5, 1.0, -0.9, 0.5, -0.5, 3.0]
+    still_frozen = [2.0, -3.0, 1.0, -4.0, -5.0, -5.0, -5.0]
+    several = np.array([frost_nights, light_frost, still_frozen]).T
+    assert freeze_thaw_cycles(several).tolist() == [2, 0, 1]
+    assert freeze_thaw_cycles(light_frost, freezes_below_c=0.0) == 3
+
+
+def test_a_missing_hour_neither_freezes_nor_thaws():
+    """A gap in the temperatures leaves a frozen wall frozen."""
+    assert freeze_thaw_cycles([-3.0, np.nan, -3.0, 2.0]) == 1
+
+
+def test_clay_that_soaks_nearly_full_is_not_shown_to_be_frost_proof():
+    """Clay that takes up 5.8 % cold and 6.5 % boiled is not frost-proof by that sign, with 4.5 % it is."""
+    # Ratio 0.89 against the limit of 0.78.
+    assert not clay_is_probably_frost_proof(5.8, 6.5)
+    assert clay_is_probably_frost_proof(4.5, 6.5)
+
+
 def test_many_pots_at_once():
     """Walls of many pots broadcast against many thicknesses."""
     table = annulus_resistance_m2_k_w(np.array([[0.1], [0.2]]), np.array([0.003, 0.012, 0.02]), 0.5)
@@ -234,6 +258,9 @@ def test_many_pots_at_once():
         lambda: layered_wall(0.0, ()),
         lambda: air_gap(0.0),
         lambda: Layer(0.01, -0.5, 1000.0, 800.0),
+        lambda: freeze_thaw_cycles([0.0, -2.0], freezes_below_c=0.0, thaws_above_c=-1.0),
+        lambda: clay_is_probably_frost_proof(7.0, 6.5),
+        lambda: clay_is_probably_frost_proof(0.0, 0.0),
     ],
 )
 def test_walls_that_cannot_be_are_refused(call):
