@@ -18,9 +18,22 @@ def assumption_sentences(codes: Iterable[str]) -> list[str]:
 def render_garden_check(garden: Garden) -> str:
     """A garden file that can be used: how much is in it, and what was assumed."""
     everything = describe_assumptions(garden)
-    blocks = [paragraph(_summary(garden, any(everything)))]
-    blocks += [section(_heading(one), assumption_sentences(one.codes)) for one in everything]
+    of_all = _of_all_pots(garden)
+    blocks = [
+        paragraph(_summary(garden, any(everything))),
+        section(say("All pots"), assumption_sentences(of_all)),
+    ]
+    for one in everything:
+        codes = [code for code in one.codes if one.of != "pot" or code not in of_all]
+        blocks.append(section(_heading(one), assumption_sentences(codes)))
     return page(blocks)
+
+
+def _of_all_pots(garden: Garden) -> list[str]:
+    """What was assumed of every pot, told once."""
+    if len(garden.pots) < 2:
+        return []
+    return [code for code in garden.pots[0].assumed if all(code in pot.assumed for pot in garden.pots)]
 
 
 def _sentence(code: str) -> str:

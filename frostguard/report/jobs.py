@@ -10,7 +10,7 @@ from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.measures import Clock
-from frostguard.report.spots import SpotLabel
+from frostguard.report.spots import SpotLabel, spot_name
 from frostguard.report.words import all_of, say, say_count
 
 
@@ -79,13 +79,13 @@ def pot_name(label: str, count: int) -> str:
     return say("{label} x {count}", label=label, count=count)
 
 
-def undo_lines(jobs: Iterable[Job], clock: Clock, spot_label: SpotLabel) -> list[str]:
+def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
     """When each job may be undone, one line for equal ones; nothing for what stays."""
     groups: dict[tuple[object, ...], list[Job]] = {}
     for job in sorted((job for job in jobs if job.undo_after is not None), key=_undo_time):
         back_to = job.spot if job.protection is Protection.MOVE else None
         groups.setdefault((job.undo_after, job.protection, back_to), []).append(job)
-    return [line for alike in groups.values() if (line := _undo(alike, clock, spot_label)) is not None]
+    return [line for alike in groups.values() if (line := _undo(alike, clock)) is not None]
 
 
 def loss_sentence(tissue: Tissue | None, chance: float) -> str:
@@ -147,7 +147,7 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
                 **values,
             )
         case Protection.MOVE:
-            return _carry(job, values, spot_label)
+            return _carry(job, values)
         case Protection.RAISE:
             return say(
                 "{pots} ({spot}): raise off the floor, on feet or a board, {minutes}, {when}.", **values
@@ -169,8 +169,8 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
             return say("{pots} ({spot}): take the cover off before the gale, {minutes}, {when}.", **values)
 
 
-def _carry(job: Job, values: dict[str, object], spot_label: SpotLabel) -> str:
-    target = "" if job.to_spot is None else spot_label(job.to_spot)
+def _carry(job: Job, values: dict[str, object]) -> str:
+    target = "" if job.to_spot is None else spot_name(job.to_spot)
     if Caution.HEAVY in job.cautions:
         return say(
             "{pots} ({spot}): slide or wheel to the {to_spot}, {minutes}, {when}.", to_spot=target, **values
@@ -219,7 +219,7 @@ def _undo_time(job: Job) -> float:
     return job.undo_after.timestamp()
 
 
-def _undo(jobs: list[Job], clock: Clock, spot_label: SpotLabel) -> str | None:
+def _undo(jobs: list[Job], clock: Clock) -> str | None:
     job = jobs[0]
     assert job.undo_after is not None
     pots = all_of([pot_name(job.label, job.count) for job in jobs])
@@ -231,7 +231,7 @@ def _undo(jobs: list[Job], clock: Clock, spot_label: SpotLabel) -> str | None:
             return say("From {time}: wrap off {pots}.", time=time, pots=pots)
         case Protection.MOVE:
             return say(
-                "From {time}: {pots} back to the {spot}.", time=time, pots=pots, spot=spot_label(job.spot)
+                "From {time}: {pots} back to the {spot}.", time=time, pots=pots, spot=spot_name(job.spot)
             )
         case Protection.RAISE | Protection.GROUP:
             return say("From {time}: {pots} as before.", time=time, pots=pots)

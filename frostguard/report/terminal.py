@@ -70,7 +70,7 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         _left_at_risk(plan, spot_label),
         _nothing_needed(plan),
         _coming_nights(plan, clock, units),
-        section(say("Undo"), undo_lines(plan.jobs, clock, spot_label)),
+        section(say("Undo"), undo_lines(plan.jobs, clock)),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
         section(say("Notes"), note_sentences(plan.notes)),
         _weather(plan, clock),

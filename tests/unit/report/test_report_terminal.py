@@ -504,19 +504,15 @@ def test_imperial_readers_get_fahrenheit_and_pounds_only():
     assert not re.search(r"°C|\bkg\b|\blitres?\b|\bcm\b|\bm/s\b", shown)
 
 
-def test_spots_go_by_their_label():
-    """The person reads the spot's label, not its key in the file."""
+def test_a_spot_is_called_by_its_label_where_something_stands_and_by_its_name_where_it_goes():
+    """A label may be a phrase such as "in the wash room", which nothing can be carried to."""
     site = Site("Roof", 46.05, 14.51, 300.0, "Europe/Ljubljana", 20.0, Surroundings.CITY)
-    garden = Garden(
-        "garden.yaml",
-        site,
-        (_spot("front", "front edge"), _spot("cellar", "old cellar")),
-        (),
-        Stock((), 0, 0),
-    )
-    of = plan(jobs=(job("lemon", Protection.MOVE, to_spot="cellar"),))
+    spots = (_spot("front", "at the front edge"), _spot("wash_room", "in the wash room"))
+    of = plan(jobs=(job("lemon", Protection.MOVE, to_spot="wash_room", undo_after=at(9, days=1)),))
 
-    assert "Lemon (front edge): carry to the old cellar" in text(of, garden=garden)
+    words = text(of, garden=Garden("garden.yaml", site, spots, (), Stock((), 0, 0)))
+    assert "Lemon (at the front edge): carry to the wash room" in words
+    assert "From Thu 09:00: Lemon back to the front." in words
 
 
 def _spot(name, label):
