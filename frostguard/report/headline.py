@@ -202,31 +202,31 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
     match outlook.tissue:
         case Tissue.LEAF:
             return say(
-                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its leaves or shoots come down to "
-                "about {coldest} and stand {limit}: {spare}.",
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Leaves or shoots come down to about "
+                "{coldest}, their limit is {limit}: {spare}.",
                 **values,
             )
         case Tissue.BUD:
             return say(
-                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its buds or flowers come down to "
-                "about {coldest} and stand {limit}: {spare}.",
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Buds or flowers come down to about "
+                "{coldest}, their limit is {limit}: {spare}.",
                 **values,
             )
         case Tissue.YOUNG_ROOT:
             return say(
-                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its outer roots come down to "
-                "about {coldest} and stand {limit}: {spare}.",
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Outer roots come down to about "
+                "{coldest}, their limit is {limit}: {spare}.",
                 **values,
             )
         case Tissue.WHOLE_ROOT:
             return say(
-                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its roots come down to "
-                "about {coldest} and stand {limit}: {spare}.",
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Roots come down to about "
+                "{coldest}, their limit is {limit}: {spare}.",
                 **values,
             )
         case Tissue.CHILL:
             return say(
-                "Nothing to do tonight. Closest to harm: {pot} ({spot}). It gets about {coldest} and "
-                "needs {limit}: {spare}.",
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). The air there comes down to about "
+                "{coldest}, and cold harms from {limit}: {spare}.",
                 **values,
             )

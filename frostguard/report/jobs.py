@@ -186,7 +186,7 @@ def _water(group: JobGroup, values: dict[str, object], units: Units) -> str:
         "{pots} ({spot}): water with {amount} if the mix feels dry, {minutes}, {when}.",
         "{pots} ({spot}): water with {amount} each if the mix feels dry, {minutes}, {when}.",
         group.pots,
-        amount=measures.water(litres / group.first.count, units),
+        amount=measures.liquid(litres / group.first.count, units),
         **values,
     )
 

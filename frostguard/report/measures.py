@@ -105,8 +105,8 @@ def weight(kg: float, units: Units) -> str:
     return unbroken(say("{number} kg", number=decimal(ceil(kg - _NOISE), 0)))
 
 
-def water(litres: float, units: Units) -> str:
-    """An amount of water to pour, to half a litre or a tenth of a US gallon, never nothing."""
+def liquid(litres: float, units: Units) -> str:
+    """Water or mulch to be poured, to half a litre or a tenth of a US gallon, never nothing."""
     if units is Units.IMPERIAL:
         tenths = max(1, round(litres / LITRES_PER_GALLON * 10))
         return say_count(

@@ -6,11 +6,12 @@ from collections.abc import Iterable, Mapping
 from math import inf
 
 from frostguard.advice.plan import Job
+from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.words import say, say_count
 
 
-def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]) -> list[str]:
+def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float], units: Units) -> list[str]:
     """The pieces that these jobs need, added up and named.
 
     Parameters
@@ -19,18 +20,20 @@ def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]
         Their `covers` count a sheet or roll for every pot that gets a part of it.
     in_the_shed : mapping
         Pieces at hand by (material, piece): more than these are never fetched.
+    units : Units
+        For what is measured out.
     """
     total: dict[tuple[str, str], float] = {}
     for job in jobs:
         for use in job.covers:
             key = (use.material, use.piece)
             total[key] = min(total.get(key, 0.0) + use.count, in_the_shed.get(key, inf))
-    return [_piece(material, piece, count) for (material, piece), count in total.items()]
+    return [_piece(material, piece, count, units) for (material, piece), count in total.items()]
 
 
-def _piece(material: str, piece: str, count: float) -> str:
+def _piece(material: str, piece: str, count: float, units: Units) -> str:
     many = 1 if count <= 1 else 2  # "half a roll" is one roll in words, too
-    values = {"number": measures.pieces(count), "material": material.replace("_", " ")}
+    values = {"number": measures.pieces(count), "material": _material(material)}
     match piece:
         case "hood":
             return say_count("{number} hood of {material}", "{number} hoods of {material}", many, **values)
@@ -43,6 +46,24 @@ def _piece(material: str, piece: str, count: float) -> str:
         case "set":
             return say_count("{number} set of {material}", "{number} sets of {material}", many, **values)
         case "litres":
-            return say_count("{number} litre of {material}", "{number} litres of {material}", many, **values)
+            return say("{amount} of {material}", amount=measures.liquid(count, units), **values)
         case other:
             return say("{number} {piece} ({material})", piece=other, **values)
+
+
+def _material(key: str) -> str:
+    """What a cover or mulch of the catalogue is called; one without a name goes by its key."""
+    names = {
+        "fleece 17": say("light fleece"),
+        "fleece 30": say("fleece"),
+        "fleece 50": say("thick fleece"),
+        "old sheet": say("old cloth"),
+        "bubble film": say("bubble film"),
+        "jute and straw": say("jute and straw"),
+        "coir mat": say("coir matting"),
+        "polystyrene board": say("polystyrene board"),
+        "straw mulch": say("straw or leaves"),
+        "bark mulch": say("bark"),
+        "pot feet": say("pot feet"),
+    }
+    return names.get(key, key.replace("_", " "))

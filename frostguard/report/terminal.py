@@ -66,7 +66,7 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         paragraph(headline(plan, clock, units, spot_label)) + paragraph(_where_and_when(plan, clock)),
         *_batches(plan, clock, units, spot_label),
         _what_it_saves(plan),
-        _fetch_first(plan, _in_the_shed(garden)),
+        _fetch_first(plan, _in_the_shed(garden), units),
         _left_at_risk(plan, spot_label),
         _nothing_needed(plan),
         _coming_nights(plan, clock, units),
@@ -149,8 +149,8 @@ def _in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
     return pieces
 
 
-def _fetch_first(plan: AdvicePlan, in_the_shed: dict[tuple[str, str], float]) -> list[str]:
-    lists = {batch: piece_list(in_batch(plan.jobs, batch), in_the_shed) for batch in Batch}
+def _fetch_first(plan: AdvicePlan, in_the_shed: dict[tuple[str, str], float], units: Units) -> list[str]:
+    lists = {batch: piece_list(in_batch(plan.jobs, batch), in_the_shed, units) for batch in Batch}
     named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
     if len(named) == 1:
         return section(say("Fetch first"), [say("{pieces}.", pieces=pieces) for pieces in named.values()])

@@ -54,7 +54,7 @@ def test_units_by_their_definitions():
     # International avoirdupois pound 0.45359237 kg; US gallon 3.785411784 l; mile 1609.344 m;
     # International Table BTU 1055.05585262 J.
     assert measures.weight(45.359237, IMPERIAL) == f"100{NBSP}lb"
-    assert measures.water(3.785411784, IMPERIAL) == "1 gallon (US)"
+    assert measures.liquid(3.785411784, IMPERIAL) == "1 gallon (US)"
     assert measures.wind(0.44704 * 10, IMPERIAL) == "10.0"
     assert measures.energy(-105.505585262, IMPERIAL) == "-100"
     assert measures.difference(1.0, IMPERIAL) == f"1.8{NBSP}°F"

@@ -70,8 +70,8 @@ def test_with_nothing_to_do_the_closest_pot_is_named_with_its_limit():
     )
 
     assert text(of).startswith(
-        "Nothing to do tonight. Closest to harm: Fuchsia (south wall). Its buds or flowers come down to "
-        "about -0.5 °C and stand -2 °C: about 1 degree to spare."
+        "Nothing to do tonight. Closest to harm: Fuchsia (south wall). Buds or flowers come down to "
+        "about -0.5 °C, their limit is -2 °C: about 1 degree to spare."
     )
 
 
@@ -323,22 +323,22 @@ def test_pieces_to_fetch_are_added_up_and_never_more_than_lie_in_the_shed():
                 job(name, Protection.WRAP, covers=(CoverUse("bubble film", "roll", 1),))
                 for name in ("a", "b", "c")
             ),
-            job("d", Protection.MULCH, covers=(CoverUse("bark", "litres", 6),)),
-            job("e", Protection.DOUBLE_FLEECE, covers=(CoverUse("fleece", "hood", 2),)),
+            job("d", Protection.MULCH, covers=(CoverUse("bark mulch", "litres", 6),)),
+            job("e", Protection.DOUBLE_FLEECE, covers=(CoverUse("fleece 50", "hood", 2),)),
         )
     )
     site = Site("Roof", 46.05, 14.51, 300.0, "Europe/Ljubljana", 20.0, Surroundings.CITY)
     stock = Stock(
         (
             CoverPiece("bubble film", "roll", 0.5, 5.0, None, 1),
-            CoverPiece("bark", "bag", None, None, 40.0, 1),
+            CoverPiece("bark mulch", "bag", None, None, 40.0, 1),
         ),
         0,
         0,
     )
 
     words = text(of, garden=Garden("garden.yaml", site, (), (), stock))
-    assert "Fetch first 1 roll of bubble film, 6 litres of bark and 2 hoods of fleece." in words
+    assert "Fetch first 1 roll of bubble film, 6 litres of bark and 2 hoods of thick fleece." in words
 
 
 def test_what_is_fetched_for_tonight_and_for_the_spell_is_told_apart():
@@ -519,3 +519,14 @@ def _spot(name, label):
     from frostguard.garden.model import Beneath, Spot
 
     return Spot(name, label, 1.0, 1.0, Beneath.DECKING, False, None, None, None, False)
+
+
+def test_every_cover_of_the_catalogue_has_a_name_for_the_person():
+    """No catalogue key such as "fleece 17" is shown in the list of what to fetch."""
+    from frostguard.garden.catalogue import load_catalogue
+
+    for key in load_catalogue().covers:
+        words = section(
+            plan(jobs=(job("a", Protection.WRAP, covers=(CoverUse(key, "roll", 1),)),)), "Fetch first"
+        )
+        assert words.startswith("Fetch first 1 roll of ") and not re.search(r"\d\d", words)
