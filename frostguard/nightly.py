@@ -15,9 +15,8 @@ from frostguard.advice.plan import AdvicePlan
 from frostguard.advice.state import TerraceState
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Garden, Site
-from frostguard.garden.reader import load_garden
+from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
-from frostguard.garden.settings_reader import load_settings
 from frostguard.weather.client import open_weather_client
 from frostguard.weather.files import load_weather
 from frostguard.weather.forecast import forecast_or_stored

@@ -18,8 +18,8 @@ from frostguard.advice.plan import (
     AdvicePlan,
     Batch,
     Caution,
-    ColdSpell,
     Coldest,
+    ColdSpell,
     Job,
     NightOutlook,
     PotOutlook,
@@ -171,24 +171,30 @@ def _spell(evening: Evening) -> tuple[int, int, bool] | None:
     last = first
     while last + 1 < len(cold) and cold[last + 1]:
         last += 1
-    return first, last, first == 0 and _was_cold_already(evening)
+    at_risk = [
+        row
+        for row, judged in enumerate(evening.judgements[first])
+        if _chance(judged, Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK
+    ]
+    hurt = sum(_outer_roots_hurt_already(evening, row) for row in at_risk)
+    return first, last, first == 0 and 2 * hurt > len(at_risk)
 
 
-def _was_cold_already(evening: Evening) -> bool:
-    """Whether the outer roots of some pot passed their limit in the past two days."""
-    coldest = evening.history.ring_c.min(axis=(0, 2))
+def _outer_roots_hurt_already(evening: Evening, row: int) -> bool:
+    """Whether the outer roots of a pot passed their limit in the past two days."""
+    coldest = float(evening.history.ring_c[:, row].min())
     return any(
-        coldest[pot] <= limit.limit_c
-        for pot, plants in enumerate(evening.limits)
-        for _, tissue_limits in plants
+        coldest <= limit.limit_c
+        for _, tissue_limits in evening.limits[row]
         for limit in tissue_limits
-        if limit.tissue is Tissue.YOUNG_ROOT and not evening.terrace.spots[evening.situations[pot].spot].indoors
+        if limit.tissue is Tissue.YOUNG_ROOT
     )
 
 
 def _chance(judged: Sequence[Judgement], tissue: Tissue) -> float:
     return max(
-        (float(judgement.chance.mean()) for judgement in judged if judgement.limit.tissue is tissue), default=0.0
+        (float(judgement.chance.mean()) for judgement in judged if judgement.limit.tissue is tissue),
+        default=0.0,
     )
 
 
@@ -211,7 +217,11 @@ def _before_spell(
         Batch.BEFORE_SPELL, _start_hour(evening, work), tuple(range(first, last + 1)), SPELL_TISSUES
     )
     carried_away = {choice.pot for choice in tonight if choice.option.to_spot is not None}
-    pots = [pot for pot in range(len(evening.pots)) if pot not in carried_away]
+    pots = [
+        pot
+        for pot in range(len(evening.pots))
+        if pot not in carried_away and not _outer_roots_hurt_already(evening, pot)
+    ]
     about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
     choices, _ = choose_jobs(evening, about, occasion, pots, settings)
     return choices
@@ -279,6 +289,8 @@ def _plan(
     site = evening.garden.site
     local = evening.at.astimezone(evening.terrace.zone)
     notes = list(evening.notes)
+    if not evening.garden.stock.stated:
+        notes.append("stock assumed")
     if work is None:
         notes.append("nobody can work before tonight")
     elif work.dark:
@@ -336,7 +348,9 @@ def _night_outlook(evening: Evening, night: int) -> NightOutlook:
         coldest_air_c_p10=float(np.quantile(air, 0.1)),
         windy=bool(np.median(wind) > WINDY_M_S),
         pots_at_risk=sum(
-            pot.count for pot, tissues in zip(evening.pots, of_the_night, strict=True) if loss_of(tissues, 1)[0] >= RISK
+            pot.count
+            for pot, tissues in zip(evening.pots, of_the_night, strict=True)
+            if loss_of(tissues, 1)[0] >= RISK
         ),
         young_roots_at_risk=sum(
             pot.count
@@ -353,7 +367,9 @@ def _spell_outlook(evening: Evening, spell: tuple[int, int, bool]) -> ColdSpell:
     pots = sum(
         pot.count
         for row, pot in enumerate(evening.pots)
-        if any(_chance(evening.judgements[night][row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for night in nights)
+        if any(
+            _chance(evening.judgements[night][row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for night in nights
+        )
     )
     return ColdSpell(evening.nights[first].date, evening.nights[last].date, began, pots)
 

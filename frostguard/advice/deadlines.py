@@ -58,8 +58,11 @@ def work_time(night: Night, at: datetime, settings: Settings, zone: ZoneInfo) ->
         for begins, ends, lit in windows
         if ends - max(begins, local) >= LEAST and ends <= night.ends
     ]
-    by_day = [WorkTime(begins, min(ends, sunset), dark=False) for begins, ends, _ in left
-              if min(ends, sunset) - begins >= LEAST]
+    by_day = [
+        WorkTime(begins, min(ends, sunset), dark=False)
+        for begins, ends, _ in left
+        if min(ends, sunset) - begins >= LEAST
+    ]
     if by_day:
         return by_day[-1]
     by_lamp = [WorkTime(begins, ends, dark=True) for begins, ends, lit in left if lit]
@@ -101,6 +104,8 @@ def latest_starts(minutes: Sequence[float], work: WorkTime) -> list[datetime]:
     for job_minutes in reversed(minutes):
         still_to_do += job_minutes
         start = work.ends - timedelta(minutes=still_to_do)
-        rounded = start - timedelta(minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond)
+        rounded = start - timedelta(
+            minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond
+        )
         starts.append(max(rounded, work.begins.replace(second=0, microsecond=0)))
     return starts[::-1]

@@ -145,9 +145,7 @@ def _nights(terrace: Terrace, at: datetime, days: int) -> tuple[tuple[Night, ...
             next_step="Ask for a time inside it with --at, or fetch a new forecast.",
         )
     asked = nights_from(at, terrace.garden.site, days)
-    reached = tuple(
-        night for night in asked if np.any(night.hours_in(terrace.times, after=at))
-    )
+    reached = tuple(night for night in asked if np.any(night.hours_in(terrace.times, after=at)))
     if not reached or not terrace.complete(asked[0]):
         raise WeatherUnavailable(
             f"The weather leaves out too many hours of the coming night ({asked[0].date:%d %B}).",
@@ -156,17 +154,13 @@ def _nights(terrace: Terrace, at: datetime, days: int) -> tuple[tuple[Night, ...
     return reached, tuple(terrace.complete(night) for night in reached)
 
 
-def past_of(
-    terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int
-) -> PotRun:
+def past_of(terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int) -> PotRun:
     """From the first hour to now, in the columns of the first member: members differ only from now on."""
     columns = np.arange(terrace.n_cases)
     fine = max(now - FINE_HISTORY_H, 0)
     start: float | RootBallState = float(np.mean(terrace.outdoor.air_temperature_c[: min(72, now + 1)]))
     if fine > 0:
-        coarse = run_pots(
-            terrace, situations, catalogue, start, 0, fine, columns=columns, resolution=SPIN_UP
-        )
+        coarse = run_pots(terrace, situations, catalogue, start, 0, fine, columns=columns, resolution=SPIN_UP)
         start = replace(coarse.history.final_state, resolution=STANDARD)
     return run_pots(terrace, situations, catalogue, start, fine, now, columns=columns)
 
@@ -182,7 +176,11 @@ def branch_now(
 
 
 def state_for(
-    run: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp], changed: Sequence[Situation], added: Sequence[float],
+    run: PotRun,
+    pots: NDArray[np.intp],
+    columns: NDArray[np.intp],
+    changed: Sequence[Situation],
+    added: Sequence[float],
     catalogue: Catalogue,
 ) -> RootBallState:
     """The end state of a run for changed situations of some of its pots, in some of its columns.
@@ -224,9 +222,7 @@ def _taxon(planting: Planting, table: Limits) -> Taxon:
     return taxon_from_rating(planting.rating)
 
 
-def _season(
-    terrace: Terrace, state: TerraceState, at: datetime, now: int
-) -> tuple[HardeningState, Season]:
+def _season(terrace: Terrace, state: TerraceState, at: datetime, now: int) -> tuple[HardeningState, Season]:
     """How hard plants are after the weeks before, and the season for cold."""
     minimum, mean = daily_minimum_and_mean_c(terrace.outdoor.air_temperature_c[: now + 1, 0])
     today = at.astimezone(terrace.zone).date()

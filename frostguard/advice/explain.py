@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.evening import Evening, branch_now, past_of
 from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
-from frostguard.advice.nights import from_utc64
+from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
 from frostguard.advice.situation import SIDE_WIND, Side, Situation
 from frostguard.errors import FrostguardError
@@ -43,12 +43,11 @@ def explain_pot(evening: Evening, asked: str) -> Explanation:
     pot = evening.pots[row]
     columns = _middle_columns(evening)
     column = int(columns[np.argmin(evening.run.ring_c[:, row, columns].min(axis=0))])
-    night = night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
     return Explanation(
         pot=pot.id,
         label=pot.label,
         rows=tuple(_rows(evening, row, column)),
-        heat=_heat_bill(evening.run, row, column, night),
+        heat=_heat_bill(evening.run, row, column, _coldest_dark(evening, row, column)),
         surface_second_pass_k=second_pass_change_k(evening, row, column),
         sensitivities=tuple(_sensitivities(evening, row, columns)),
         limits=tuple(tissue_outlook(judgement) for judgement in evening.judgements[0][row]),
@@ -63,7 +62,11 @@ def _row_of(evening: Evening, asked: str) -> int:
             return row
     names = [name for pot in evening.pots for name in (pot.id, pot.label)]
     near = get_close_matches(asked, names, n=3, cutoff=0.4)
-    hint = f"Did you mean {' or '.join(near)}?" if near else f"The pots are: {', '.join(pot.id for pot in evening.pots)}."
+    hint = (
+        f"Did you mean {' or '.join(near)}?"
+        if near
+        else f"The pots are: {', '.join(pot.id for pot in evening.pots)}."
+    )
     raise FrostguardError(f"No pot is called {asked!r}.", next_step=hint)
 
 
@@ -94,6 +97,20 @@ def _rows(evening: Evening, row: int, column: int) -> Iterator[CurveRow]:
             frozen_fraction=float(run.frozen_fraction[hour, row, column]),
             leaf_c=float(run.leaf_c[hour, row, column]),
         )
+
+
+def _coldest_dark(evening: Evening, row: int, column: int) -> NDArray[np.bool_]:
+    """The hours from sunset to sunrise of the night in which the pot's ring gets coldest."""
+    run = evening.run
+    nights = [night_hours(evening.terrace, run, night, evening.now) for night in evening.nights]
+    ring = run.ring_c[:, row, column]
+    coldest = min(range(len(nights)), key=lambda night: float(ring[nights[night]].min()))
+    night = evening.nights[coldest]
+    times = evening.terrace.times[run.first : run.first + ring.size]
+    begins = night.begins if night.sunset is None else night.sunset
+    ends = night.ends if night.sunrise is None else night.sunrise
+    dark = nights[coldest] & (times > utc64(begins)) & (times <= utc64(ends))
+    return dark if dark.any() else nights[coldest]
 
 
 def _heat_bill(run: PotRun, row: int, column: int, inside: NDArray[np.bool_]) -> HeatBill:

@@ -9,7 +9,7 @@ import numpy as np
 
 from frostguard.advice.evening import Evening
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.outlook import loss_of, night_hours
+from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import Job, Loss, Protection
 from frostguard.advice.planner import Choice, Outcome
 from frostguard.advice.protections import pot_weight_kg
@@ -62,16 +62,14 @@ def _loss(without: Outcome, choice: Choice) -> Loss:
     ]
     worst = max(
         counting,
-        key=lambda judgement: float(judgement.chance.mean())
-        * judgement.limit.value_share
-        * judgement.planting.value_eur,
+        key=lambda judgement: (
+            float(judgement.chance.mean()) * judgement.limit.value_share * judgement.planting.value_eur
+        ),
     )
     return Loss(worst.limit.tissue, float(worst.chance.mean()), without.loss_eur)
 
 
-def undo_times(
-    evening: Evening, choices: Sequence[Choice]
-) -> dict[tuple[str, Protection], datetime | None]:
+def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, Protection], datetime | None]:
     """From when each job may be undone; absent for what stays for the winter."""
     times: dict[tuple[str, Protection], datetime | None] = {}
     for choice in choices:
@@ -80,7 +78,7 @@ def undo_times(
             if step.protection in (Protection.FLEECE, Protection.DOUBLE_FLEECE):
                 times[pot.id, step.protection] = _uncover_at(evening)
             elif step.protection is Protection.MOVE:
-                times[pot.id, step.protection] = _carry_back_at(evening, choice.pot)
+                times[pot.id, step.protection] = _carry_back_at(evening, choice)
     return times
 
 
@@ -102,13 +100,13 @@ def _uncover_at(evening: Evening) -> datetime | None:
     return None
 
 
-def _carry_back_at(evening: Evening, pot: int) -> datetime | None:
-    """The morning after the last of the nights in a row in which the pot would come to harm outdoors."""
-    for night, judged in zip(evening.nights, evening.judgements, strict=True):
-        of_the_night = [judgement for judgement in judged[pot] if judgement.limit.tissue is not Tissue.YOUNG_ROOT]
-        chance, _ = loss_of(of_the_night, 1)
-        if chance < SAFE_CHANCE and night is not evening.nights[0]:
-            begins = night.begins
-            inside = night_hours(evening.terrace, evening.run, night, evening.now)
-            return begins if inside.any() else None
+def _carry_back_at(evening: Evening, choice: Choice) -> datetime | None:
+    """Noon before the first later night in which the pot would come to no harm where it stood."""
+    last = choice.occasion.nights[-1]
+    for night, judged in list(zip(evening.nights, evening.judgements, strict=True))[last + 1 :]:
+        of_the_night = [
+            judgement for judgement in judged[choice.pot] if judgement.limit.tissue is not Tissue.YOUNG_ROOT
+        ]
+        if loss_of(of_the_night, 1)[0] < SAFE_CHANCE:
+            return night.begins
     return None

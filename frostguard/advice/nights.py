@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -31,16 +31,13 @@ class Night:
 
 def utc64(moment: datetime) -> np.datetime64:
     """An aware time as numpy sees it, in UTC without a zone."""
-    from datetime import UTC
-
     return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "s")
 
 
 def from_utc64(moment: np.datetime64, zone: ZoneInfo) -> datetime:
     """A numpy UTC time on the site's clock."""
-    from datetime import UTC
-
-    return moment.astype("datetime64[s]").item().replace(tzinfo=UTC).astimezone(zone)
+    naive: datetime = moment.astype("datetime64[s]").item()
+    return naive.replace(tzinfo=UTC).astimezone(zone)
 
 
 def night_of(evening: date, site: Site) -> Night:

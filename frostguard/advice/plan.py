@@ -262,8 +262,12 @@ class AdvicePlan:
                 "pots": sum(pot.count for pot in self.pots),
                 "expected_loss": round(sum(pot.expected_loss_eur for pot in self.pots), 2),
                 "expected_loss_with_plan": round(
-                    sum(pot.expected_loss_eur if pot.with_plan is None else pot.with_plan.expected_loss_eur
-                        for pot in self.pots), 2),
+                    sum(
+                        pot.expected_loss_eur if pot.with_plan is None else pot.with_plan.expected_loss_eur
+                        for pot in self.pots
+                    ),
+                    2,
+                ),
             },
             "fetch_first": [_cover_dict(use) for use in self.fetch_first],
             "cautions": [caution.value for caution in self.cautions],
@@ -349,7 +353,9 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "tissues": [_tissue_dict(tissue) for tissue in pot.tissues],
         "chance_of_damage": round(pot.chance_of_damage, 3),
         "expected_loss": round(pot.expected_loss_eur, 2),
-        "with_plan": None if with_plan is None else {
+        "with_plan": None
+        if with_plan is None
+        else {
             "coldest_ring_c": round(with_plan.coldest_ring_c, 2),
             "coldest_leaf_c": round(with_plan.coldest_leaf_c, 2),
             "chance_of_damage": round(with_plan.chance_of_damage, 3),

@@ -119,7 +119,12 @@ def choose_jobs(
     tried = [
         (pot, option)
         for pot in at_risk
-        for option in options_for(evening.situations[pot], about, _that_can_help(without[pot], occasion))
+        for option in options_for(
+            evening.situations[pot],
+            about,
+            _that_can_help(without[pot], occasion),
+            rooms=_indoors_is_a_choice(without[pot], occasion),
+        )
     ]
     if not tried:
         return (), about.supplies
@@ -210,9 +215,7 @@ def simulate_options(
     run = run_pots(
         terrace, changed, catalogue, start, occasion.start_hour, occasion.last_hour(evening), columns=columns
     )
-    return [
-        _outcome(evening, occasion, run, position, pot) for position, (pot, _) in enumerate(tried)
-    ]
+    return [_outcome(evening, occasion, run, position, pot) for position, (pot, _) in enumerate(tried)]
 
 
 def _run_to_start(
@@ -222,7 +225,13 @@ def _run_to_start(
     start = branch_now(evening.history, evening.terrace, pots, columns)
     situations = [evening.situations[pot] for pot in pots]
     return run_pots(
-        evening.terrace, situations, evening.catalogue, start, evening.now, occasion.start_hour, columns=columns
+        evening.terrace,
+        situations,
+        evening.catalogue,
+        start,
+        evening.now,
+        occasion.start_hour,
+        columns=columns,
     )
 
 
@@ -234,7 +243,10 @@ def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, p
     )
     inside = np.any(masks, axis=0)
     return _told(
-        evening, occasion, pot, judged,
+        evening,
+        occasion,
+        pot,
+        judged,
         float(np.median(run.ring_c[inside, position].min(axis=0))),
         float(np.median(run.leaf_c[inside, position].min(axis=0))),
     )
@@ -251,14 +263,22 @@ def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
     )
     inside = np.any(masks, axis=0)
     return _told(
-        evening, occasion, pot, judged,
+        evening,
+        occasion,
+        pot,
+        judged,
         float(np.median(evening.run.ring_c[inside, pot].min(axis=0))),
         float(np.median(evening.run.leaf_c[inside, pot].min(axis=0))),
     )
 
 
 def _told(
-    evening: Evening, occasion: Occasion, pot: int, judged: tuple[Judgement, ...], ring_c: float, leaf_c: float
+    evening: Evening,
+    occasion: Occasion,
+    pot: int,
+    judged: tuple[Judgement, ...],
+    ring_c: float,
+    leaf_c: float,
 ) -> Outcome:
     counting = [judgement for judgement in judged if judgement.limit.tissue in occasion.tissues]
     chance, loss = loss_of(counting, evening.pots[pot].count)
@@ -278,6 +298,14 @@ def _that_can_help(outcome: Outcome, occasion: Occasion) -> frozenset[Protection
     if at_risk - ABOVE_THE_MIX:
         wanted |= ROOT_PROTECTIONS
     return wanted
+
+
+def _indoors_is_a_choice(outcome: Outcome, occasion: Occasion) -> bool:
+    """Nobody carries a hardy shrub indoors for its outer roots; for its life, or for tonight's leaves, yes."""
+    return occasion.batch is Batch.TONIGHT or any(
+        judgement.limit.tissue is Tissue.WHOLE_ROOT and float(judgement.chance.mean()) > CHANCE_CAP
+        for judgement in outcome.judgements
+    )
 
 
 def _worth_a_look(evening: Evening, pot: int, outcome: Outcome) -> bool:

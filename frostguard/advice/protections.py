@@ -16,7 +16,7 @@ from frostguard.advice.plan import Caution, CoverUse, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import Needs, Supplies
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import CoverPlace, Garden, Light, Neighbours, Shape, Spot
+from frostguard.garden.model import Garden, Light, Neighbours, Shape, Spot
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.taxon import Taxon
@@ -81,9 +81,10 @@ class Option:
 
     def effort_eur(self, settings: Settings) -> float:
         """Work now and for undoing it, as money [euro]."""
-        hours = sum(
-            step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps
-        ) / 60.0
+        hours = (
+            sum(step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps)
+            / 60.0
+        )
         return hours * settings.effort_eur_h
 
 
@@ -124,7 +125,9 @@ def pot_weight_kg(situation: Situation, catalogue: Catalogue) -> float:
     )
 
 
-def options_for(situation: Situation, about: Circumstances, wanted: frozenset[Protection]) -> tuple[Option, ...]:
+def options_for(
+    situation: Situation, about: Circumstances, wanted: frozenset[Protection], *, rooms: bool
+) -> tuple[Option, ...]:
     """Every set of protections open to a pot, of those wanted.
 
     Parameters
@@ -135,6 +138,8 @@ def options_for(situation: Situation, about: Circumstances, wanted: frozenset[Pr
         Stock, spots, hands, weather.
     wanted : frozenset of Protection
         Those that can touch what is at risk.
+    rooms : bool
+        Whether carrying indoors is a choice: it is the last resort, and room there is scarce.
     """
     if about.garden.spot(situation.spot).room is not None:
         singles: dict[Protection, Option] = {}
@@ -146,7 +151,7 @@ def options_for(situation: Situation, about: Circumstances, wanted: frozenset[Pr
         for kinds in TOGETHER
         if all(kind in singles for kind in kinds)
     )
-    moves = _moves(situation, about) if Protection.MOVE in wanted else iter(())
+    moves = _moves(situation, about, rooms=rooms) if Protection.MOVE in wanted else iter(())
     return tuple(
         option for option in chain(singles.values(), sets, moves) if about.supplies.can_give(option.needs)
     )
@@ -190,7 +195,9 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> Optio
     gust = about.gust_m_s.get(situation.spot, 0.0)
     if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
         return None  # a hood is a sail: the pot would go over
-    found = about.supplies.cover_for_plant(situation.width_m, situation.height_m, pot.spot, layers * pot.count)
+    found = about.supplies.cover_for_plant(
+        situation.width_m, situation.height_m, pot.spot, layers * pot.count
+    )
     if found is None:
         return None
     material, piece, needs = found
@@ -228,14 +235,12 @@ def _wrap(situation: Situation, about: Circumstances) -> Option | None:
 
 def _raise(situation: Situation, about: Circumstances) -> Option | None:
     pot = situation.pot
-    spot = about.garden.spot(situation.spot)
     stands = pot.shape not in (Shape.HANGING, Shape.RAILING_BOX)
     if situation.feet or situation.board or not stands:
         return None
     people, minutes, cautions = _handling(situation, about, 2.0)
     if people > about.settings.people:
         return None
-    del spot
     feet = 3 * pot.count
     return Option(
         replace(situation, feet=True),
@@ -289,7 +294,9 @@ def _water(situation: Situation, about: Circumstances) -> Option | None:
     )
 
 
-def _handling(situation: Situation, about: Circumstances, minutes: float) -> tuple[int, float, tuple[Caution, ...]]:
+def _handling(
+    situation: Situation, about: Circumstances, minutes: float
+) -> tuple[int, float, tuple[Caution, ...]]:
     """Hands, minutes and cautions for shifting a pot by weight."""
     weight = pot_weight_kg(situation, about.catalogue)
     count = situation.pot.count
@@ -301,7 +308,7 @@ def _handling(situation: Situation, about: Circumstances, minutes: float) -> tup
     return 1, minutes * count, ()
 
 
-def _moves(situation: Situation, about: Circumstances) -> Iterator[Option]:
+def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterator[Option]:
     """Every spot that has floor and light for the pot."""
     pot = situation.pot
     weight = pot_weight_kg(situation, about.catalogue)
@@ -310,10 +317,12 @@ def _moves(situation: Situation, about: Circumstances) -> Iterator[Option]:
     if weight > HEAVIEST_KG or people > about.settings.people or too_dark_for_heavy:
         return
     for spot in about.garden.spots:
-        if spot.name == situation.spot or spot.escape_route or not _light_enough(spot, about.taxa[pot.id]):
+        indoors = spot.room is not None
+        if spot.name == situation.spot or spot.escape_route or (indoors and not rooms):
+            continue
+        if not _light_enough(spot, about.taxa[pot.id]):
             continue
         needs = Needs(floor=((spot.name, pot.floor_m2 * pot.count),))
-        indoors = spot.room is not None
         inside = _indoor_cautions(about.taxa[pot.id]) if indoors else ()
         there = replace(
             situation,

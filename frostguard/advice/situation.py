@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.state import TerraceState
-from frostguard.garden.catalogue import Catalogue, Cover
+from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPlace, Neighbours, Pot, Shape, Wetness
 from frostguard.physics.envelope import PotSurfaces
+from frostguard.physics.foliage import CanopyCover, canopy_cover, hooded_top
 from frostguard.physics.microclimate import SpotClimate
 from frostguard.physics.radiation import (
     NEIGHBOUR_SHARE_ALONE,
@@ -48,6 +49,9 @@ BOARD_RESISTANCE_M2_K_W = 0.6
 WRAP_EMISSIVITY = 0.9
 WRAP_SOLAR_ABSORPTANCE = 0.5
 """Light plastic or jute; estimate."""
+
+HOOD_WIND_M_S = 1.0
+"""Wind at which a hood's worth for the mix under it is reckoned; a calm frost night, estimate."""
 
 SURFACE_WETNESS = {Wetness.DRY: 0.1, Wetness.MOIST: 0.3, Wetness.WET: 0.6}
 """Evaporation of the mix surface over that of open water; estimate."""
@@ -106,7 +110,9 @@ class Situation:
 def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situation:
     """The pot as the garden file and the logbook know it."""
     covers = state.covers_in_force.get(pot.id, pot.covers_on)
-    by_place = {place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace}
+    by_place = {
+        place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace
+    }
     mix = catalogue.mixes[pot.mix]
     loose = 0.05 if by_place[CoverPlace.MIX] else 0.0  # a usual depth, common practice
     return Situation(
@@ -183,20 +189,25 @@ def _surfaces_row(
     pot = situation.pot
     wall = catalogue.walls[pot.wall]
     wraps = [catalogue.covers[key] for key in situation.round_pot]
-    return {
-        "outer_diameter_m": 2.0 * (pot.radius_m + pot.wall_thickness_m),
-        "height_m": pot.height_m,
-        "outer_area_ratio": float(outer_area_ratio(pot.radius_m, pot.wall_thickness_m)),
-        "side_emissivity": WRAP_EMISSIVITY if wraps else wall.emissivity,
-        "side_solar_absorptance": WRAP_SOLAR_ABSORPTANCE if wraps else wall.solar_absorptance,
-        "wrap_resistance_m2_k_w": float(
-            sheet_resistance_m2_k_w(
-                pot.radius_m,
-                pot.radius_m + pot.wall_thickness_m,
-                sum(cover.thermal_resistance_m2_k_w for cover in wraps),
-            )
-        ),
-    } | _side_views(situation, spot, side) | _top(situation, spot, catalogue) | _base_of(situation, spot, catalogue)
+    return (
+        {
+            "outer_diameter_m": 2.0 * (pot.radius_m + pot.wall_thickness_m),
+            "height_m": pot.height_m,
+            "outer_area_ratio": float(outer_area_ratio(pot.radius_m, pot.wall_thickness_m)),
+            "side_emissivity": WRAP_EMISSIVITY if wraps else wall.emissivity,
+            "side_solar_absorptance": WRAP_SOLAR_ABSORPTANCE if wraps else wall.solar_absorptance,
+            "wrap_resistance_m2_k_w": float(
+                sheet_resistance_m2_k_w(
+                    pot.radius_m,
+                    pot.radius_m + pot.wall_thickness_m,
+                    sum(cover.thermal_resistance_m2_k_w for cover in wraps),
+                )
+            ),
+        }
+        | _side_views(situation, spot, side)
+        | _top(situation, spot, catalogue)
+        | _base_of(situation, spot, catalogue)
+    )
 
 
 def _side_views(situation: Situation, spot: SpotClimate, side: Side) -> dict[str, float]:
@@ -205,9 +216,7 @@ def _side_views(situation: Situation, spot: SpotClimate, side: Side) -> dict[str
     if side is Side.EXPOSED:
         views = open_side_view_factors(spot.sky_view, against_house_wall=spot.house_wall)
     else:
-        views = side_view_factors(
-            spot.sky_view, against_house_wall=spot.house_wall, neighbour_share=share
-        )
+        views = side_view_factors(spot.sky_view, against_house_wall=spot.house_wall, neighbour_share=share)
     # below a hanging pot lies the street or the court, as warm as other surroundings
     hanging = spot.floor.open_below or situation.pot.shape is Shape.HANGING
     floor = 0.0 if hanging else views.floor
@@ -227,20 +236,53 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
     in_leaf = any(planting.evergreen is not False for planting in pot.plantings)
     # stems and a bare crown shade about a quarter, a full one at most four fifths of the mix; estimate
     canopy = min(0.8, (situation.width_m / (2.0 * pot.radius_m)) ** 2 * 0.8) if in_leaf else 0.25
-    hood = [catalogue.covers[key] for key in situation.over_plant]
-    hood_wind = float(np.prod([cover.wind_permeability for cover in hood]))
-    hood_sky = float(np.prod([cover.longwave_transmittance for cover in hood]))
-    hood_sun = float(np.prod([cover.light_transmittance for cover in hood]))
+    hood = hood_over(situation, catalogue)
+    under = (
+        None
+        if hood is None
+        else hooded_top(
+            hood,
+            wind_speed_m_s=HOOD_WIND_M_S,
+            air_temperature_c=0.0,
+            pressure_hpa=1013.25,
+            cover_area_per_mix_area=_fabric_per_mix(situation),
+        )
+    )
+    wind_share, sky_share, sun_share, hood_resistance = (
+        (1.0, 1.0, 1.0, 0.0)
+        if under is None
+        else (under.wind_share, under.sky_share, under.sun_share, float(under.added_resistance_m2_k_w))
+    )
     wetness = 0.0 if situation.mulch_m > 0.0 else SURFACE_WETNESS[pot.wetness]
     return {
         # rim and stems break the wind over the mix by about a half; estimate
-        "top_wind_factor": 0.5 * situation.wind_factor * SIDE_WIND[situation.neighbours] * hood_wind,
-        "top_sky_view": spot.sky_view * (1.0 - canopy) * hood_sky,
-        "top_sun_share": (1.0 - canopy) * hood_sun,
-        "top_resistance_m2_k_w": situation.mulch_m / MULCH_CONDUCTIVITY_W_M_K
-        + sum(cover.thermal_resistance_m2_k_w for cover in hood),
-        "top_wetness": wetness,
+        "top_wind_factor": 0.5 * situation.wind_factor * SIDE_WIND[situation.neighbours] * wind_share,
+        "top_sky_view": spot.sky_view * (1.0 - canopy) * sky_share,
+        "top_sun_share": (1.0 - canopy) * sun_share,
+        "top_resistance_m2_k_w": situation.mulch_m / MULCH_CONDUCTIVITY_W_M_K + hood_resistance,
+        "top_wetness": wetness * wind_share,
     }
+
+
+def hood_over(situation: Situation, catalogue: Catalogue) -> CanopyCover | None:
+    """The cover over the plant, all its layers taken as the outermost one; None where there is none."""
+    if not situation.over_plant:
+        return None
+    cover = catalogue.covers[situation.over_plant[-1]]
+    return canopy_cover(
+        longwave_transmittance=cover.longwave_transmittance,
+        solar_transmittance=cover.light_transmittance,
+        wind_permeability=cover.wind_permeability,
+        thickness_m=cover.thickness_m,
+        layers=len(situation.over_plant),
+    )
+
+
+def _fabric_per_mix(situation: Situation) -> float:
+    """Fabric of a hood over the plant down to the rim, over the area of the mix; 1 at the least."""
+    width, height = situation.width_m, situation.height_m
+    fabric = np.pi * width * height + np.pi * width**2 / 4.0
+    return max(float(fabric / (np.pi * situation.pot.radius_m**2)), 1.0)
 
 
 def _base_of(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[str, float]:
@@ -260,11 +302,6 @@ def _base_of(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> d
         "base_resistance_m2_k_w": bottom + CONTACT_RESISTANCE_M2_K_W + board + spreading,
         "base_air_share": 0.0,
     }
-
-
-def hood_layers(situation: Situation, catalogue: Catalogue) -> tuple[Cover, ...]:
-    """The covers over the plant, outermost last."""
-    return tuple(catalogue.covers[key] for key in situation.over_plant)
 
 
 def _column(situations: Sequence[Situation], value: Callable[[Situation], float]) -> Array:

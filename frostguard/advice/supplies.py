@@ -9,13 +9,16 @@ from typing import TypeVar
 import numpy as np
 
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import CoverPlace, Garden
+from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Stock
 
 Key = TypeVar("Key")
 Amount = TypeVar("Amount", int, float)
 
 OVERLAP = 1.15
 """Overlap of a cover laid round a plant or a pot; common practice."""
+
+HOOD_LENGTH_TO_WIDTH = 1.5
+"""Of fleece hoods as sold, where the file gives only a width; common practice."""
 
 WRAP_LAYERS = {"bubble film": 2}
 """Layers of a wrap where one is not usual; common practice."""
@@ -123,23 +126,38 @@ class Supplies:
         return enough[0] if enough else None
 
 
+USUAL = Stock(
+    covers=(
+        CoverPiece("fleece 30", "hood", 1.2, 1.8, None, 10),
+        CoverPiece("bubble film", "roll", 1.0, 10.0, None, 1),
+        CoverPiece("bark mulch", "bag", None, None, 50.0, 1),
+    ),
+    clips=20,
+    pot_feet=0,
+    stated=False,
+)
+"""What a garden centre sells any day, for a garden file that does not say what is in the shed; estimate."""
+
+
 def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
     """Everything in the shed, and the free floor of each spot."""
+    stock = garden.stock if garden.stock.stated else USUAL
     pieces: dict[tuple[str, str], int] = {}
     area: dict[tuple[str, str], float] = {}
     sizes: dict[tuple[str, str], tuple[float, float]] = {}
     mulch: dict[str, float] = {}
-    for cover in garden.stock.covers:
+    for cover in stock.covers:
         key = (cover.material, cover.piece)
         if catalogue.covers[cover.material].place is CoverPlace.MIX:
             mulch[cover.material] = mulch.get(cover.material, 0.0) + (cover.litres or 0.0) * cover.count
             continue
-        width, length = cover.width_m or 0.0, cover.length_m or 0.0
+        width = cover.width_m or 0.0
+        length = cover.length_m or (HOOD_LENGTH_TO_WIDTH * width if cover.piece == "hood" else 0.0)
         pieces[key] = pieces.get(key, 0) + cover.count
         area[key] = area.get(key, 0.0) + width * length * cover.count
         sizes[key] = max(sizes.get(key, (0.0, 0.0)), (width, length))
     floor = {spot.name: spot.free_floor_m2 or 0.0 for spot in garden.spots}
-    return Supplies(catalogue, pieces, area, sizes, mulch, garden.stock.pot_feet, floor)
+    return Supplies(catalogue, pieces, area, sizes, mulch, stock.pot_feet, floor)
 
 
 def _summed(pairs: Iterable[tuple[Key, float]]) -> dict[Key, float]:

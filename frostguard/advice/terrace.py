@@ -105,7 +105,7 @@ class Terrace:
     def colder(self, minima: Array) -> Array:
         """Of each member's cases the colder one: (..., columns) to (..., n_members)."""
         split: Array = minima.reshape(*minima.shape[:-1], self.n_members, self.n_cases)
-        return split.min(axis=-1)
+        return np.asarray(split.min(axis=-1))
 
 
 def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
@@ -126,8 +126,11 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
     known = np.all(np.isfinite(series.values["air_temperature_c"]), axis=0)
     last = int(np.flatnonzero(known)[-1]) + 1  # the source's horizon: nothing is made up beyond it
     times = series.times[:last]
-    winds, clouds = _bounded(series, last, "wind_speed_10m_m_s", CALM_AND_WINDY_M_S, notes), _bounded(
-        series, last, "cloud_cover_percent", tuple(100.0 * share for share in CLEAR_AND_OVERCAST), notes
+    winds, clouds = (
+        _bounded(series, last, "wind_speed_10m_m_s", CALM_AND_WINDY_M_S, notes),
+        _bounded(
+            series, last, "cloud_cover_percent", tuple(100.0 * share for share in CLEAR_AND_OVERCAST), notes
+        ),
     )
     cases = list(product(winds, clouds))
     air = _side_by_side([_bridged(series, "air_temperature_c", last)] * len(cases))
@@ -137,7 +140,9 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
     gusts = _optional(series, "wind_gust_10m_m_s", last, len(cases))
     height = garden.site.height_above_ground_m + POT_HEIGHT_M
     roughness = ROUGHNESS_M[garden.site.surroundings]
-    gust_10m = wind * GUST_FACTOR if gusts is None else np.where(np.isfinite(gusts), gusts, wind * GUST_FACTOR)
+    gust_10m = (
+        wind * GUST_FACTOR if gusts is None else np.where(np.isfinite(gusts), gusts, wind * GUST_FACTOR)
+    )
     if gusts is None:
         notes.append("gust from mean wind")
     ground = _optional(series, "soil_temperature_18cm_c", last, len(cases))
@@ -246,9 +251,7 @@ def _outdoor(
     )
 
 
-def _vapour_pressure(
-    series: WeatherSeries, last: int, air: Array, n_cases: int, notes: list[str]
-) -> Array:
+def _vapour_pressure(series: WeatherSeries, last: int, air: Array, n_cases: int, notes: list[str]) -> Array:
     """From dew point, else humidity, else a dry guess that makes the sky cold."""
     dew_point = np.full_like(air, np.nan)
     given = _optional(series, "dew_point_c", last, n_cases)
@@ -285,9 +288,7 @@ def _sunshine(
     return np.where(elevation > 0.0, direct, 0.0), diffuse
 
 
-def _instants(
-    series: WeatherSeries, column: str, last: int, n_cases: int, otherwise: Array
-) -> Array:
+def _instants(series: WeatherSeries, column: str, last: int, n_cases: int, otherwise: Array) -> Array:
     """A column of hour means as instants, with `otherwise` where it is not given."""
     given = _optional(series, column, last, n_cases)
     if given is None:
