@@ -95,7 +95,9 @@ def with_error_curves(series: WeatherSeries, at: datetime, time_zone: str) -> We
     quantiles, shuffled so that neighbouring nights correlate by about 0.7. So each night is sampled evenly
     on its own. The eleven midpoint quantiles spread 6 % less than the normal law; they are stretched so
     that their standard deviation is 1. The error is constant from 20:00 to 10:00 local and passes
-    smoothly to the next night's over the day, where its spread is up to 8 % smaller. The bias acts at night
+    smoothly to the next night's over the day, where its spread is up to 8 % smaller. (Where the day is hardly
+    warmer than the night, a member that turns colder has its minimum by day, and the mean of the minima
+    is lower by about 0.1 K.) The bias acts at night
     only, the sampling correction around each night's coldest hour. The seed is fixed: the same
     forecast gives the same members, whatever else is asked.
     """

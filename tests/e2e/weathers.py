@@ -183,14 +183,17 @@ def _humidity_percent(air_c: Floats, dew_point_c: Floats) -> Floats:
 def _sun(times: NDArray[np.datetime64], cloud_percent: Floats) -> tuple[Floats, Floats, Floats]:
     """Global, direct normal and diffuse sun as means of the hour before, zero at night.
 
-    Declination: Cooper 1969. Clear sky: Haurwitz 1945. Cloud: Kasten and Czeplak 1980. The diffuse
-    share (0.2 clear to 1 overcast) is an estimate, good enough for an invented day.
+    Declination: Cooper 1969. Sundial against clock: the common three-term form (from memory). Clear sky:
+    Haurwitz 1945. Cloud: Kasten and Czeplak 1980. The diffuse share (0.2 clear to 1 overcast) is an
+    estimate, good enough for an invented day.
     """
     parts = np.arange(5, 65, 10)  # middles of six parts of the hour
     moments = times[:, None] - HOUR + (parts * 60).astype("timedelta64[s]")
     day = (moments - moments.astype("datetime64[Y]").astype("datetime64[s]")).astype(np.float64) / 86400.0
+    of_year = 2 * np.pi * (day - 80) / 365  # from the March equinox
+    ahead_h = (9.87 * np.sin(2 * of_year) - 7.53 * np.cos(of_year) - 1.5 * np.sin(of_year)) / 60
     declination = np.radians(23.45 * np.sin(2 * np.pi * (284 + day + 1) / 365))
-    angle = np.radians(15 * ((day % 1) * 24 + LONGITUDE_DEG / 15 - 12))
+    angle = np.radians(15 * ((day % 1) * 24 + LONGITUDE_DEG / 15 + ahead_h - 12))
     latitude = np.radians(LATITUDE_DEG)
     height = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(angle)
     up = np.maximum(height, 1e-9)
