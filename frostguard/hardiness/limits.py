@@ -15,6 +15,7 @@ from frostguard.errors import FrostguardError
 from frostguard.garden.model import Stage
 from frostguard.hardiness.damage import normal_through
 from frostguard.hardiness.model import Mark, MovedLight, Tissue
+from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
 from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
 
 _SUGGESTIONS = 5

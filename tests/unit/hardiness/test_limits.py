@@ -1,0 +1,220 @@
+"""The limits table: finding plants by name, refusing to guess, and the integrity of every value."""
+
+from __future__ import annotations
+
+import json
+import time
+from importlib.resources import files
+
+import pytest
+
+from frostguard.hardiness.limits import UnknownPlant, load_limits, normalised, parse_limits
+from frostguard.hardiness.model import Mark, Tissue
+from frostguard.hardiness.rating import whole_root_by_rule_c, young_root_by_rule_c
+from frostguard.hardiness.taxon import Habit
+
+TAXA = load_limits().taxa
+TABLE = json.loads(files("frostguard.hardiness").joinpath("data/plants.json").read_text("utf-8"))
+
+
+@pytest.mark.parametrize(("name", "key"), [
+    ("Citrus ×limon", "citrus-limon"),
+    ("citrus x limon", "citrus-limon"),
+    ("Lemon", "citrus-limon"),
+    ("lemon tree", "citrus-limon"),
+    ("citronnier", "citrus-limon"),
+    ("Laurier-rose", "nerium-oleander"),
+    ("laurier rose", "nerium-oleander"),
+    ("ŒILLET D’INDE", "tagetes-patula"),
+    ("oeillet d'inde", "tagetes-patula"),
+    ("érable du Japon", "acer-palmatum"),
+    ("erable du japon", "acer-palmatum"),
+    ("Acer palmatum 'Bloodgood'", "acer-palmatum"),
+    ("Rosmarinus officinalis", "salvia-rosmarinus"),
+    ("Salvia rosmarinus 'Arp'", "salvia-rosmarinus-arp"),
+    ("geranium", "pelargonium-hortorum"),
+    ("hardy geranium", "geranium-hardy"),
+    ("tulips", "tulipa"),
+    ("Tomatoes", "solanum-lycopersicum"),
+    ("hart's tongue", "asplenium-scolopendrium"),
+    ("perce-neige", "galanthus"),
+    ("Viburnum davidii", "viburnum-davidii"),
+    ("buxus-sempervirens", "buxus-sempervirens"),
+])
+def test_a_plant_is_found_by_any_name_people_use(name: str, key: str) -> None:
+    """Botanical, English and French names, plural, accents, hyphens and cultivars lead to the plant."""
+    assert load_limits().find(name).key == key
+
+
+@pytest.mark.parametrize(("written", "meant"), [
+    ("olender", "oleander"),
+    ("camelia japonica", "Camellia japonica"),
+    ("lavande papilon", "lavande papillon"),
+    ("hidrangea", "hydrangea"),
+    ("pelargonum", "pelargonium"),
+])
+def test_a_misspelt_name_is_refused_with_the_right_word_among_the_nearest(written: str, meant: str) -> None:
+    """A name that is nearly right is not guessed but answered with suggestions and a way on."""
+    with pytest.raises(UnknownPlant) as refusal:
+        load_limits().find(written)
+    assert meant in refusal.value.nearest or any(meant in name for name in refusal.value.nearest)
+    assert written in refusal.value.message
+    assert "rating:" in refusal.value.next_step
+
+
+def test_a_name_like_nothing_in_the_table_has_no_suggestions() -> None:
+    """Nonsense is refused without wild guesses."""
+    with pytest.raises(UnknownPlant) as refusal:
+        load_limits().find("qqqwwwzzz")
+    assert refusal.value.nearest == ()
+
+
+def test_a_bare_genus_with_unlike_species_is_not_guessed() -> None:
+    """"Citrus" may be a lemon or a satsuma, 5 K apart: the person chooses."""
+    with pytest.raises(UnknownPlant) as refusal:
+        load_limits().find("Citrus")
+    assert len(refusal.value.nearest) >= 3
+
+
+def test_search_puts_the_plant_meant_first() -> None:
+    """Part of a word, a misspelt word or a French word finds the plant among the first."""
+    limits = load_limits()
+    lavenders = {taxon.key for taxon in limits.search("lavand")[:2]}
+    assert lavenders == {"lavandula-angustifolia", "lavandula-stoechas"}
+    assert limits.search("oliveir")[0].key == "olea-europaea"
+    assert limits.search("azalée japonaise")[0].key == "rhododendron-hinodegiri"
+    assert limits.search("") == ()
+
+
+def test_no_name_belongs_to_two_plants() -> None:
+    """A name leads to one plant, so that a look-up never depends on the order of the table."""
+    owner: dict[str, str] = {}
+    for taxon in TAXA:
+        for name in (taxon.key, *taxon.names):
+            assert owner.setdefault(normalised(name), taxon.key) == taxon.key, name
+
+
+def test_the_table_is_large_and_every_plant_is_named_in_three_languages() -> None:
+    """At least 160 plants, each with a key, a botanical, an English and a French name."""
+    assert len(TAXA) >= 160
+    assert len({taxon.key for taxon in TAXA}) == len(TAXA)
+    for taxon in TAXA:
+        assert taxon.botanical and taxon.english and taxon.french, taxon.key
+        assert taxon.key == taxon.key.lower() and " " not in taxon.key
+
+
+def test_every_value_has_a_known_mark_a_source_and_a_spread() -> None:
+    """No number stands without saying who says so and how sure it is."""
+    marked = list(_values(TABLE["plants"]))
+    assert len(marked) > 800
+    for value in marked:
+        assert Mark(value["mark"])
+        assert value["source"] in TABLE["sources"]
+        assert 0.2 <= value["spread_k"] <= 5.0, value
+
+
+def _values(node: object) -> list[dict[str, object]]:
+    """Every entry of the raw table that holds a temperature."""
+    if isinstance(node, list):
+        return [value for item in node for value in _values(item)]
+    if not isinstance(node, dict):
+        return []
+    inner = [value for item in node.values() for value in _values(item)]
+    return [node, *inner] if "c" in node else inner
+
+
+def test_weak_sources_are_marked_weak_and_name_no_page() -> None:
+    """What trade pages, forums and explainers say is shown as weak, and no web address is in the table."""
+    text = json.dumps(TABLE["sources"])
+    assert "http" not in text and ".com" not in text and "www" not in text
+    for key in ("trade", "hobby", "explainer", "report"):
+        users = [value for value in _values(TABLE["plants"]) if value["source"] == key]
+        assert users and all(value["mark"] == Mark.WEAK_SOURCE.value for value in users)
+
+
+def test_measured_values_cite_a_publication() -> None:
+    """A value counts as measured only with a journal, thesis, extension or archive reference."""
+    for taxon in TAXA:
+        for name, limit in taxon.limits():
+            if limit.mark in (Mark.MEASURED, Mark.FLOOR):
+                assert any(word in limit.source for word in (
+                    "Hort", "Extension", "University", "thesis", "abstract", "Archives")), (taxon.key, name)
+                assert "memory" not in limit.source or "names of the stages" in limit.source
+
+
+def test_limits_of_every_plant_are_in_order_and_plausible() -> None:
+    """Soft tissue is never hardier than hardened, young roots never hardier than old, ranges run cold."""
+    for taxon in TAXA:
+        assert taxon.leaf_soft.middle_c >= taxon.leaf_hardened.middle_c, taxon.key
+        assert taxon.young_root.middle_c >= taxon.whole_root.middle_c, taxon.key
+        for name, limit in taxon.limits():
+            lowest, highest = (-35.0, 0.0) if name != "chill" else (0.0, 12.0)
+            assert lowest <= limit.temperature_c <= highest, (taxon.key, name)
+
+
+def test_a_range_is_covered_by_the_spread() -> None:
+    """Where sources give a range the warmer end is the value and half the range is within the spread."""
+    ranges = [(taxon.key, name, limit) for taxon in TAXA for name, limit in taxon.limits()
+              if limit.colder_c is not None]
+    assert len(ranges) > 80
+    for key, name, limit in ranges:
+        assert limit.colder_c is not None and limit.colder_c < limit.temperature_c, (key, name)
+        without_ice_k = max(0.3, -limit.temperature_c / 2.33)  # hardly a chance above 0 degC
+        widest_k = 5.0 if name == "chill" else min(5.0, without_ice_k)
+        half_k = (limit.temperature_c - limit.colder_c) / 2
+        assert limit.spread_k >= min(half_k, widest_k) - 0.06, (key, name)  # kept to 0.1 K
+
+
+def test_values_marked_as_derived_by_rule_are_what_the_rule_gives() -> None:
+    """A root limit that claims to come from a rule follows from the shoot limit by that rule."""
+    derived = 0
+    for taxon in TAXA:
+        shoot_c = taxon.leaf_hardened.range_middle_c
+        if taxon.whole_root.mark is Mark.BY_RULE:
+            derived += 1
+            rule_c = whole_root_by_rule_c(shoot_c)
+            assert taxon.whole_root.temperature_c == pytest.approx(rule_c, abs=0.051), taxon.key
+        if taxon.young_root.mark is Mark.BY_RULE:
+            derived += 1
+            assert taxon.young_root.temperature_c == young_root_by_rule_c(shoot_c), taxon.key
+    assert derived > 100
+
+
+def test_bulbs_know_their_depth_and_shares_stay_within_the_plant() -> None:
+    """Every bulb has a planting depth, and no tissue is worth more than the plant."""
+    for taxon in TAXA:
+        if taxon.habit is Habit.BULB:
+            assert taxon.bulb is not None, taxon.key
+            assert 2 <= taxon.bulb.depth_cm[0] <= taxon.bulb.depth_cm[1] <= 30
+        assert all(0 < share <= 1 for share in taxon.value_shares.values())
+        assert all(isinstance(tissue, Tissue) for tissue in taxon.value_shares)
+
+
+def test_plants_that_hurt_people_are_marked() -> None:
+    """Oleander, angel's trumpet, yew and daffodil are poisonous, agave and firethorn are spiny."""
+    limits = load_limits()
+    for key in ("nerium-oleander", "brugmansia", "taxus-baccata", "narcissus"):
+        assert limits.taxon(key).poisonous
+    for key in ("agave-americana", "pyracantha-coccinea", "rosa-modern"):
+        assert limits.taxon(key).spiny
+    assert not limits.taxon("ocimum-basilicum").poisonous
+
+
+def test_two_plants_of_one_name_are_a_mistake_in_the_table() -> None:
+    """A table in which a name is given twice is refused when first asked."""
+    first, second = TABLE["plants"][:2]
+    twice = {**TABLE, "plants": [first, {**second, "english": first["english"]}]}
+    with pytest.raises(ValueError, match="names both"):
+        parse_limits(twice).find("anything")
+
+
+def test_loading_the_table_takes_no_time_to_speak_of() -> None:
+    """The table is ready within 15 ms, so that every command can afford it."""
+    load_limits.cache_clear()
+    times = []
+    for _ in range(5):
+        begun = time.perf_counter()
+        load_limits()
+        times.append(time.perf_counter() - begun)
+        load_limits.cache_clear()
+    assert min(times) < 0.015

@@ -1,0 +1,206 @@
+"""Which tissues count today, what they stand, and what they are worth."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from frostguard.garden.model import Stage
+from frostguard.hardiness.damage import chance_of_damage
+from frostguard.hardiness.hardening import HARD, SOFT, HardeningState, Season, climatological_state, next_day
+from frostguard.hardiness.limits import load_limits
+from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from frostguard.hardiness.rating import taxon_from_rating
+from frostguard.hardiness.taxon import Taxon
+from frostguard.hardiness.today import limits_today
+
+TAXA = load_limits().taxa
+BUDDING = HardeningState(top=0.5, root=0.6, ceiling=0.7, heat_k_d=110.0, days_known=30)
+SHARES = st.floats(min_value=0, max_value=1)
+
+
+def today(taxon: Taxon | str, hardening: HardeningState = HARD, season: Season = Season.WINTER, *,
+          stage: Stage | None = None, evergreen: bool | None = None,
+          potted_this_autumn: bool = False) -> dict[Tissue, TissueLimit]:
+    """Today's limits by tissue."""
+    plant = load_limits().taxon(taxon) if isinstance(taxon, str) else taxon
+    limits = limits_today(plant, hardening=hardening, season=season, stage=stage, evergreen=evergreen,
+                          potted_this_autumn=potted_this_autumn)
+    found = {limit.tissue: limit for limit in limits}
+    assert len(found) == len(limits), "a tissue is told twice"
+    return found
+
+
+def test_a_leafless_shrub_in_winter_is_judged_by_its_wood() -> None:
+    """A dormant Japanese maple has wood and two root limits, and neither buds nor chill."""
+    limits = today("acer-palmatum")
+    assert set(limits) == {Tissue.LEAF, Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT}
+    assert limits[Tissue.LEAF].stage == "wood, hardened"
+    assert limits[Tissue.LEAF].limit_c == pytest.approx(-18.0)
+
+
+def test_the_same_shrub_with_new_leaves_is_tender() -> None:
+    """New shoots of a Japanese maple stand about -1 degC, whether seen or told by the season."""
+    seen = today("acer-palmatum", BUDDING, Season.SPRING, stage=Stage.NEW_SHOOTS)[Tissue.LEAF]
+    later = HardeningState(top=0.3, root=0.4, ceiling=0.5, heat_k_d=200.0, days_known=30)
+    told = today("acer-palmatum", later, Season.SPRING)[Tissue.LEAF]
+    assert seen.stage == told.stage == "new shoots"
+    assert seen.limit_c == told.limit_c == pytest.approx(-1.0)
+
+
+def test_an_evergreen_keeps_its_leaves_and_its_new_shoots_are_told_apart() -> None:
+    """Red pieris shoots are a BUD limit of -1 degC beside the old leaves."""
+    limits = today("pieris-japonica", BUDDING, Season.SPRING, stage=Stage.NEW_SHOOTS)
+    assert limits[Tissue.BUD].limit_c == pytest.approx(-1.0)
+    assert limits[Tissue.LEAF].limit_c < -5.0
+    assert limits[Tissue.LEAF].stage.startswith("leaves")
+
+
+@pytest.mark.parametrize("key", ["hosta", "dahlia", "tulipa", "dryopteris-filix-mas"])
+def test_a_plant_that_has_died_down_has_no_leaf_to_lose(key: str) -> None:
+    """Below the mix only roots count, in winter and through autumn's first frosts."""
+    assert Tissue.LEAF not in today(key)
+    assert Tissue.LEAF not in today(key, SOFT, Season.AUTUMN)
+
+
+def test_a_plant_that_dies_down_is_tender_when_it_comes_up() -> None:
+    """Hosta noses in April stand -1 degC however hard the winter was."""
+    limits = today("hosta", HardeningState(0.6, 0.7, 0.8, 180.0, 30), Season.SPRING)
+    assert limits[Tissue.LEAF].limit_c == pytest.approx(-1.0)
+
+
+def test_buds_count_only_when_they_can_be_lost() -> None:
+    """An apple in January has no bud limit; in bloom it has, by the gardener's word or the heat sum."""
+    assert Tissue.BUD not in today("malus-domestica")
+    seen = today("malus-domestica", BUDDING, Season.SPRING, stage=Stage.OPEN_FLOWERS)[Tissue.BUD]
+    bloom = HardeningState(top=0.2, root=0.3, ceiling=0.4, heat_k_d=240.0, days_known=30)
+    told = today("malus-domestica", bloom, Season.SPRING)[Tissue.BUD]
+    assert seen == told
+    assert seen.stage == "open flowers"
+
+
+def test_early_bloomers_are_ahead_of_late_ones_on_the_same_day() -> None:
+    """With the heat that opens an apricot an apple's buds only swell."""
+    assert today("prunus-armeniaca", BUDDING, Season.SPRING)[Tissue.BUD].stage == "open flowers"
+    assert today("malus-domestica", BUDDING, Season.SPRING)[Tissue.BUD].stage == "swelling buds"
+
+
+def test_a_stage_that_the_gardener_sees_counts_even_without_a_value_in_the_table() -> None:
+    """Flowers on a plant without flower limits get a cautious estimate, marked so."""
+    limits = today("laurus-nobilis", stage=Stage.OPEN_FLOWERS)
+    assert limits[Tissue.BUD].mark is Mark.ESTIMATE
+    assert -3.0 < limits[Tissue.BUD].limit_c < 0.0
+    assert Tissue.BUD not in today("laurus-nobilis", BUDDING, Season.SPRING)
+
+
+def test_dormant_flower_buds_of_a_hortensia_count_in_winter() -> None:
+    """Hortensia flower buds are lost near -10 degC while the wood stands -15 degC."""
+    limits = today("hydrangea-macrophylla")
+    assert limits[Tissue.BUD].limit_c == pytest.approx(-10.0)
+    assert limits[Tissue.LEAF].limit_c == pytest.approx(-15.0)
+
+
+def test_the_gardeners_word_on_leaves_wins() -> None:
+    """A fuchsia kept in leaf and a privet that dropped its leaves are taken as they are."""
+    assert today("pyracantha-coccinea", evergreen=False)[Tissue.LEAF].stage.startswith("wood")
+    assert today("hosta", evergreen=True)[Tissue.LEAF].stage.startswith("leaves")
+
+
+def test_chilling_counts_for_plants_of_warm_climates_only() -> None:
+    """Basil is harmed well above freezing, and bay is not."""
+    assert today("ocimum-basilicum", SOFT, Season.AUTUMN)[Tissue.CHILL].limit_c > 5.0
+    assert Tissue.CHILL not in today("laurus-nobilis")
+
+
+def test_what_is_lost_with_a_tissue_fits_the_plant() -> None:
+    """Top loss is the whole of a tomato, half of a lemon, a blemish on a box."""
+    assert today("solanum-lycopersicum", SOFT, Season.AUTUMN)[Tissue.LEAF].value_share == 1.0
+    assert today("citrus-limon")[Tissue.LEAF].value_share == 0.5
+    assert today("buxus-sempervirens")[Tissue.LEAF].value_share == 0.15
+    assert today("buxus-sempervirens")[Tissue.WHOLE_ROOT].value_share == 1.0
+    assert today("buxus-sempervirens")[Tissue.YOUNG_ROOT].value_share == 0.15
+
+
+def test_a_floor_is_read_as_a_small_chance_and_not_as_an_even_one() -> None:
+    """At -19 degC, where Chinese juniper was unhurt, the chance of scorch is a tenth."""
+    limit = today("juniperus-chinensis")[Tissue.LEAF]
+    assert limit.mark is Mark.FLOOR
+    assert chance_of_damage(limit.limit_c, limit.spread_k, -19.0) == pytest.approx(0.1, abs=0.005)
+
+
+def test_potted_this_autumn_is_softer_in_every_tissue_that_hardens() -> None:
+    """A plant potted in autumn stands less in leaves and in roots, and the young roots at most 1 K less."""
+    settled, fresh = today("buxus-sempervirens"), today("buxus-sempervirens", potted_this_autumn=True)
+    assert fresh[Tissue.LEAF].limit_c > settled[Tissue.LEAF].limit_c + 2.0
+    assert fresh[Tissue.WHOLE_ROOT].limit_c > settled[Tissue.WHOLE_ROOT].limit_c + 1.0
+    assert 0.0 < fresh[Tissue.YOUNG_ROOT].limit_c - settled[Tissue.YOUNG_ROOT].limit_c <= 1.0
+
+
+def test_a_soft_root_system_says_that_the_limit_is_a_rule() -> None:
+    """In October the whole-root limit of a box is not the measured winter value, and does not claim to be."""
+    soft = today("rhododendron-pjm", SOFT, Season.AUTUMN)[Tissue.WHOLE_ROOT]
+    hard = today("rhododendron-pjm")[Tissue.WHOLE_ROOT]
+    assert soft.mark is Mark.BY_RULE and soft.limit_c == pytest.approx(-3.0)
+    assert hard.mark is Mark.MEASURED and hard.limit_c == pytest.approx(-22.8)
+
+
+def test_a_plant_known_by_rating_only_has_today_limits_too() -> None:
+    """A rated plant goes the same way and every limit says that it is derived."""
+    limits = today(taxon_from_rating("H5"))
+    assert all(limit.mark is Mark.BY_RULE for limit in limits.values())
+    assert limits[Tissue.LEAF].limit_c == pytest.approx(-10.0)
+
+
+@pytest.mark.parametrize(("hardening", "season"), [
+    (HARD, Season.WINTER), (SOFT, Season.AUTUMN), (BUDDING, Season.SPRING)])
+def test_frost_needs_ice(hardening: HardeningState, season: Season) -> None:
+    """At 0 degC no tissue of any plant but chilled ones has more than one chance in twenty to be hurt."""
+    for taxon in TAXA:
+        for tissue, limit in today(taxon, hardening, season).items():
+            if tissue is not Tissue.CHILL:
+                assert chance_of_damage(limit.limit_c, limit.spread_k, 0.0) <= 0.05, (taxon.key, tissue)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.sampled_from(TAXA), SHARES, SHARES, st.booleans())
+def test_harder_plants_never_stand_less(taxon: Taxon, softer: float, more: float, potted: bool) -> None:
+    """Within a season, more hardening never makes any limit warmer, and roots keep their order."""
+    low = HardeningState(softer, softer, 1.0, 0.0, 30)
+    high = HardeningState(max(softer, more), max(softer, more), 1.0, 0.0, 30)
+    before = today(taxon, low, potted_this_autumn=potted)
+    after = today(taxon, high, potted_this_autumn=potted)
+    assert before.keys() == after.keys()
+    for tissue in before:
+        assert after[tissue].limit_c <= before[tissue].limit_c + 1e-9
+        assert before[tissue].spread_k > 0 and 0 < before[tissue].value_share <= 1
+    assert before[Tissue.YOUNG_ROOT].limit_c >= before[Tissue.WHOLE_ROOT].limit_c - 1e-9
+
+
+@pytest.mark.parametrize("mean_c", [10.5, 13.0, 17.0])
+def test_ten_warm_january_days_raise_the_root_limit_by_one_to_ten_kelvin(mean_c: float) -> None:
+    """Ten mild days in January move whole-root limits up by 1 to 10 K, young-root limits by at most 1 K."""
+    # Inference from published directions: roots track the temperature of the week before (Pellett group,
+    # 1967-68), white roots hardly harden (Mityga & Lanphear 1971). A limit that already lies near the
+    # freezing of the mix has no room to move by a whole kelvin.
+    first = date(2026, 1, 10)
+    state = cold = climatological_state(first, 46.0)
+    for offset in range(10):
+        state = next_day(state, first + timedelta(days=offset), mean_c - 4, mean_c, 46.0)
+    for taxon in TAXA:
+        before, after, soft = today(taxon, cold), today(taxon, state), today(taxon, SOFT)
+        moved_k = after[Tissue.WHOLE_ROOT].limit_c - before[Tissue.WHOLE_ROOT].limit_c
+        room_k = soft[Tissue.WHOLE_ROOT].limit_c - before[Tissue.WHOLE_ROOT].limit_c
+        assert 0.0 <= moved_k <= 10.0, taxon.key
+        assert moved_k >= 1.0 or room_k < 2.6, taxon.key
+        assert 0.0 <= after[Tissue.YOUNG_ROOT].limit_c - before[Tissue.YOUNG_ROOT].limit_c <= 1.0, taxon.key
+
+
+def test_young_roots_hardly_follow_the_season() -> None:
+    """Between full growth and mid-winter the young-root limit of every plant moves by at most 1 K."""
+    for taxon in TAXA:
+        summer = today(taxon, SOFT, Season.AUTUMN)[Tissue.YOUNG_ROOT].limit_c
+        winter = today(taxon)[Tissue.YOUNG_ROOT].limit_c
+        assert 0.0 <= summer - winter <= 1.0, taxon.key
