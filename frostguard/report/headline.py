@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 
-from frostguard.advice.plan import AdvicePlan, Batch, Job, PotOutlook, TissueOutlook
+from frostguard.advice.plan import AdvicePlan, Batch, Job, PotOutlook, TissueOutlook, WeatherCredit
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
@@ -16,6 +16,9 @@ from frostguard.report.words import say, say_count
 
 AT_RISK = 0.1
 """Chance of damage from which a pot counts as at risk, as in `NightOutlook.pots_at_risk`."""
+
+STALE_AFTER_H = 24.0
+"""Age from which a forecast of the night's cold has lost most of its worth (estimate)."""
 
 NO_HANDS = "nobody can work before tonight"
 """Note of a plan whose evening jobs nobody has time for."""
@@ -51,7 +54,14 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
         sentences.append(
             say_count("1 pot stays at risk; see below.", "{count} pots stay at risk; see below.", left)
         )
+    if is_stale(plan.weather):
+        sentences.append(say("Careful: the forecast is more than a day old."))
     return " ".join(sentences)
+
+
+def is_stale(weather: WeatherCredit) -> bool:
+    """Whether the forecast is too old to be told like a fresh one."""
+    return weather.age_h is not None and weather.age_h >= STALE_AFTER_H
 
 
 def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:

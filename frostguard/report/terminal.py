@@ -6,12 +6,12 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, NightOutlook
+from frostguard.advice.plan import AdvicePlan, Batch, NightOutlook, WeatherCredit
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
-from frostguard.report.headline import asked_after_dusk, headline, left_at_risk, minutes_of
+from frostguard.report.headline import asked_after_dusk, headline, is_stale, left_at_risk, minutes_of
 from frostguard.report.jobs import (
     grouped,
     harm_sentence,
@@ -29,9 +29,6 @@ from frostguard.report.words import all_of, harmless, say, say_count
 
 LONGEST_FROST_BAR = 10
 """Marks in the bar of a night; colder nights have no longer one, for the width."""
-
-STALE_AFTER_H = 24.0
-"""Age from which a forecast of minima has lost most of its worth (estimate)."""
 
 MOST_LEFT_AT_RISK = 8
 """Pots listed as still at risk; a longer list is not read in an evening."""
@@ -72,7 +69,7 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         _coming_nights(plan, clock, units),
         section(say("Undo"), undo_lines(plan.jobs, clock)),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
-        section(say("Notes"), note_sentences(plan.notes)),
+        section(say("Notes"), note_sentences(_notes(plan))),
         _weather(plan, clock),
     ]
     return page(blocks)
@@ -282,6 +279,11 @@ def _spell_sentence(plan: AdvicePlan, clock: Clock) -> str | None:
     )
 
 
+def _notes(plan: AdvicePlan) -> list[str]:
+    """The plan's notes but those that the line on the weather tells anyway."""
+    return [code for code in plan.notes if not (plan.weather.from_store and code.startswith("stored-answer"))]
+
+
 def _weather(plan: AdvicePlan, clock: Clock) -> list[str]:
     weather = plan.weather
     sentences = [
@@ -295,17 +297,18 @@ def _weather(plan: AdvicePlan, clock: Clock) -> list[str]:
         sentences.append(say("Issued {time}.", time=clock.at(weather.issued)))
     if weather.fetched is not None:
         sentences.append(say("Fetched {time}.", time=clock.at(weather.fetched)))
-    sentences.append(_age(weather.age_h))
+    sentences.append(_age(weather))
     if weather.from_store:
         sentences.append(say("No new forecast could be fetched: this is the last one kept."))
     lines = paragraph(" ".join(sentences))
     return lines + (paragraph(harmless(weather.credit)) if weather.credit else [])
 
 
-def _age(age_h: float | None) -> str:
+def _age(weather: WeatherCredit) -> str:
+    age_h = weather.age_h
     if age_h is None or isnan(age_h):
         return say("Its age is not known.")
-    if age_h >= STALE_AFTER_H:
+    if is_stale(weather):
         return say_count(
             "It is {count} hour old: treat tender plants as if the night were colder.",
             "It is {count} hours old: treat tender plants as if the night were colder.",

@@ -456,8 +456,10 @@ def test_weather_tells_service_time_age_and_credit():
 def test_old_weather_is_warned_of():
     """A forecast of yesterday is not told like one of today."""
     weather = replace(plans.plan().weather, issued=at(7, days=-2), age_h=55.5, from_store=True)
-    words = text(plan(weather=weather))
+    words = text(plan(weather=weather, notes=("stored-answer-old:56",)))
 
+    assert "Careful: the forecast is more than a day old. Roof terrace" in words
+    assert words.count("could be fetched") == 1
     assert "Issued Mon 30 Nov 07:00." in words
     assert "It is 56 hours old: treat tender plants as if the night were colder." in words
     assert "No new forecast could be fetched: this is the last one kept." in words
