@@ -107,7 +107,22 @@ def load_limits() -> Limits:
 
 
 def parse_limits(table: dict[str, Any]) -> Limits:
-    """The table from its JSON form (format 1)."""
+    """The table from its JSON form (format 1).
+
+    Parameters
+    ----------
+    table : dict
+        `sources`: short names of sources and what they stand for. `bud_tables`: for each fruit, stage by
+        stage, the temperatures that kill 10 % and 90 % [degF, as printed]. `plants`: one entry per plant,
+        whose `limits` each hold `c` (the warmer end where there is a range), `colder_c` (its other end),
+        `spread_k` (standard deviation), `mark` (a `Mark`) and `source` (a short name); a bud limit may
+        instead name a `table` and a `stage`.
+
+    Raises
+    ------
+    KeyError, ValueError
+        For a table that is not of this form: it comes with the package, so this is a mistake of ours.
+    """
     sources: dict[str, str] = table["sources"]
     bud_tables = {
         name: _parse_bud_table(bud_table, sources) for name, bud_table in table["bud_tables"].items()}
