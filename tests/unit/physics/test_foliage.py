@@ -289,7 +289,7 @@ def test_sunny_day_heats_the_air_under_a_cover():
 
 
 def test_air_under_an_open_net_is_the_air_outside():
-    """A cover that lets everything through and leaks freely is at the temperature of the air, inside and out."""
+    """A cover that lets everything through and leaks freely is at the temperature of the air."""
     net = canopy_cover(
         longwave_transmittance=1.0, solar_transmittance=1.0, wind_permeability=1.0, thickness_m=0.0, layers=1
     )
