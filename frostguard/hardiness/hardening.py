@@ -152,7 +152,7 @@ def season_day(on: date, latitude_deg: float) -> int:
     return (on - date(start_year, start_month, 1)).days
 
 
-_MIDWINTER = 184  # 1 January in the north; 3 July in the south (2 July in leap years)
+_MIDWINTER = 184  # 1 January in the north; 3 or 4 July in the south
 
 
 def _step(state: HardeningState, day: int, minimum_c: float, mean_c: float,

@@ -166,6 +166,15 @@ def young_root_by_rule_c(shoot_c: float) -> float:
     return -1.0 if shoot_c <= -1.0 else 0.0
 
 
+def whole_root_rule_spread_k(limit_c: float) -> float:
+    """Standard deviation round a whole-root limit by rule: a quarter of the limit, 1.5 K at least [K].
+
+    Estimate. Where roots were measured the rule was off by up to 5 K for the hardiest shrubs, to either
+    side, and by less, mostly to the cautious side, for those with limits near -5 degC.
+    """
+    return max(1.5, 0.25 * abs(limit_c))
+
+
 def capped_spread_k(temperature_c: float, spread_k: float) -> float:
     """The spread, made so narrow that hardly one plant in a hundred is hurt by cold without ice.
 
@@ -194,6 +203,7 @@ def taxon_from_rating(rating: str) -> Taxon:
     """
     band = band_of(rating)
     middle_c = (band.colder_c + band.warmer_c) / 2
+    root_c = whole_root_by_rule_c(middle_c)
     leaf_c = min(band.warmer_c, 0.0)
     name = f"plant of zone {band.rating}" if band.rating[0] != "H" else f"plant rated {band.rating}"
     return Taxon(
@@ -210,7 +220,7 @@ def taxon_from_rating(rating: str) -> Taxon:
         leaf_soft=_by_rule(max(leaf_c, -1.0), 1.0, "rule: soft growth near -1 degC, whatever the rating"),
         buds={},
         young_root=_by_rule(young_root_by_rule_c(middle_c), 1.5, YOUNG_RULE_SOURCE),
-        whole_root=_by_rule(whole_root_by_rule_c(middle_c), 3.0, RULE_SOURCE),
+        whole_root=_by_rule(root_c, whole_root_rule_spread_k(root_c), RULE_SOURCE),
         chill=None if band.colder_c < 4.0 else Limit(
             band.warmer_c, (band.warmer_c - band.colder_c) / 2, Mark.BY_RULE, RATING_SOURCE, band.colder_c),
         moved_light=MovedLight.BRIGHT if leaf_c > -10.0 else MovedLight.STAY_OUT,

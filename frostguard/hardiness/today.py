@@ -44,11 +44,10 @@ _LEAF_SHARE = {
     Habit.BULB: 0.3,
     Habit.TUBER: 0.15,
 }
-_TENDER_WOODY_LEAF_SHARE = 0.5
-_HARDY_WOODY_LEAF_SHARE = 0.15
+_TENDER_WOODY_LEAF_SHARE, _TENDER_LEAF_C = 0.5, -6.0  # losing leaves kills shoots too
+_HARDY_WOODY_LEAF_SHARE, _HARDY_LEAF_C = 0.15, -14.0  # scorch, grown over by summer
 _RIPE_WOOD_SHARE = 0.4
 _UNRIPE_WOOD_SHARE = 0.1
-_TENDER_LEAF_C = -8.0  # leaves that stand less than this are taken as tender
 _OTHER_SHARES = {Tissue.YOUNG_ROOT: 0.15, Tissue.WHOLE_ROOT: 1.0, Tissue.CHILL: 0.15}
 _NEW_SHOOT_SHARE = 0.15
 _BUD_SHARE = {Habit.BULB: 0.5}  # 0.25 for all others
@@ -139,8 +138,9 @@ def _leaf_share(taxon: Taxon, in_leaf: bool, top: float) -> float:
     if taxon.habit is not Habit.WOODY:
         return _LEAF_SHARE[taxon.habit]
     if in_leaf:
-        tender = taxon.leaf_hardened.temperature_c > _TENDER_LEAF_C
-        return _TENDER_WOODY_LEAF_SHARE if tender else _HARDY_WOODY_LEAF_SHARE
+        hardy = (taxon.leaf_hardened.middle_c - _TENDER_LEAF_C) / (_HARDY_LEAF_C - _TENDER_LEAF_C)
+        range_of_shares = _TENDER_WOODY_LEAF_SHARE - _HARDY_WOODY_LEAF_SHARE
+        return round(_TENDER_WOODY_LEAF_SHARE - range_of_shares * min(max(hardy, 0.0), 1.0), 3)
     # Unripe tips are a small loss, ripe wood a large one.
     return round(_UNRIPE_WOOD_SHARE + (_RIPE_WOOD_SHARE - _UNRIPE_WOOD_SHARE) * top, 3)
 
