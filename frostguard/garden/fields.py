@@ -15,6 +15,9 @@ from frostguard.garden.yaml_text import Faults, Listing, Node, Table, Text, show
 
 T = TypeVar("T")
 
+FEW = 12
+"""Words that can be listed in a sentence."""
+
 LONGEST_TEXT = 80
 """Letters in a name or label; longer ones would break every line they stand in."""
 
@@ -43,6 +46,7 @@ class Block:
         self.faults = faults
         self._entries = table.entries
         self._lines = table.lines
+        self._meant: set[str] = set()
         self._refuse_unknown(tuple(known))
 
     def _refuse_unknown(self, known: tuple[str, ...]) -> None:
@@ -50,17 +54,25 @@ class Block:
             if key in known:
                 continue
             alike = nearest(key, known)
+            self._meant.update(alike)
+            others = (
+                f"possible are {', '.join(known)}" if len(known) <= FEW else "the example file shows all keys"
+            )
             self.faults.add(
                 line,
-                '{where} has no key "{key}"; {advice}.',
+                '{where}: no key is called "{key}"; {advice}.',
                 where=self.where,
                 key=shown(key),
-                advice=_perhaps(alike) if alike else f"possible are {', '.join(known)}",
+                advice=_perhaps(alike) if alike else f"take the line out, {others}",
             )
 
     def has(self, key: str) -> bool:
         """Whether the key stands there, with or without a usable value."""
         return key in self._entries
+
+    def missing(self, *keys: str) -> bool:
+        """Whether none of the keys stands there, nor a misspelt key that may be one of them."""
+        return self._entries.keys().isdisjoint(keys) and self._meant.isdisjoint(keys)
 
     def line_of(self, key: str) -> int:
         """The line of the key, or of the whole block where the key is missing."""
@@ -73,7 +85,7 @@ class Block:
 
     def require(self, key: str, example: str) -> None:
         """Note a fault if the key is missing."""
-        if key not in self._entries:
+        if self.missing(key):
             self.fault(
                 None,
                 "{where} does not say its {missing}; add a line such as {example}.",
@@ -195,21 +207,22 @@ class Block:
             return text
         return None
 
-    def word(self, key: str, words: Mapping[str, T]) -> T | None:
-        """One of some words; `words` has them folded."""
+    def word(self, key: str, words: Mapping[str, T], known: Iterable[str] = ()) -> T | None:
+        """One of some words; `words` has them folded, `known` the spellings to suggest."""
         scalar = self.scalar(key)
-        return None if scalar is None else self.word_in(key, scalar, words)
+        return None if scalar is None else self.word_in(key, scalar, words, known)
 
     def word_in(self, key: str, scalar: Text, words: Mapping[str, T], known: Iterable[str] = ()) -> T | None:
-        """One of some words, written behind the key alone or in a list; `known` are the words to suggest."""
+        """One of some words, written behind the key alone or in a list."""
         name = folded(scalar.text)
         if name in words:
             return words[name]
         suggestions = tuple(known) or tuple(words)
-        alike = nearest(scalar.text, words)
+        usual = {words[folded(word)]: word for word in reversed(suggestions) if folded(word) in words}
+        alike = tuple(dict.fromkeys(usual.get(words[near], near) for near in nearest(scalar.text, words)))
         self.faults.add(
             scalar.line,
-            '{where}: "{text}" is not known as {key}; {advice}.',
+            '{where}: {key} "{text}" is not known; {advice}.',
             where=self.where,
             text=shown(scalar.text),
             key=key.replace("_", " "),
@@ -217,14 +230,16 @@ class Block:
         )
         return None
 
-    def number_or_word(self, key: str, low: float, high: float, words: Mapping[str, float]) -> float | None:
+    def number_or_word(
+        self, key: str, low: float, high: float, words: Mapping[str, float], known: Iterable[str] = ()
+    ) -> float | None:
         """A number, or one of some words that stand for one."""
         scalar = self.scalar(key)
         if scalar is None:
             return None
         if re.match(r"[-+.]?[0-9]", scalar.text):
             return self.number_in(key, scalar.text, low, high)
-        return self.word_in(key, scalar, words)
+        return self.word_in(key, scalar, words, known)
 
     def texts(self, key: str) -> tuple[Text, ...]:
         """The values behind a key that takes one value or a list of them."""
@@ -284,7 +299,7 @@ def _not_a_number(text: str) -> str | None:
         return "write minus as the simple sign -"
     if re.fullmatch(r"[-+]?[0-9][0-9_' ]*[0-9]", text):
         return "write its digits without anything between them"
-    if re.match(r"[-+]?[0-9.,]+\s*[^\W\d_]", text):
+    if re.match(r"[-+]?[0-9][0-9.,]*\s*[^\W\d_]", text):
         return "write the number alone, the unit stands in the key"
     return "write digits, with a point for the decimals"
 
@@ -293,9 +308,9 @@ def _perhaps(alike: tuple[str, ...]) -> str:
     return f"perhaps {_or_list(alike)} is meant"
 
 
-def _choose(words: tuple[str, ...], at_most: int = 12) -> str:
-    more = " and others" if len(words) > at_most else ""
-    return f"known are {', '.join(words[:at_most])}{more}"
+def _choose(words: tuple[str, ...]) -> str:
+    more = " and others" if len(words) > FEW else ""
+    return f"known are {', '.join(words[:FEW])}{more}"
 
 
 def _or_list(words: tuple[str, ...]) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from enum import Enum
+
 from frostguard.garden.assumed import assumed_code
 from frostguard.garden.catalogue import cover_names, load_covers
 from frostguard.garden.fields import Block
@@ -85,6 +87,11 @@ _FACING = {
 }
 
 
+def _words(choices: type[Enum]) -> tuple[str, ...]:
+    """The words that stand for the choices of an enumeration."""
+    return tuple(choice.value for choice in choices)
+
+
 def read_site(table: Table | None, faults: Faults) -> Site | None:
     """The site, or None with its faults noted."""
     if table is None:
@@ -99,15 +106,15 @@ def read_site(table: Table | None, faults: Faults) -> Site | None:
         block.require(key, example)
     assumed: list[str] = []
     name = block.text("name")
-    latitude = block.number("latitude", -90, 90, "degrees, north positive")
-    longitude = block.number("longitude", -180, 180, "degrees, east positive")
+    latitude = block.number("latitude", -90, 90, "degrees")
+    longitude = block.number("longitude", -180, 180, "degrees")
     elevation = block.number("elevation_m", -430, 6000, "metres")
     time_zone = _time_zone(block, longitude)
     height = block.number("height_above_ground_m", 0, 500, "metres")
     if height is None:
         height = HEIGHT_ABOVE_GROUND_M
         assumed.append(assumed_code("height_above_ground", height))
-    surroundings = block.word("surroundings", _SURROUNDINGS)
+    surroundings = block.word("surroundings", _SURROUNDINGS, _words(Surroundings))
     if surroundings is None:
         assumed.append("surroundings")
     if latitude is None or longitude is None or elevation is None or time_zone is None:
@@ -135,7 +142,7 @@ def _time_zone(block: Block, longitude: float | None) -> str | None:
     try:
         shift = datetime(2026, 1, 1, tzinfo=ZoneInfo(name)).utcoffset()
     except (LookupError, ValueError, OSError):  # not there; not a zone's name; a folder of zones
-        alike = nearest(name, available_timezones())
+        alike = nearest(name, sorted(available_timezones()))
         block.fault(
             "time_zone",
             '{where}: "{name}" is no time zone; {advice}.',
@@ -196,7 +203,7 @@ def _spot(block: Block) -> Spot | None:
     house_wall, facing = False, None
     if not block.has("room"):
         wind, sky, house_wall, facing = _outdoors(block, assumed)
-    beneath = block.word("beneath", _BENEATH)
+    beneath = block.word("beneath", _BENEATH, _words(Beneath))
     if beneath is None and not block.has("room"):
         assumed.append("beneath")
     free_floor = block.number("free_floor_m2", 0, 1000, "square metres")
@@ -239,7 +246,7 @@ def _outdoors(block: Block, assumed: list[str]) -> tuple[float, float, bool, flo
         WIND_FRACTIONS["exposed"] if wind is None else wind,
         SKY_VIEWS["open"] if sky is None else sky,
         house_wall or False,
-        block.number_or_word("facing", 0, 360, _FACING),
+        block.number_or_word("facing", 0, 360, _FACING, ("north", "east", "south", "west", "north east")),
     )
 
 
@@ -249,7 +256,10 @@ def _room(block: Block, assumed: list[str]) -> Room | None:
     for key in OUTDOOR_KEYS:
         if block.has(key):
             block.fault(key, '{where} is a room, so "{key}" does not belong there; take the line out.')
-    kind = block.word("room", {folded(kind.value): kind for kind in RoomKind}) or RoomKind.UNHEATED
+    kind = (
+        block.word("room", {folded(kind.value): kind for kind in RoomKind}, _words(RoomKind))
+        or RoomKind.UNHEATED
+    )
     light = block.word("light", {light.value: light for light in Light})
     lag = block.number("lag_days", 0, 14, "days")
     warmer = block.number("warmer_k", 0, 25, "kelvin")
@@ -273,9 +283,9 @@ def _room(block: Block, assumed: list[str]) -> Room | None:
 
 
 def read_stock(table: Table | None, faults: Faults) -> Stock:
-    """The shed; empty where the file says nothing of it."""
+    """The shed; not stated where the file says nothing of it."""
     if table is None:
-        return Stock(covers=(), clips=0, pot_feet=0)
+        return Stock(covers=(), clips=0, pot_feet=0, stated=False)
     block = Block(table, STOCK_KEYS, "the stock", faults)
     pieces = []
     for number, node in enumerate(block.listing("covers", "covers"), start=1):

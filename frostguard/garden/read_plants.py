@@ -68,9 +68,7 @@ def _from_list(pot: Block, outside: PotOutside, assumed: list[str]) -> list[Plan
         if pot.has(key):
             pot.fault(
                 key,
-                '{where}: "{key}" must be said of each plant in the list "plants"; write it there as '
-                '"{inside}".',
-                inside=key.removeprefix("plant_"),
+                '{where}: "{key}" must be said of each plant; move it into the list "plants".',
             )
     plantings: list[Planting | None] = []
     items = pot.listing("plants", "plants")
@@ -105,7 +103,10 @@ def _planting(
     rating = _rating(block)
     height_m, width_m = _plant_size(block, prefix, outside, assumed)
     value_eur, irreplaceable = _value(block, assumed)
-    evergreen, stage = block.switch("evergreen"), block.word("stage", _STAGES)
+    evergreen, stage = (
+        block.switch("evergreen"),
+        block.word("stage", _STAGES, tuple(stage.value for stage in Stage)),
+    )
     depth_cm = block.number("bulb_depth_cm", 1, 40, "centimetres")
     if name is None:
         return None

@@ -82,8 +82,8 @@ class _Measured:
         return PotOutside(self.size.width_m + 2.0 * self.wall_thickness_m, self.size.height_m)
 
 
-def read_pots(nodes: tuple[Node, ...], spots: Mapping[str, Spot], faults: Faults) -> tuple[Pot, ...]:
-    """All pots; `spots` are by folded name."""
+def read_pots(nodes: tuple[Node, ...], spots: Mapping[str, Spot] | None, faults: Faults) -> tuple[Pot, ...]:
+    """All pots; `spots` are by folded name, None where some could not be read and none is looked up."""
     if len(nodes) > MOST_POTS:
         faults.add(
             nodes[MOST_POTS].line,
@@ -178,7 +178,7 @@ class _Labels:
 
 
 def _pot(
-    block: Block, node: Table, identity: tuple[str, bool], labels: _Labels, spots: Mapping[str, Spot]
+    block: Block, node: Table, identity: tuple[str, bool], labels: _Labels, spots: Mapping[str, Spot] | None
 ) -> Pot | None:
     assumed: list[str] = ["id"] if identity[1] else []
     label = block.text("label") if block.has("label") else labels.of(plant_names(node))
@@ -261,12 +261,13 @@ def _covers(block: Block) -> tuple[str, ...]:
     return tuple(key for key in keys if key is not None)
 
 
-def _spot(block: Block, spots: Mapping[str, Spot]) -> Spot | None:
-    block.require("spot", f'"{next(iter(spots.values())).name}"' if spots else "terrace")
+def _spot(block: Block, spots: Mapping[str, Spot] | None) -> Spot | None:
+    usable = [spot.name for spot in (spots or {}).values() if not spot.escape_route]
+    block.require("spot", usable[0] if usable else "terrace")
     scalar = block.scalar("spot")
     if scalar is None or not spots:
         return None
-    spot = block.word_in("spot", scalar, spots, tuple(spot.name for spot in spots.values()))
+    spot = block.word_in("spot", scalar, spots, usable)
     if spot is not None and spot.escape_route:
         block.fault(
             "spot",
@@ -309,13 +310,13 @@ def _measured(block: Block, shape: Shape, wall: Wall | None, assumed: list[str])
     height_cm = block.number("height_cm", 3, 200, "centimetres")
     length_cm = block.number("length_cm", 5, 600, "centimetres")
     thickness_mm = block.number("wall_mm", 0.2, 150, "millimetres")
-    if usual.needs_length and not block.has("length_cm"):
+    if usual.needs_length and block.missing("length_cm"):
         block.fault(
             None,
             "{where} is a {shape} and needs its length; add a line such as length_cm: 60.",
             shape=shape.value,
         )
-    if not (block.has("volume_l") or block.has(across) or block.has(other)):
+    if block.missing("volume_l", across, other):
         block.fault(
             None,
             "{where} does not say how big it is; add volume_l: with its litres, or {across}: and "
@@ -394,8 +395,8 @@ def _possible(block: Block, measured: _Measured, tape: _Tape, volume_l: float | 
             "{where}: {volume} litres would make a pot {width} cm wide and {height} cm tall; check "
             "volume_l, {across} and height_cm.",
             volume=f"{volume_l:g}",
-            width=f"{100 * size.width_m:.3g}",
-            height=f"{100 * size.height_m:.3g}",
+            width=f"{100 * size.width_m:.0f}",
+            height=f"{100 * size.height_m:.0f}",
             across=across,
         )
         return False

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from frostguard.errors import Fault, GardenFileError
 from frostguard.garden.fields import Block
-from frostguard.garden.model import Garden, Site
+from frostguard.garden.model import Garden, Site, Spot
 from frostguard.garden.names import folded
 from frostguard.garden.read_places import read_site, read_spots, read_stock
 from frostguard.garden.read_pots import read_pots
@@ -79,16 +79,21 @@ def _garden(name: str, table: Table | None, faults: Faults) -> Garden | None:
         return None
     block = Block(table, GARDEN_KEYS, "the garden file", faults)
     for key in ("site", "spots", "pots"):
-        if not block.has(key):
+        if block.missing(key):
             block.fault(
                 None,
                 'the garden file has no "{missing}"; add a line {missing}: and what belongs to it.',
                 missing=key,
             )
     site: Site | None = read_site(block.table("site"), faults)
-    spots = read_spots(block.listing("spots", "spots"), faults)
+    spot_nodes = block.listing("spots", "spots")
+    spots = read_spots(spot_nodes, faults)
     nodes = block.listing("pots", "pots")
-    pots = read_pots(nodes, {folded(spot.name): spot for spot in spots}, faults)
+    all_read = len(spots) == len(spot_nodes)
+    by_name: dict[str, Spot] = {}
+    for spot in spots:
+        by_name.setdefault(folded(spot.name), spot)
+    pots = read_pots(nodes, by_name if all_read else None, faults)
     stock = read_stock(block.table("stock"), faults)
     for key, found in (("spots", spots), ("pots", nodes)):
         if not found and block.has(key) and not faults:

@@ -67,6 +67,10 @@ class Faults:
         """Note a fault: a whole sentence with named placeholders, and what fills them."""
         self._found.append(Fault(line, sentence.format(**values)))
 
+    def near(self, line: int) -> bool:
+        """Whether something was found in this line or the one before."""
+        return any(fault.line in (line - 1, line) for fault in self._found)
+
     def __bool__(self) -> bool:
         return bool(self._found)
 
@@ -159,14 +163,14 @@ def _refuse_tricks(event: Any, faults: Faults, line: int) -> None:
 def _text(event: Any, faults: Faults, line: int) -> Text:
     if event.style in ("|", ">"):
         faults.add(line, "a value must stand on one line, after the colon.")
-    elif "\n" in event.value or event.start_mark.line != event.end_mark.line:
+    elif event.start_mark.line != event.end_mark.line:
         faults.add(
             line,
             'the value "{value}" runs on over the next line; if that line is a key of its own, look at its '
             "indentation and at the quotation marks.",
             value=shown(event.value),
         )
-    return Text(event.value, event.style is None, line)
+    return Text(event.value, not event.style, line)
 
 
 def _items(events: Iterator[Any], faults: Faults, depth: int) -> Iterator[Node]:
@@ -255,8 +259,12 @@ def _explain(error: yaml.MarkedYAMLError, text: str, faults: Faults) -> None:
     if tab is not None and tab <= line + 1:
         faults.add(tab, "this line begins with a tab; use blanks to indent.")
         return
-    if error.context_mark is not None and ("end of stream" in problem or "' or '" in problem):
-        line = error.context_mark.line + 1  # where the bracket or quotation mark was opened
+    if error.context_mark is not None and any(sign in problem for sign in ("end of stream", "' or '", "':'")):
+        line = (
+            error.context_mark.line + 1
+        )  # where the key stands, or the bracket or quotation mark was opened
+    if faults.near(line):
+        return  # the same mistake, already told in other words
     for sign, sentence in _PROBLEMS:
         if sign in problem:
             faults.add(line, sentence)
