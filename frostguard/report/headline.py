@@ -79,28 +79,42 @@ def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:
 def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     """Pots that a tenth or more of a chance of damage is left for, the highest first.
 
-    A pot with jobs counts by what its jobs leave. One without jobs counts by its leaves, buds, whole
-    root system and chilling; its outer roots are told with the cold spell.
+    A pot with jobs counts by what its jobs leave, one without by its leaves, buds, whole root system and
+    chilling. Where only outer roots are at risk, `outer_roots_left` tells it.
     """
     with_jobs = {job.pot for job in plan.jobs}
     left = []
     for pot in plan.pots:
-        worst = max(
-            (
-                outlook
-                for outlook in pot.tissues
-                if pot.id in with_jobs or outlook.tissue is not Tissue.YOUNG_ROOT
-            ),
-            default=None,
-            key=lambda outlook: outlook.chance,
-        )
-        if worst is None:
+        worst = _worst_of_the_night(pot)
+        if worst is None or worst.chance < AT_RISK:
             continue
         done = pot.with_plan if pot.id in with_jobs else None
         chance = worst.chance if done is None else done.chance_of_damage
         if chance >= AT_RISK:
             left.append(LeftAtRisk(pot, worst.tissue, chance))
     return sorted(left, key=lambda one: -one.chance)
+
+
+def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:
+    """Pots with jobs of which nothing but outer roots is at risk, and still is with the jobs done."""
+    with_jobs = {job.pot for job in plan.jobs}
+    left = []
+    for pot in plan.pots:
+        worst = _worst_of_the_night(pot)
+        of_roots_only = worst is None or worst.chance < AT_RISK
+        done = pot.with_plan if pot.id in with_jobs else None
+        if of_roots_only and done is not None and done.chance_of_damage >= AT_RISK:
+            left.append(pot)
+    return left
+
+
+def _worst_of_the_night(pot: PotOutlook) -> TissueOutlook | None:
+    """The tissue most at risk, outer roots apart."""
+    return max(
+        (outlook for outlook in pot.tissues if outlook.tissue is not Tissue.YOUNG_ROOT),
+        default=None,
+        key=lambda outlook: outlook.chance,
+    )
 
 
 def asked_after_dusk(plan: AdvicePlan) -> bool:

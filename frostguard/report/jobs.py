@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from frostguard.advice.plan import Batch, Caution, Job, Protection
 from frostguard.garden.settings import Units
@@ -11,7 +12,7 @@ from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.measures import Clock
 from frostguard.report.spots import SpotLabel, spot_name
-from frostguard.report.words import all_of, say, say_count
+from frostguard.report.words import all_of, say, say_count, say_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +81,20 @@ def pot_name(label: str, count: int) -> str:
 
 
 def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
-    """When each job may be undone, one line for equal ones; nothing for what stays."""
-    groups: dict[tuple[object, ...], list[Job]] = {}
-    for job in sorted((job for job in jobs if job.undo_after is not None), key=_undo_time):
-        back_to = job.spot if job.protection is Protection.MOVE else None
-        groups.setdefault((job.undo_after, job.protection, back_to), []).append(job)
-    return [line for alike in groups.values() if (line := _undo(alike, clock)) is not None]
+    """What may be undone from when on, a line for each time; nothing for what stays."""
+    by_time: dict[datetime, dict[tuple[object, ...], list[Job]]] = {}
+    for job in jobs:
+        if job.undo_after is not None:
+            back_to = job.spot if job.protection is Protection.MOVE else None
+            alike = by_time.setdefault(job.undo_after, {})
+            alike.setdefault((job.protection, back_to), []).append(job)
+    lines = []
+    for time in sorted(by_time):
+        undone = [_undo(alike) for alike in by_time[time].values()]
+        what = say_in("between things to undo", "; ").join(part for part in undone if part)
+        if what:
+            lines.append(say("From {time}: {what}.", time=clock.at(time), what=what))
+    return lines
 
 
 def loss_sentence(tissue: Tissue | None, chance: float) -> str:
@@ -214,32 +223,24 @@ def _what_is_lost(group: JobGroup) -> str:
     )
 
 
-def _undo_time(job: Job) -> float:
-    assert job.undo_after is not None
-    return job.undo_after.timestamp()
-
-
-def _undo(jobs: list[Job], clock: Clock) -> str | None:
+def _undo(jobs: list[Job]) -> str:
+    """How equal jobs are undone; water is not taken back."""
     job = jobs[0]
-    assert job.undo_after is not None
     pots = all_of([pot_name(job.label, job.count) for job in jobs])
-    time = clock.at(job.undo_after)
     match job.protection:
         case Protection.FLEECE | Protection.DOUBLE_FLEECE:
-            return say("From {time}: fleece off {pots}.", time=time, pots=pots)
+            return say("fleece off {pots}", pots=pots)
         case Protection.WRAP:
-            return say("From {time}: wrap off {pots}.", time=time, pots=pots)
+            return say("wrap off {pots}", pots=pots)
         case Protection.MOVE:
-            return say(
-                "From {time}: {pots} back to the {spot}.", time=time, pots=pots, spot=spot_name(job.spot)
-            )
+            return say("{pots} back to the {spot}", pots=pots, spot=spot_name(job.spot))
         case Protection.RAISE | Protection.GROUP:
-            return say("From {time}: {pots} as before.", time=time, pots=pots)
+            return say("{pots} as before", pots=pots)
         case Protection.MULCH:
-            return say("From {time}: mulch off {pots}.", time=time, pots=pots)
+            return say("mulch off {pots}", pots=pots)
         case Protection.SECURE:
-            return say("From {time}: {pots} upright again.", time=time, pots=pots)
+            return say("{pots} upright again", pots=pots)
         case Protection.UNCOVER:
-            return say("From {time}: cover {pots} again.", time=time, pots=pots)
+            return say("cover {pots} again", pots=pots)
         case Protection.WATER:
-            return None  # water is not taken back
+            return ""

@@ -134,9 +134,11 @@ def chance(share: float) -> str:
 
     The words are the nearest of a few plain fractions, by odds.
     """
-    percent = min(100, ceil(share * 100 - _NOISE))
+    percent = ceil(share * 100 - _NOISE)
     if share < 0.01:
         return say("less than 1 chance in 100")
+    if share > 0.99:
+        return say("almost certain, over 99\u00a0%")
     if share >= 0.95:
         return say("almost certain, {percent}\u00a0%", percent=percent)
     nearest = min(_FRACTIONS, key=lambda pair: abs(_log_odds(pair[0] / pair[1]) - _log_odds(share)))

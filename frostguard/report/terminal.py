@@ -11,7 +11,14 @@ from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
-from frostguard.report.headline import asked_after_dusk, headline, is_stale, left_at_risk, minutes_of
+from frostguard.report.headline import (
+    asked_after_dusk,
+    headline,
+    is_stale,
+    left_at_risk,
+    minutes_of,
+    outer_roots_left,
+)
 from frostguard.report.jobs import (
     grouped,
     harm_sentence,
@@ -106,6 +113,8 @@ def _batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
         case Batch.BEFORE_SPELL:
             if plan.spell is None or plan.spell.began:
                 return say("For the cold spell, in one go ({minutes})", minutes=minutes)
+            if plan.spell.first_night <= plan.night:
+                return say("For tonight's cold spell, in one go ({minutes})", minutes=minutes)
             return say(
                 "Before the cold spell of {day}, in one go ({minutes})",
                 day=measures.day_and_date(plan.spell.first_night),
@@ -191,6 +200,14 @@ def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
     more = len(left) - len(items)
     if more:
         items.append(say_count("And 1 more.", "And {count} more.", more))
+    roots = outer_roots_left(plan)
+    if roots:
+        items.append(
+            say(
+                "Even with the jobs done some outer roots may be lost, which means a slow spring: {pots}.",
+                pots=all_of([pot_name(pot.label, pot.count) for pot in roots]),
+            )
+        )
     return section(say("Still at risk"), items)
 
 

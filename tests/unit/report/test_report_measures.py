@@ -79,7 +79,8 @@ def test_minutes_are_rounded_up(minutes, shown):
         (0.66, "about 2 chances in 3, 66 %"),
         (0.801, "about 4 chances in 5, 81 %"),
         (0.951, "almost certain, 96 %"),
-        (1.0, "almost certain, 100 %"),
+        (0.992, "almost certain, over 99 %"),
+        (1.0, "almost certain, over 99 %"),
     ],
 )
 def test_a_chance_is_told_in_words_and_per_cent(share, shown):

@@ -187,6 +187,17 @@ def test_a_pot_whose_jobs_do_not_suffice_is_told():
     assert "Lemon" not in left
 
 
+def test_outer_roots_that_stay_at_risk_are_told_in_one_line():
+    """A slow spring is not told like a loss, nor pot by pot."""
+    roots = tissue(tissue=Tissue.YOUNG_ROOT, coldest_c=-6.0, limit_c=-4.0, chance=0.9)
+    done = PotWithPlan(-4.0, 0.0, 0.5, 2.0)
+    base = plans.spell_plan()
+    of = replace(base, pots=tuple(pot(name, roots, with_plan=done) for name in ("rosemary", "sage")))
+
+    assert section(of, "Still at risk").endswith("which means a slow spring: Rosemary and Sage.")
+    assert "stay at risk; see below" not in text(of)
+
+
 # The jobs
 
 
