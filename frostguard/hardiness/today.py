@@ -54,6 +54,16 @@ _BUD_SHARE = {Habit.BULB: 0.5}  # 0.25 for all others
 _DIES_DOWN = (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
 
 
+_HARDNESSES = ("soft", "half hardened", "hardened")
+STAGE_CODES = (
+    *_HARDNESSES,
+    *(f"{part}, {hardness}" for part in ("leaves", "wood") for hardness in _HARDNESSES),
+    *(stage.value for stage in Stage),
+    "",
+)
+"""Every code that `TissueLimit.stage` can hold, for those who turn codes into words."""
+
+
 def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, stage: Stage | None,
                  evergreen: bool | None, potted_this_autumn: bool) -> tuple[TissueLimit, ...]:
     """Limits of each tissue of a plant as it stands today.
@@ -181,7 +191,7 @@ def _chill_limit(taxon: Taxon) -> TissueLimit | None:
 
 
 def _hardness(share: float) -> str:
-    return "hardened" if share >= 0.75 else "half hardened" if share >= 0.25 else "soft"
+    return _HARDNESSES[0 if share < 0.25 else 1 if share < 0.75 else 2]
 
 
 def _tissue_limit(tissue: Tissue, limit: Limit, share: float, stage: str, *, middle_c: float | None = None,

@@ -15,7 +15,7 @@ from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import taxon_from_rating
 from frostguard.hardiness.taxon import Taxon
-from frostguard.hardiness.today import limits_today
+from frostguard.hardiness.today import STAGE_CODES, limits_today
 
 TAXA = load_limits().taxa
 BUDDING = HardeningState(top=0.5, root=0.6, ceiling=0.7, heat_k_d=110.0, days_known=30)
@@ -175,6 +175,7 @@ def test_harder_plants_never_stand_less(taxon: Taxon, softer: float, more: float
     assert before.keys() == after.keys()
     for tissue in before:
         assert after[tissue].limit_c <= before[tissue].limit_c + 1e-9
+        assert before[tissue].stage in STAGE_CODES and after[tissue].stage in STAGE_CODES
         assert before[tissue].spread_k > 0 and 0 < before[tissue].value_share <= 1
     assert before[Tissue.YOUNG_ROOT].limit_c >= before[Tissue.WHOLE_ROOT].limit_c - 1e-9
 
