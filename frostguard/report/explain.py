@@ -246,7 +246,7 @@ def _method(plan: AdvicePlan, explanation: Explanation, units: Units) -> list[st
     )
     members = say_count(
         "The weather is one single forecast.",
-        "The coldest values are medians over {count} runs of the weather.",
+        "The coldest values are medians over {count} likely courses of the weather.",
         plan.weather.members,
     )
     return paragraph(f"{text} {members}")

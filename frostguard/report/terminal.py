@@ -6,11 +6,12 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, NightOutlook, WeatherCredit
+from frostguard.advice.plan import AdvicePlan, Batch, WeatherCredit
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
+from frostguard.report.coming_nights import coming_nights
 from frostguard.report.headline import (
     asked_after_dusk,
     headline,
@@ -27,15 +28,12 @@ from frostguard.report.jobs import (
     pot_name,
     undo_lines,
 )
-from frostguard.report.layout import padded, page, paragraph, right_aligned, section
+from frostguard.report.layout import page, paragraph, section
 from frostguard.report.measures import Clock
 from frostguard.report.notes import note_sentences
 from frostguard.report.pieces import piece_list
 from frostguard.report.spots import SpotLabel, spot_labels
 from frostguard.report.words import all_of, harmless, say, say_count
-
-LONGEST_FROST_BAR = 10
-"""Marks in the bar of a night; colder nights have no longer one, for the width."""
 
 MOST_LEFT_AT_RISK = 8
 """Pots listed as still at risk; a longer list is not read in an evening."""
@@ -73,7 +71,7 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         _fetch_first(plan, _in_the_shed(garden), units),
         _left_at_risk(plan, spot_label),
         _nothing_needed(plan),
-        _coming_nights(plan, clock, units),
+        coming_nights(plan, units),
         section(say("Undo"), undo_lines(plan.jobs, clock)),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
         section(say("Notes"), note_sentences(_notes(plan))),
@@ -108,7 +106,7 @@ def _batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
     match batch:
         case Batch.TONIGHT:
             if asked_after_dusk(plan):
-                return say("Still useful and safe this evening ({minutes})", minutes=minutes)
+                return say("What still helps this evening ({minutes})", minutes=minutes)
             return say("Tonight ({minutes})", minutes=minutes)
         case Batch.BEFORE_SPELL:
             if plan.spell is None or plan.spell.began:
@@ -219,81 +217,6 @@ def _nothing_needed(plan: AdvicePlan) -> list[str]:
     if not busy:
         return paragraph(say_count("The only pot needs nothing.", "All {count} pots need nothing.", idle))
     return paragraph(say_count("1 other pot needs nothing.", "The other {count} pots need nothing.", idle))
-
-
-def _coming_nights(plan: AdvicePlan, clock: Clock, units: Units) -> list[str]:
-    if not plan.nights:
-        return []
-    heading = (
-        say("Coming nights: coldest air in °F [low end], one # per 2 degrees of frost")
-        if units is Units.IMPERIAL
-        else say("Coming nights: coldest air in °C [low end], one # per degree of frost")
-    )
-    spell = _spell_sentence(plan, clock)
-    return [
-        *paragraph(heading),
-        *(line for night in plan.nights for line in _night_lines(night, units)),
-        *(paragraph(spell, first="  ", rest="    ") if spell else []),
-    ]
-
-
-def _night_lines(night: NightOutlook, units: Units) -> list[str]:
-    day = padded(measures.day_and_date(night.date), 10)
-    air = right_aligned(measures.whole_degrees_down(night.coldest_air_c, units), 4)
-    low = padded(f"[{right_aligned(measures.whole_degrees_down(night.coldest_air_c_p10, units), 3)}]", 6)
-    bar = padded(_frost_bar(night.coldest_air_c), LONGEST_FROST_BAR)
-    remarks = ", ".join(_remarks(night))
-    start = f"  {day} {air} {low} {bar} "
-    return paragraph(remarks, first=start.rstrip() if not remarks else start, rest=" " * len(start))
-
-
-def _frost_bar(coldest_air_c: float) -> str:
-    if isnan(coldest_air_c) or coldest_air_c >= 0:
-        return ""
-    return "#" * min(LONGEST_FROST_BAR, -floor(coldest_air_c))
-
-
-def _remarks(night: NightOutlook) -> list[str]:
-    remarks = []
-    if night.pots_at_risk:
-        remarks.append(say_count("1 pot at risk", "{count} pots at risk", night.pots_at_risk))
-    if night.young_roots_at_risk:
-        remarks.append(
-            say_count(
-                "outer roots of 1",
-                "outer roots of {count}",
-                night.young_roots_at_risk,
-            )
-        )
-    if not remarks and night.complete:
-        remarks.append(say("no pot at risk"))
-    if night.windy:
-        remarks.append(say("windy"))
-    if not night.complete:
-        remarks.append(say("forecast has gaps this night"))
-    return remarks
-
-
-def _spell_sentence(plan: AdvicePlan, clock: Clock) -> str | None:
-    spell = plan.spell
-    if spell is None:
-        return None
-    first, last = measures.day_and_date(spell.first_night), measures.day_and_date(spell.last_night)
-    if spell.began:
-        return say_count(
-            "Cold spell since {first}, to {last}: outer roots of 1 pot at risk.",
-            "Cold spell since {first}, to {last}: outer roots of {count} pots at risk.",
-            spell.pots,
-            first=first,
-            last=last,
-        )
-    return say_count(
-        "Cold spell from {first} to {last}: outer roots of 1 pot at risk.",
-        "Cold spell from {first} to {last}: outer roots of {count} pots at risk.",
-        spell.pots,
-        first=first,
-        last=last,
-    )
 
 
 def _notes(plan: AdvicePlan) -> list[str]:

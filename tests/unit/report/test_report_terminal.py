@@ -145,7 +145,7 @@ def test_asked_after_dusk_it_says_what_still_helps_and_what_waits():
         "1 job tonight, 3 min, now. Too late today for 1 job, 3 min: do it in your next hours, by Thu 15:30."
     )
     assert "It is dark: only what is light work, on a dry and lit floor." in words
-    assert "Lemon (front): cover with fleece" in section(of, "Still useful and safe this evening")
+    assert "Lemon (front): cover with fleece" in section(of, "What still helps this evening")
     assert "Olive (front): carry to the cellar, 3 min, by Thu 15:30." in section(of, "Too late today")
 
 
