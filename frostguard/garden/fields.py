@@ -55,15 +55,21 @@ class Block:
                 continue
             alike = nearest(key, known)
             self._meant.update(alike)
-            others = (
-                f"possible are {', '.join(known)}" if len(known) <= FEW else "the example file shows all keys"
-            )
+            if alike:
+                sentence = '{where}: no key is called "{key}"; perhaps {alike} is meant.'
+            elif len(known) <= FEW:
+                sentence = '{where}: no key is called "{key}"; take the line out, possible are {known}.'
+            else:
+                sentence = (
+                    '{where}: no key is called "{key}"; take the line out, the example file shows all keys.'
+                )
             self.faults.add(
                 line,
-                '{where}: no key is called "{key}"; {advice}.',
+                sentence,
                 where=self.where,
                 key=shown(key),
-                advice=_perhaps(alike) if alike else f"take the line out, {others}",
+                alike=or_list(alike),
+                known=", ".join(known),
             )
 
     def has(self, key: str) -> bool:
@@ -118,14 +124,15 @@ class Block:
 
     def number_in(self, key: str, text: str, low: float, high: float, unit: str = "") -> float | None:
         """The number that a text stands for, where the text was written behind the key."""
-        advice = _not_a_number(text)
-        if advice is not None:
+        sentence = _not_a_number(text)
+        if sentence is not None:
             self.fault(
                 key,
-                '{where}: "{key}" is a number{unit}, and "{text}" is none; {advice}.',
+                sentence,
                 unit=f" ({unit})" if unit else "",
                 text=shown(text),
-                advice=advice,
+                point=text.replace(",", "."),
+                written_out=_written_out(text),
             )
             return None
         value = float(text)
@@ -220,13 +227,20 @@ class Block:
         suggestions = tuple(known) or tuple(words)
         usual = {words[folded(word)]: word for word in reversed(suggestions) if folded(word) in words}
         alike = tuple(dict.fromkeys(usual.get(words[near], near) for near in nearest(scalar.text, words)))
+        if alike:
+            sentence = '{where}: {key} "{text}" is not known; perhaps {alike} is meant.'
+        elif len(suggestions) <= FEW:
+            sentence = '{where}: {key} "{text}" is not known; known are {known}.'
+        else:
+            sentence = '{where}: {key} "{text}" is not known; known are {known} and others.'
         self.faults.add(
             scalar.line,
-            '{where}: {key} "{text}" is not known; {advice}.',
+            sentence,
             where=self.where,
             text=shown(scalar.text),
             key=key.replace("_", " "),
-            advice=_perhaps(alike) if alike else _choose(suggestions),
+            alike=or_list(alike),
+            known=", ".join(suggestions[:FEW]),
         )
         return None
 
@@ -281,38 +295,66 @@ class Block:
         return None
 
 
+_NO_NUMBERS = (
+    (
+        r"[-+]?[0-9]+,[0-9]+",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; write it with a point, {point}.',
+    ),
+    (
+        r"[-+]?[0-9]+(:[0-9]+)+",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; a time of day does not belong here.',
+    ),
+    (
+        r"(?i:yes|no|true|false|on|off|y|n)",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; '
+        "write 0 or take the line out if there is none.",
+    ),
+    (
+        r"[-+]?[0-9]*\.?[0-9]+[eE][-+]?[0-9]{1,2}",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; write it out, {written_out}.',
+    ),
+    (
+        r"0[0-9]+(\.[0-9]+)?",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; leave out the nought at its beginning.',
+    ),
+    (
+        r"[−–—]\s*[0-9].*",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; write minus as the simple sign -.',
+    ),
+    (
+        r"[-+]?[0-9][0-9_' ]*[0-9]",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; '
+        "write its digits without anything between them.",
+    ),
+    (
+        r"[-+]?[0-9][0-9.,]*\s*[^\W\d_].*",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; '
+        "write the number alone, the unit stands in the key.",
+    ),
+    (
+        r".*",
+        '{where}: "{key}" is a number{unit}, and "{text}" is none; '
+        "write digits, with a point for the decimals.",
+    ),
+)
+"""What stands where a number should be, and what to say of it; the first that fits counts."""
+
+
 def _not_a_number(text: str) -> str | None:
-    """What to write instead of something that is no plain number; None for a number."""
+    """The sentence on something that is no plain number; None for a number."""
     if re.fullmatch(r"[-+]?([1-9][0-9]{0,8}|0)?(\.[0-9]{1,12})?", text) and re.search("[0-9]", text):
         return None
-    if re.fullmatch(r"[-+]?[0-9]+,[0-9]+", text):
-        return f"write it with a point, {text.replace(',', '.')}"
-    if re.fullmatch(r"[-+]?[0-9]+(:[0-9]+)+", text):
-        return "a time of day does not belong here"
-    if text.strip().casefold() in _SWITCH_WORDS:
-        return "write 0 or take the line out if there is none"
-    if re.fullmatch(r"[-+]?[0-9]*\.?[0-9]+[eE][-+]?[0-9]{1,2}", text):
-        return f"write it out, {float(text):f}".rstrip("0").rstrip(".")
-    if re.fullmatch(r"0[0-9]+(\.[0-9]+)?", text):
-        return "leave out the nought at its beginning"
-    if re.match(r"[−–—]\s*[0-9]", text):
-        return "write minus as the simple sign -"
-    if re.fullmatch(r"[-+]?[0-9][0-9_' ]*[0-9]", text):
-        return "write its digits without anything between them"
-    if re.match(r"[-+]?[0-9][0-9.,]*\s*[^\W\d_]", text):
-        return "write the number alone, the unit stands in the key"
-    return "write digits, with a point for the decimals"
+    return next(sentence for pattern, sentence in _NO_NUMBERS if re.fullmatch(pattern, text, re.DOTALL))
 
 
-def _perhaps(alike: tuple[str, ...]) -> str:
-    return f"perhaps {_or_list(alike)} is meant"
+def _written_out(text: str) -> str:
+    """A number such as 1e3 without its exponent; empty where that makes no sense."""
+    if re.fullmatch(r"[-+]?[0-9]*\.?[0-9]+[eE][-+]?[0-9]{1,2}", text) is None:
+        return ""
+    return f"{float(text):f}".rstrip("0").rstrip(".")
 
 
-def _choose(words: tuple[str, ...]) -> str:
-    more = " and others" if len(words) > FEW else ""
-    return f"known are {', '.join(words[:FEW])}{more}"
-
-
-def _or_list(words: tuple[str, ...]) -> str:
+def or_list(words: tuple[str, ...]) -> str:
+    """Words in quotation marks, as in: "a", "b" or "c"."""
     quoted = [f'"{word}"' for word in words]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
+    return "".join(quoted) if len(quoted) < 2 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"

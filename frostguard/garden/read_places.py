@@ -143,12 +143,12 @@ def _time_zone(block: Block, longitude: float | None) -> str | None:
         shift = datetime(2026, 1, 1, tzinfo=ZoneInfo(name)).utcoffset()
     except (LookupError, ValueError, OSError):  # not there; not a zone's name; a folder of zones
         alike = nearest(name, sorted(available_timezones()))
-        block.fault(
-            "time_zone",
-            '{where}: "{name}" is no time zone; {advice}.',
-            name=shown(name),
-            advice=f"perhaps {alike[0]} is meant" if alike else "write one such as Europe/Ljubljana",
+        sentence = (
+            '{where}: "{name}" is no time zone; perhaps {alike} is meant.'
+            if alike
+            else '{where}: "{name}" is no time zone; write one such as Europe/Ljubljana.'
         )
+        block.fault("time_zone", sentence, name=shown(name), alike="".join(alike[:1]))
         return None
     if longitude is not None and shift is not None:
         apart = abs(shift.total_seconds() / 3600.0 - longitude / 15.0) % 24.0

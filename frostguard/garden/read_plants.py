@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from frostguard.garden.assumed import assumed_code
-from frostguard.garden.fields import Block
+from frostguard.garden.fields import Block, or_list
 from frostguard.garden.model import Planting, Stage
-from frostguard.garden.names import folded, nearest
+from frostguard.garden.names import folded
 from frostguard.garden.yaml_text import Listing, Table, Text, shown
 
 if TYPE_CHECKING:
@@ -133,17 +134,18 @@ def _taxon_key(block: Block, name: str, has_rating: bool) -> str | None:
     if not isinstance(found, tuple):
         return found.key
     if not has_rating:
-        meant = " or ".join(f'"{near}"' for near in found[:3])
-        block.fault(
-            "plant",
-            '{where}: the limits table knows no plant "{name}"; {meant}say how hardy it is with a line '
-            "such as rating: 7b or rating: H4.",
-            name=shown(name),
-            meant=f"write {meant} if that is meant, or " if meant else "",
+        sentence = (
+            '{where}: the limits table knows no plant "{name}"; write {alike} if that is meant, or say how '
+            "hardy it is with a line such as rating: 7b or rating: H4."
+            if found
+            else '{where}: the limits table knows no plant "{name}"; say how hardy it is with a line such as '
+            "rating: 7b or rating: H4."
         )
+        block.fault("plant", sentence, name=shown(name), alike=or_list(found[:3]))
     return None
 
 
+@lru_cache(maxsize=1000)
 def _look_up(name: str) -> Taxon | tuple[str, ...]:
     """The plant of the limits table, or names that look like it."""
     from frostguard.hardiness.limits import UnknownPlant, load_limits
@@ -163,14 +165,12 @@ def _rating(block: Block) -> str | None:
         return None
     try:
         return band_of(scalar.text).rating
-    except UnknownRating as unknown:
-        alike = nearest(scalar.text, unknown.nearest)
+    except UnknownRating:
         block.fault(
             "rating",
-            '{where}: "{text}" is no hardiness rating; write {advice}a USDA zone from 1a to 13b or '
+            '{where}: "{text}" is no hardiness rating; write a USDA zone from 1a to 13b or '
             "a UK rating from H1a to H7.",
             text=shown(scalar.text),
-            advice=f"{alike[0]}, or another of " if alike else "",
         )
         return None
 

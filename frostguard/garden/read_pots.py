@@ -181,6 +181,7 @@ def _pot(
     block: Block, node: Table, identity: tuple[str, bool], labels: _Labels, spots: Mapping[str, Spot] | None
 ) -> Pot | None:
     assumed: list[str] = ["id"] if identity[1] else []
+    block.text("id")  # for what any text must be
     label = block.text("label") if block.has("label") else labels.of(plant_names(node))
     wall = _wall(block)
     shape = _shape(block, assumed)
@@ -352,7 +353,7 @@ def _fitted(
 
     height = None if tape.height_cm is None else tape.height_cm / 100.0
     if tape.width_cm is not None:
-        thickness = thickness_for(tape.width_cm / 100.0)
+        thickness = thickness_for(min(tape.width_cm, tape.length_cm or tape.width_cm) / 100.0)
         width = max(tape.width_cm / 100.0 - 2.0 * thickness, 0.001)
         length = None if tape.length_cm is None else max(tape.length_cm / 100.0 - 2.0 * thickness, 0.001)
         if volume_m3 is None or height is not None:
@@ -362,13 +363,13 @@ def _fitted(
     assert volume_m3 is not None  # the caller saw to it that volume or width is known
     length = None if tape.length_cm is None else tape.length_cm / 100.0
     size = size_from_volume(shape, volume_m3, length_m=length, height_m=height)
-    return _Measured(size, thickness_for(size.width_m))
+    return _Measured(size, thickness_for(min(size.width_m, size.length_m)))
 
 
 def _possible(block: Block, measured: _Measured, tape: _Tape, volume_l: float | None, across: str) -> bool:
     """Whether volume, measures and wall go together; a fault where they do not."""
     size, thickness = measured.size, measured.wall_thickness_m
-    if 2.0 * thickness > 0.8 * (size.width_m + 2.0 * thickness):
+    if 2.0 * thickness > 0.8 * (min(size.width_m, size.length_m) + 2.0 * thickness):
         block.fault(
             "wall_mm",
             "{where}: walls of {millimetres} mm leave no room for mix; check wall_mm.",

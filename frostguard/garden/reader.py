@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from frostguard.errors import Fault, GardenFileError
@@ -12,7 +13,7 @@ from frostguard.garden.read_places import read_site, read_spots, read_stock
 from frostguard.garden.read_pots import read_pots
 from frostguard.garden.read_settings import read_settings
 from frostguard.garden.settings import Settings
-from frostguard.garden.yaml_text import Faults, Table, parse_yaml
+from frostguard.garden.yaml_text import Faults, Table, TooManyFaults, parse_yaml
 
 LARGEST_FILE_BYTES = 1_000_000
 """A pot takes some 200 bytes, so this is thousands of pots."""
@@ -40,8 +41,10 @@ def load_garden(path: str | Path) -> Garden:
         If anything in the file is wrong, with all its faults, or if it cannot be read.
     """
     name = str(path)
-    faults = Faults()
-    garden = _garden(name, _table(_read_text(path, name), "garden", faults), faults)
+    text, faults = _read_text(path, name), Faults()
+    garden = None
+    with suppress(TooManyFaults):
+        garden = _garden(name, _table(text, "garden", faults), faults)
     if faults or garden is None:
         raise _error(name, faults, "garden")
     return garden
@@ -65,8 +68,10 @@ def load_settings(path: str | Path) -> Settings:
         If anything in the file is wrong, with all its faults, or if it cannot be read.
     """
     name = str(path)
-    faults = Faults()
-    settings = read_settings(_table(_read_text(path, name), "settings", faults), faults)
+    text, faults = _read_text(path, name), Faults()
+    settings = Settings()
+    with suppress(TooManyFaults):
+        settings = read_settings(_table(text, "settings", faults), faults)
     if faults:
         raise _error(name, faults, "settings")
     return settings

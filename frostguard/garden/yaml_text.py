@@ -57,6 +57,14 @@ class Table:
 Node: TypeAlias = Text | Listing | Table
 
 
+MOST_FAULTS = 100
+"""A person puts right no more at a time; a file with more is of another kind."""
+
+
+class TooManyFaults(Exception):  # noqa: N818  # not an error of its own: the faults are noted, reading ends
+    """There is no use in looking further."""
+
+
 class Faults:
     """Everything found wrong so far."""
 
@@ -64,8 +72,17 @@ class Faults:
         self._found: list[Fault] = []
 
     def add(self, line: int | None, sentence: str, **values: object) -> None:
-        """Note a fault: a whole sentence with named placeholders, and what fills them."""
+        """Note a fault: a whole sentence with named placeholders, and what fills them.
+
+        Raises
+        ------
+        TooManyFaults
+            When it is the last one worth noting.
+        """
         self._found.append(Fault(line, sentence.format(**values)))
+        if len(self._found) == MOST_FAULTS:
+            self._found.append(Fault(None, "there are more faults than these; put these right first."))
+            raise TooManyFaults
 
     def near(self, line: int) -> bool:
         """Whether something was found in this line or the one before."""

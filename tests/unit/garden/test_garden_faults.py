@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from frostguard.errors import GardenFileError
 from frostguard.garden.reader import LARGEST_FILE_BYTES, load_garden, load_settings
+from frostguard.garden.yaml_text import MOST_FAULTS
 from tests.unit.garden.garden_texts import CORRECT
 
 
@@ -97,8 +99,16 @@ ONE_FAULT = [
     Faulty(
         "walls too thick", END, END + "    wall_mm: 140\n    diameter_cm: 30\n", 16, "leave no room for mix"
     ),
+    Faulty(
+        "narrow trough of stone",
+        "terracotta\n",
+        "stone\n    width_cm: 90\n    length_cm: 14\n    wall_mm: 60\n",
+        16,
+        "no room",
+    ),
     Faulty("metres for centimetres", END, END + "    diameter_cm: 0.4\n", 16, "it goes from 3 to 300"),
     # ids, labels, plants
+    Faulty("id that means nothing", END, END + "    id: null\n", 16, '"id" has no value'),
     Faulty("same id", END, END + "    id: x\n" + POT + "    id: X\n", 21, "that of the pot in line 16"),
     Faulty("id of two words", END, END + "    id: my lemon\n", 16, "must be one word of plain letters"),
     Faulty(
@@ -227,6 +237,20 @@ def test_all_faults_of_a_file_are_told_at_once(tmp_path: Path) -> None:
 
     assert [fault.line for fault in caught.value.faults] == [2, 8, 13, 14, 15]
     assert len(caught.value.message.splitlines()) == 5
+
+
+def test_a_file_of_another_kind_is_not_told_line_by_line(tmp_path: Path) -> None:
+    """After a hundred faults it is enough, however large the file."""
+    path = tmp_path / "garden.yaml"
+    path.write_text(CORRECT + "".join(f"key{number}: value\n" for number in range(60_000)), encoding="utf-8")
+    begun = time.process_time()
+
+    with pytest.raises(GardenFileError) as caught:
+        load_garden(path)
+
+    assert len(caught.value.faults) == MOST_FAULTS + 1
+    assert "more faults than these" in caught.value.message
+    assert time.process_time() - begun < 10  # a second on a quiet machine, minutes if each had its suggestion
 
 
 def test_the_shortest_message_names_file_and_line(tmp_path: Path) -> None:
