@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -421,9 +422,9 @@ def _mutated(rng: random.Random, answer: Answer) -> bytes:
         key = rng.choice(list(block))
         kind = rng.random()
         if kind < 0.5 and isinstance(block[key], list) and block[key]:
-            block[key][rng.randrange(len(block[key]))] = rng.choice(STRANGE)
+            block[key][rng.randrange(len(block[key]))] = deepcopy(rng.choice(STRANGE))
         elif kind < 0.65:
-            block[key] = rng.choice(STRANGE)
+            block[key] = deepcopy(rng.choice(STRANGE))
         elif kind < 0.8:
             del block[key]
         else:
