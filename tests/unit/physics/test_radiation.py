@@ -23,6 +23,7 @@ from frostguard.physics.radiation import (
     default_sky_longwave_w_m2,
     fao56_cloud_factor,
     fao56_sky_emissivity,
+    konzelmann_cloudy_emissivity,
     maykut_church_cloudy_emissivity,
     mean_radiant_temperature_c,
     net_longwave_gain_w_m2,
@@ -77,6 +78,7 @@ def test_net_loss_of_a_black_floor_under_a_clear_sky():
     [
         (unsworth_monteith_cloudy_emissivity, [0.7222, 0.7806, 0.8389, 0.8972, 0.9556]),
         (crawford_duchon_cloudy_emissivity, [0.7222, 0.7917, 0.8611, 0.9306, 1.0]),
+        (konzelmann_cloudy_emissivity, [0.7222, 0.7231, 0.7366, 0.7949, 0.9520]),
         (maykut_church_cloudy_emissivity, [0.7222, 0.7257, 0.7459, 0.7943, 0.8811]),
     ],
 )
