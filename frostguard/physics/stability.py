@@ -353,7 +353,7 @@ def topple_gust_of_bending_crown_m_s(
 
     gust = gust_with(crown.slow)
     # The drag falls more slowly than the speed grows, so each round closes at least half of the gap.
-    for _ in range(40):
+    for _ in range(25):
         gust = gust_with(crown_drag_coefficient(gust, crown))
     return gust
 

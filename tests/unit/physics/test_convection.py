@@ -151,6 +151,7 @@ def test_grashof_number_and_the_thick_cylinder_rule():
     assert 35.0 / number**0.25 == pytest.approx(0.484, abs=0.001)
     assert acts_as_vertical_plate(0.3, 0.3, number)
     assert not acts_as_vertical_plate(0.12, 0.3, number)
+    assert acts_as_vertical_plate([0.486 * 0.3, 0.482 * 0.3], 0.3, number).tolist() == [True, False]
 
 
 @pytest.mark.parametrize(("diameter_m", "height_m"), [(0.3, 0.3), (0.12, 0.3), (0.03, 0.6)])
@@ -281,6 +282,38 @@ def test_a_warm_surface_sheds_more_air_upward_and_a_cold_one_downward():
     down = horizontal_underside_film_w_m2_k(0.3, 0.0, [warm, cold], 0.0, SEA_LEVEL_HPA)
     assert up[0] > 1.9 * up[1]
     assert down[1] > 1.9 * down[0]
+
+
+# Air at 20 degC, the mean of a surface at 35 and air at 5 degC: handbook values, two to three figures each.
+WARM_VISCOSITY_M2_S = 15.1e-6
+WARM_CONDUCTIVITY_W_M_K = 0.0257
+WARM_PRANDTL = 0.71
+
+
+def still_air_grashof(length_m):
+    """Grashof number of a surface at 35 in air at 5 degC."""
+    return 9.81 * 30.0 / 293.15 * length_m**3 / WARM_VISCOSITY_M2_S**2
+
+
+def test_films_in_still_air_agree_with_another_library():
+    """Side, level and leaf films in still air are those of another library at the mean temperature."""
+    # ht 1.2.0. For a disc or square, McAdams's length is area over perimeter, a quarter of the width. Air
+    # properties here and there differ by 1 %.
+    disc = [
+        WARM_CONDUCTIVITY_W_M_K
+        / 0.075
+        * Nu_horizontal_plate_McAdams(WARM_PRANDTL, still_air_grashof(0.075), buoyancy=buoyant)
+        for buoyant in (True, False)
+    ]
+    up = horizontal_surface_film_w_m2_k(0.3, 0.0, 35.0, 5.0, SEA_LEVEL_HPA)
+    down = horizontal_underside_film_w_m2_k(0.3, 0.0, 35.0, 5.0, SEA_LEVEL_HPA)
+    leaf = leaf_film_w_m2_k(0.3, 0.0, 35.0, 5.0, SEA_LEVEL_HPA)
+    assert [up, down, leaf] == pytest.approx([disc[0], disc[1], (disc[0] + disc[1]) / 2.0], rel=0.01)
+
+    number = still_air_grashof(0.4)
+    side = Nu_vertical_cylinder_Popiel_Churchill(WARM_PRANDTL, number, L=0.4, D=0.2)
+    ours = cylinder_side_film_w_m2_k(0.2, 0.4, 0.0, 35.0, 5.0, SEA_LEVEL_HPA)
+    assert ours == pytest.approx(side * WARM_CONDUCTIVITY_W_M_K / 0.4, rel=0.01)
 
 
 def test_a_leaf_outdoors_has_the_enhanced_laminar_film():

@@ -81,11 +81,14 @@ def test_gust_factor_over_farmland():
     assert gust_from_pressure_m_s(pressure) / mean_wind == pytest.approx(1.52, abs=0.005)
 
 
-def test_close_to_the_ground_the_standard_stops_counting_down():
-    """Below its lowest height a terrain has the wind of that height."""
-    assert eurocode_mean_wind_m_s(24.0, 3.0, TerrainCategory.CITY) == eurocode_mean_wind_m_s(
-        24.0, 10.0, TerrainCategory.CITY
-    )
+@pytest.mark.parametrize(
+    ("terrain", "lowest_m"), list(zip(TerrainCategory, (1.0, 1.0, 2.0, 5.0, 10.0), strict=True))
+)
+def test_close_to_the_ground_the_standard_stops_counting_down(terrain, lowest_m):
+    """Below its lowest height a terrain has the wind of that height, and more above it."""
+    # EN 1991-1-4, table 4.1 (from memory).
+    below, at, above = eurocode_mean_wind_m_s(24.0, lowest_m * np.array([0.5, 1.0, 1.01]), terrain)
+    assert below == at < above
 
 
 @pytest.mark.parametrize(
@@ -96,6 +99,15 @@ def test_crowns_at_20_m_s_drag_as_in_the_wind_tunnel(crown, lowest, highest):
     """At 20 m/s the drag on the still-air outline is in the measured range."""
     # Vollsinger et al. 2005: 0.15-0.22; Rudnicki et al. 2004: 0.22-0.47. Leaves add 40-100 % to branches.
     assert lowest <= crown_drag_coefficient(20.0, crown) <= highest
+
+
+@pytest.mark.parametrize("crown", [BROADLEAF_IN_LEAF, CONIFER])
+def test_drag_is_held_where_nothing_was_measured(crown):
+    """At 4 m/s leafy crowns drag like shrubs, and below 4 and above 20 m/s the coefficient is held."""
+    # Gillies et al. 2002 (from memory): 0.5 to 0.8 at 4 m/s.
+    assert 0.5 <= crown_drag_coefficient(4.0, crown) <= 0.8
+    held = crown_drag_coefficient([0.0, 4.0, 4.1, 19.9, 20.0, 50.0], crown)
+    assert held[0] == held[1] > held[2] > held[3] > held[4] == held[5]
 
 
 @given(

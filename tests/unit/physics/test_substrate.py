@@ -131,6 +131,8 @@ def test_peat_is_all_but_frozen_below_the_measured_interval():
     at_end = clapp_hornberger_unfrozen_water_fraction(-0.8, 0.45)
     assert at_end < 0.1 * 0.45
     assert clapp_hornberger_unfrozen_water_fraction(-0.1, 0.45) > at_end
+    # By 1.221 MPa/K ice sucks with 0.977 MPa, 99.6 m of water; curve of fibric peat of Letts et al. 2000.
+    assert at_end == pytest.approx(0.9 * (99.6 / 0.0103) ** (-1.0 / 2.7), rel=2e-3)
     # What is then left is the bound water that the catalogue's peat is given.
     assert at_end == pytest.approx(PEAT_BOUND_WATER_FRACTION, abs=0.001)
 

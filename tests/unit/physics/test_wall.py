@@ -141,6 +141,18 @@ def test_closed_air_layers_follow_the_standard(thickness_m, resistance):
     assert closed_air_layer_resistance_m2_k_w(thickness_m) == pytest.approx(resistance, abs=1e-12)
 
 
+def test_closed_air_layers_under_and_over_warmth_follow_the_standard():
+    """Closed layers of air that heat crosses upward or downward have the standard's resistances."""
+    # EN ISO 6946:2007, table 2 (from memory): 5, 15, 25, 50, 100 and 300 mm.
+    thicknesses_m = [0.005, 0.015, 0.025, 0.05, 0.1, 0.3]
+    assert closed_air_layer_resistance_m2_k_w(thicknesses_m, HeatDirection.UP) == pytest.approx(
+        [0.11, 0.16, 0.16, 0.16, 0.16, 0.16]
+    )
+    assert closed_air_layer_resistance_m2_k_w(thicknesses_m, HeatDirection.DOWN) == pytest.approx(
+        [0.11, 0.17, 0.19, 0.21, 0.22, 0.23]
+    )
+
+
 def test_air_under_something_warm_insulates_best():
     """A thick layer of air passes least heat downward and most upward."""
     down, sideways, up = (
