@@ -10,6 +10,7 @@ from frostguard.garden.fields import Block
 from frostguard.garden.model import (
     Beneath,
     CoverPiece,
+    CoverPlace,
     Light,
     Room,
     RoomKind,
@@ -322,6 +323,17 @@ def _piece(block: Block) -> CoverPiece | None:
         block.require(key, "50" if key == "litres" else "2")
     if material is None or piece is None:
         return None
+    loose = load_covers()[material].place is CoverPlace.MIX
+    if loose and piece != "bag":
+        block.fault(
+            "piece", "{where}: {cover} comes in bags; write piece: bag, and its litres:.", cover=material
+        )
+    if not loose and piece == "bag":
+        block.fault(
+            "piece",
+            "{where}: {cover} comes in pieces; write piece: sheet (or hood, roll, mat, board) and its measures.",
+            cover=material,
+        )
     return CoverPiece(
         material=material,
         piece=piece,

@@ -165,6 +165,20 @@ ONE_FAULT = [
     Faulty(
         "unknown piece", END, END + "stock: {covers: [{cover: jute, piece: hoood}]}\n", 16, 'perhaps "hood"'
     ),
+    Faulty(
+        "fleece by the bag",
+        END,
+        END + "stock: {covers: [{cover: fleece 30, piece: bag, litres: 5}]}\n",
+        16,
+        "write piece: sheet",
+    ),
+    Faulty(
+        "mulch by the sheet",
+        END,
+        END + "stock: {covers: [{cover: bark mulch, piece: sheet, width_m: 1, length_m: 1}]}\n",
+        16,
+        "comes in bags",
+    ),
     Faulty("many clips", END, END + "stock: {clips: many}\n", 16, '"clips" is a number'),
     # the YAML itself
     Faulty("tab", "    volume_l", "\tvolume_l", 14, "begins with a tab"),

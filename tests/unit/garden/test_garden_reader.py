@@ -259,6 +259,27 @@ def test_rooms(read_garden: ReadGarden) -> None:
     assert garden.spot("stairwell").escape_route
 
 
+def test_the_shed(read_garden: ReadGarden) -> None:
+    """Covers are read with their pieces; a file without a shed says so."""
+    stock = read_garden(
+        CORRECT + "stock:\n  covers:\n    - cover: plastique à bulles\n"
+        "      piece: roll\n      width_m: 1\n      length_m: 10\n    - cover: bark\n      piece: bag\n"
+        "      litres: 40\n      count: 2\n  pot_feet: 8\n"
+    ).stock
+
+    film, bark = stock.covers
+    assert (film.material, film.piece, film.width_m, film.length_m, film.count) == (
+        "bubble film",
+        "roll",
+        1,
+        10,
+        1,
+    )
+    assert (bark.material, bark.litres, bark.count) == ("bark mulch", 40, 2)
+    assert (stock.clips, stock.pot_feet, stock.stated) == (0, 8, True)
+    assert not read_garden(CORRECT).stock.stated
+
+
 def test_the_same_file_in_other_clothes(read_garden: ReadGarden) -> None:
     """Windows line ends, a byte order mark and quotation marks make no difference."""
     plain = read_garden(CORRECT)
