@@ -170,7 +170,7 @@ ONE_FAULT = [
         END,
         END + "stock: {covers: [{cover: fleece 30, piece: bag, litres: 5}]}\n",
         16,
-        "write piece: sheet",
+        "write piece: hood, sheet",
     ),
     Faulty(
         "mulch by the sheet",
