@@ -12,8 +12,6 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from email.utils import parsedate_to_datetime
-from importlib import metadata
 from typing import TYPE_CHECKING, TypeVar
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
@@ -188,6 +186,8 @@ LONGEST_RETRY_AFTER_S = 3600.0
 
 def retry_after_s(header: str | None, now: datetime) -> float | None:
     """Seconds that a Retry-After header (number or date) asks for, at most an hour; None if unreadable."""
+    from email.utils import parsedate_to_datetime  # late: only an overloaded service needs it
+
     if header is None:
         return None
     try:
@@ -217,6 +217,8 @@ def _site(host: str) -> str:
 
 def user_agent(contact: str | None) -> str:
     """Who is calling: program, version, and the person's contact where the settings have one."""
+    from importlib import metadata  # late: a weather file needs no caller
+
     try:
         version = metadata.version("frostguard")
     except metadata.PackageNotFoundError:

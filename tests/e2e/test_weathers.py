@@ -7,7 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from weathers import (
+
+from frostguard.weather.files import load_weather
+from frostguard.weather.gates import complete_nights, night_window
+from frostguard.weather.series import HOUR, Quality, WeatherSeries, utc_hour
+from tests.e2e.weathers import (
     AHEAD_DAYS,
     PAST_DAYS,
     SAMPLES,
@@ -17,10 +21,6 @@ from weathers import (
     thaw_after_long_freeze,
     write_samples,
 )
-
-from frostguard.weather.files import load_weather
-from frostguard.weather.gates import complete_nights, night_window
-from frostguard.weather.series import HOUR, Quality, WeatherSeries, utc_hour
 
 SAMPLE_FOLDER = Path(__file__).parents[2] / "samples"
 INVENTED = sorted(set(WEATHERS) - {"windy-freeze"})
