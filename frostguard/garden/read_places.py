@@ -331,7 +331,7 @@ def _piece(block: Block) -> CoverPiece | None:
     if not loose and piece == "bag":
         block.fault(
             "piece",
-            "{where}: {cover} comes in pieces; write piece: hood, sheet, roll, mat or board, and its measures.",
+            "{where}: {cover} comes in pieces; write piece: hood, sheet, roll, mat or board, and measures.",
             cover=material,
         )
     return CoverPiece(
