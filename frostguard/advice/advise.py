@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from frostguard.advice.deadlines import WorkTime, latest_starts, work_time
-from frostguard.advice.evening import Evening, look_ahead
+from frostguard.advice.evening import FINE_HISTORY_H, Evening, look_ahead
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
@@ -35,7 +35,7 @@ from frostguard.advice.planner import (
     choose_jobs,
     simulate_options,
 )
-from frostguard.advice.protections import Circumstances
+from frostguard.advice.protections import ROOT_PROTECTIONS, Circumstances
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import Supplies, supplies_of
 from frostguard.garden.catalogue import load_catalogue
@@ -50,6 +50,9 @@ RISK = 0.1
 
 YOUNG_ROOT_RISK = 0.25
 """Chance of losing outer roots from which a night belongs to a cold spell; estimate."""
+
+SPELL_SHARE = 0.25
+"""Share of the outdoor pots whose outer roots are at risk that makes a night part of a spell; estimate."""
 
 SPELL_AHEAD_NIGHTS = 5
 """A spell is prepared for when it begins within so many nights: forecasts beyond are too unsure."""
@@ -105,27 +108,46 @@ def plan_evening(
     """The plan, and the simulated evening that it rests on."""
     catalogue, table = load_catalogue(), load_limits()
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
-    work = work_time(evening.nights[0], at, settings, evening.terrace.zone)
     supplies = supplies_of(garden, catalogue)
-    tonight, supplies, late = _tonight(evening, settings, work, supplies)
     spell = _spell(evening)
-    before = _before_spell(evening, settings, spell, supplies, tonight, at)
-    choices = (*tonight, *before)
+    tonight, supplies = _tonight(evening, settings, supplies)
+    before, supplies = _before_spell(evening, settings, spell, supplies, tonight)
+    tomorrow = _tomorrow(evening, settings, supplies, (*tonight, *before))
+    choices = (*tonight, *before, *tomorrow)
     jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
-    dated = _with_times(evening, jobs, work, settings, late, undo_times(evening, choices))
-    return _plan(evening, weather, settings, dated, choices, spell, work), evening
+    dated = _with_times(evening, jobs, settings, spell, undo_times(evening, choices))
+    return _plan(evening, weather, settings, dated, choices, spell), evening
 
 
-def _tonight(
-    evening: Evening, settings: Settings, work: WorkTime | None, supplies: Supplies
-) -> tuple[tuple[Choice, ...], Supplies, bool]:
-    """Jobs for the coming night; `late` when nobody can work before it, so that they are for tomorrow."""
+def _work(evening: Evening, settings: Settings, night: int) -> WorkTime | None:
+    return work_time(evening.nights[night], evening.at, settings, evening.terrace.zone)
+
+
+def _tonight(evening: Evening, settings: Settings, supplies: Supplies) -> tuple[tuple[Choice, ...], Supplies]:
+    """Jobs for the coming night; none where nobody can work before it."""
+    work = _work(evening, settings, 0)
     if work is None:
-        return (), supplies, True
+        return (), supplies
     occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
     about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
-    choices, left = choose_jobs(evening, about, occasion, range(len(evening.pots)), settings)
-    return choices, left, False
+    return choose_jobs(evening, about, occasion, range(len(evening.pots)), settings)
+
+
+def _tomorrow(
+    evening: Evening, settings: Settings, supplies: Supplies, chosen: Sequence[Choice]
+) -> tuple[Choice, ...]:
+    """Asked too late for some or all of tonight's work: what to do by daylight before the next night."""
+    tonight = _work(evening, settings, 0)
+    if (tonight is not None and not tonight.dark) or len(evening.nights) < 2:
+        return ()
+    work = _work(evening, settings, 1)
+    if work is None:
+        return ()
+    occasion = Occasion(Batch.TOMORROW, _start_hour(evening, work), (1,), TONIGHT_TISSUES)
+    about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
+    busy = {choice.pot for choice in chosen}
+    pots = [pot for pot in range(len(evening.pots)) if pot not in busy]
+    return choose_jobs(evening, about, occasion, pots, settings)[0]
 
 
 def _start_hour(evening: Evening, work: WorkTime) -> int:
@@ -161,8 +183,14 @@ def _circumstances(
 
 def _spell(evening: Evening) -> tuple[int, int, bool] | None:
     """First and last night of the coming spell that outer roots will not stand, and whether it has begun."""
+    outdoors = [
+        row
+        for row, situation in enumerate(evening.situations)
+        if not evening.terrace.spots[situation.spot].indoors
+    ]
     cold = [
-        any(_chance(judged, Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for judged in night)
+        sum(_chance(night[row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for row in outdoors)
+        >= max(SPELL_SHARE * len(outdoors), 1)
         for night in evening.judgements
     ]
     if True not in cold:
@@ -182,7 +210,7 @@ def _spell(evening: Evening) -> tuple[int, int, bool] | None:
 
 def _outer_roots_hurt_already(evening: Evening, row: int) -> bool:
     """Whether the outer roots of a pot passed their limit in the past two days."""
-    coldest = float(evening.history.ring_c[:, row].min())
+    coldest = float(evening.past.ring_c[-FINE_HISTORY_H:, row].min())
     return any(
         coldest <= limit.limit_c
         for _, tissue_limits in evening.limits[row]
@@ -204,27 +232,25 @@ def _before_spell(
     spell: tuple[int, int, bool] | None,
     supplies: Supplies,
     tonight: Sequence[Choice],
-    at: datetime,
-) -> tuple[Choice, ...]:
+) -> tuple[tuple[Choice, ...], Supplies]:
     """One batch of preparations, unless the spell has begun or lies too far ahead."""
     if spell is None:
-        return ()
+        return (), supplies
     first, last, began = spell
-    work = work_time(evening.nights[first], at, settings, evening.terrace.zone)
+    work = _work(evening, settings, first)
     if began or first > SPELL_AHEAD_NIGHTS or work is None:
-        return ()
-    occasion = Occasion(
-        Batch.BEFORE_SPELL, _start_hour(evening, work), tuple(range(first, last + 1)), SPELL_TISSUES
-    )
-    carried_away = {choice.pot for choice in tonight if choice.option.to_spot is not None}
+        return (), supplies
+    nights = tuple(range(first, last + 1))
+    occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), nights, SPELL_TISSUES)
+    # whose roots are cared for tonight needs nothing more; a fleece alone leaves the roots to the spell
+    cared_for = {choice.pot for choice in tonight if choice.option.protections & ROOT_PROTECTIONS}
     pots = [
         pot
         for pot in range(len(evening.pots))
-        if pot not in carried_away and not _outer_roots_hurt_already(evening, pot)
+        if pot not in cared_for and not _outer_roots_hurt_already(evening, pot)
     ]
     about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
-    choices, _ = choose_jobs(evening, about, occasion, pots, settings)
-    return choices
+    return choose_jobs(evening, about, occasion, pots, settings)
 
 
 # --- times ----------------------------------------------------------------------------------------------
@@ -233,22 +259,23 @@ def _before_spell(
 def _with_times(
     evening: Evening,
     jobs: Sequence[Job],
-    work: WorkTime | None,
     settings: Settings,
-    late: bool,
+    spell: tuple[int, int, bool] | None,
     undo: Mapping[tuple[str, Protection], datetime | None],
 ) -> tuple[Job, ...]:
-    """Jobs in the order of doing, each with its latest start and the time from which it may be undone."""
-    places = {spot.name: position for position, spot in enumerate(evening.garden.spots)}
-    rows = {pot.id: position for position, pot in enumerate(evening.pots)}
+    """Jobs in the order of doing, each with its latest start and the time from which it may be undone.
+
+    Batches that share an evening are one after the other in it.
+    """
+    night_of = {Batch.TONIGHT: 0, Batch.BEFORE_SPELL: 0 if spell is None else spell[0], Batch.TOMORROW: 1}
+    ordered = [job for batch in Batch for job in _walk(evening, jobs, batch)]
     dated: list[Job] = []
-    for batch in Batch:
-        mine = [job for job in jobs if job.batch is batch]
-        mine.sort(key=lambda job: (not _urgent(evening, rows[job.pot], job), places[job.spot], rows[job.pot]))
-        window = work if batch is Batch.TONIGHT else _spell_work(evening, settings)
-        if not mine or window is None:
-            continue
-        starts = latest_starts([job.minutes / settings.people for job in mine], window)
+    for night in sorted({night_of[job.batch] for job in ordered}):
+        work = _work(evening, settings, night)
+        mine = [job for job in ordered if night_of[job.batch] == night]
+        # a gale's jobs are told even where nobody has a window: by sunset, or now
+        window = work or WorkTime(evening.at, _dusk(evening, night), dark=False)
+        starts = latest_starts([job.minutes * job.people / settings.people for job in mine], window)
         dated += [
             replace(
                 job,
@@ -261,10 +288,18 @@ def _with_times(
     return tuple(dated)
 
 
-def _spell_work(evening: Evening, settings: Settings) -> WorkTime | None:
-    spell = _spell(evening)
-    first = 0 if spell is None else spell[0]
-    return work_time(evening.nights[first], evening.at, settings, evening.terrace.zone)
+def _dusk(evening: Evening, night: int) -> datetime:
+    return max(evening.nights[night].sunset or evening.nights[night].begins, evening.at)
+
+
+def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
+    """The jobs of a batch, urgent first, then along the way from spot to spot."""
+    places = {spot.name: position for position, spot in enumerate(evening.garden.spots)}
+    rows = {pot.id: position for position, pot in enumerate(evening.pots)}
+    return sorted(
+        (job for job in jobs if job.batch is batch),
+        key=lambda job: (not _urgent(evening, rows[job.pot], job), places[job.spot], rows[job.pot]),
+    )
 
 
 def _urgent(evening: Evening, pot: int, job: Job) -> bool:
@@ -284,9 +319,9 @@ def _plan(
     jobs: tuple[Job, ...],
     choices: Sequence[Choice],
     spell: tuple[int, int, bool] | None,
-    work: WorkTime | None,
 ) -> AdvicePlan:
     site = evening.garden.site
+    work = _work(evening, settings, 0)
     local = evening.at.astimezone(evening.terrace.zone)
     notes = list(evening.notes)
     if not evening.garden.stock.stated:
@@ -295,10 +330,11 @@ def _plan(
         notes.append("nobody can work before tonight")
     elif work.dark:
         notes.append("asked after dusk" if not settings.windows else "work by lamp")
-    if work is not None and sum(job.minutes for job in jobs if job.batch is Batch.TONIGHT) > (
+    if work is not None and sum(job.minutes * job.people for job in jobs if job.batch is Batch.TONIGHT) > (
         settings.people * (work.ends - work.begins).total_seconds() / 60.0
     ):
         notes.append("more work than time")
+    with_plans = _with_plans(evening, choices)
     return AdvicePlan(
         site=site.name,
         time_zone=site.time_zone,
@@ -307,7 +343,7 @@ def _plan(
         sunset=evening.nights[0].sunset,
         weather=_credit(evening, weather),
         jobs=jobs,
-        pots=tuple(_pot_outlook(evening, pot, choices) for pot in range(len(evening.pots))),
+        pots=tuple(_pot_outlook(evening, pot, with_plans.get(pot)) for pot in range(len(evening.pots))),
         nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
         spell=None if spell is None else _spell_outlook(evening, spell),
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
@@ -374,7 +410,7 @@ def _spell_outlook(evening: Evening, spell: tuple[int, int, bool]) -> ColdSpell:
     return ColdSpell(evening.nights[first].date, evening.nights[last].date, began, pots)
 
 
-def _pot_outlook(evening: Evening, row: int, choices: Sequence[Choice]) -> PotOutlook:
+def _pot_outlook(evening: Evening, row: int, with_plan: PotWithPlan | None) -> PotOutlook:
     terrace, run, pot = evening.terrace, evening.run, evening.pots[row]
     inside = night_hours(terrace, run, evening.nights[0], evening.now)
     judged = evening.judgements[0][row]
@@ -392,7 +428,7 @@ def _pot_outlook(evening: Evening, row: int, choices: Sequence[Choice]) -> PotOu
         tissues=tuple(tissue_outlook(judgement) for judgement in judged),
         chance_of_damage=chance,
         expected_loss_eur=loss,
-        with_plan=_with_plan(evening, row, choices),
+        with_plan=with_plan,
     )
 
 
@@ -405,13 +441,23 @@ def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
     return Coldest(**values)
 
 
-def _with_plan(evening: Evening, row: int, choices: Sequence[Choice]) -> PotWithPlan | None:
-    """The coming night with the pot's jobs done; None without jobs, or where they come after it."""
-    mine = [choice for choice in choices if choice.pot == row and choice.occasion.nights[0] == 0]
-    if not mine:
-        return None
-    best = min(mine, key=lambda choice: choice.occasion.batch is not Batch.TONIGHT)
-    every = Occasion(best.occasion.batch, best.occasion.start_hour, (0,), frozenset(Tissue))
+def _with_plans(evening: Evening, choices: Sequence[Choice]) -> dict[int, PotWithPlan]:
+    """The coming night of each pot with its jobs done; left out where they come after it."""
+    mine = {
+        choice.pot: choice
+        for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT)
+        if choice.occasion.nights[0] == 0
+    }
     columns = np.arange(evening.terrace.n_members * evening.terrace.n_cases)
-    (outcome,) = simulate_options(evening, every, [(row, best.option)], columns)
-    return PotWithPlan(outcome.coldest_ring_c, outcome.coldest_leaf_c, outcome.chance, outcome.loss_eur)
+    told: dict[int, PotWithPlan] = {}
+    for start_hour in {choice.occasion.start_hour for choice in mine.values()}:
+        together = [choice for choice in mine.values() if choice.occasion.start_hour == start_hour]
+        night = Occasion(Batch.TONIGHT, start_hour, (0,), frozenset(Tissue))
+        outcomes = simulate_options(
+            evening, night, [(choice.pot, choice.option) for choice in together], columns
+        )
+        for choice, outcome in zip(together, outcomes, strict=True):
+            told[choice.pot] = PotWithPlan(
+                outcome.coldest_ring_c, outcome.coldest_leaf_c, outcome.chance, outcome.loss_eur
+            )
+    return told

@@ -36,18 +36,20 @@ from frostguard.hardiness.model import TissueLimit
 from frostguard.hardiness.taxon import Taxon
 from frostguard.hardiness.today import limits_today
 from frostguard.physics.root_ball import (
-    SPIN_UP,
     STANDARD,
     RootBallState,
     select,
     state_at_temperature,
     temperature_field_c,
 )
+from frostguard.weather.gates import night_is_complete
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.uncertainty import with_error_curves
 
 FINE_HISTORY_H = 48
-"""Hours before now that are simulated with the standard step; before them long steps will do."""
+FINE_AHEAD_H = 48
+"""Hours before and after now that are simulated with the standard step; hourly steps, which cost a ring
+minimum about 0.2 K, will do for the weeks before and for nights that the forecast misses by 2 K and more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,7 @@ class Evening:
     situations: tuple[Situation, ...]
     taxa: Mapping[str, tuple[Taxon, ...]]
     limits: tuple[tuple[tuple[Planting, tuple[TissueLimit, ...]], ...], ...]
-    history: PotRun  # the past two days, in the columns of one member
+    past: PotRun  # from the first hour to now, in the columns of one member
     run: PotRun
     judgements: tuple[tuple[tuple[Judgement, ...], ...], ...]
     notes: tuple[str, ...]
@@ -101,14 +103,14 @@ def look_ahead(
     """
     members = with_error_curves(weather, at, garden.site.time_zone)
     terrace = prepare_terrace(garden, members)
-    nights, complete = _nights(terrace, at, days)
+    nights, complete = _nights(terrace, members, at, days)
     situations = tuple(as_it_stands(pot, state, catalogue) for pot in garden.pots)
     now = terrace.hour_at(at)
     past = past_of(terrace, situations, catalogue, now)
     columns = np.arange(terrace.n_members * terrace.n_cases)
     ahead = branch_now(past, terrace, range(len(situations)), columns)
     last = int(np.flatnonzero(nights[-1].hours_in(terrace.times))[-1])
-    run = run_pots(terrace, situations, catalogue, ahead, now, last)
+    run = run_pots(terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H)
     taxa = {pot.id: tuple(_taxon(planting, table) for planting in pot.plantings) for pot in garden.pots}
     hardening, season = _season(terrace, state, at, now)
     limits = tuple(_limits_of(pot, taxa[pot.id], hardening, season) for pot in garden.pots)
@@ -122,7 +124,7 @@ def look_ahead(
         situations=situations,
         taxa=taxa,
         limits=limits,
-        history=past,
+        past=past,
         run=run,
         judgements=tuple(
             tuple(
@@ -135,7 +137,9 @@ def look_ahead(
     )
 
 
-def _nights(terrace: Terrace, at: datetime, days: int) -> tuple[tuple[Night, ...], tuple[bool, ...]]:
+def _nights(
+    terrace: Terrace, series: WeatherSeries, at: datetime, days: int
+) -> tuple[tuple[Night, ...], tuple[bool, ...]]:
     """The coming nights that the weather reaches, and which of them it covers well enough."""
     first, last = terrace.times[0], terrace.times[-1]
     now = terrace.hour_at(at)
@@ -144,25 +148,30 @@ def _nights(terrace: Terrace, at: datetime, days: int) -> tuple[tuple[Night, ...
             f"The weather runs from {first} to {last} UTC, which does not cover {at:%Y-%m-%d %H:%M}.",
             next_step="Ask for a time inside it with --at, or fetch a new forecast.",
         )
-    asked = nights_from(at, terrace.garden.site, days)
-    reached = tuple(night for night in asked if np.any(night.hours_in(terrace.times, after=at)))
-    if not reached or not terrace.complete(asked[0]):
+    site = terrace.garden.site
+    asked = nights_from(at, site, days)
+    complete = [night_is_complete(series, night.date, site.time_zone, since=at) for night in asked]
+    if not complete[0]:
         raise WeatherUnavailable(
             f"The weather leaves out too many hours of the coming night ({asked[0].date:%d %B}).",
             next_step="Treat tender plants as if it froze hard: bring them in or cover them before dark.",
         )
-    return reached, tuple(terrace.complete(night) for night in reached)
+    reached = [bool(np.any(night.hours_in(terrace.times, after=at))) for night in asked]
+    known = [
+        pair
+        for pair, is_reached in zip(zip(asked, complete, strict=True), reached, strict=True)
+        if is_reached
+    ]
+    return tuple(night for night, _ in known), tuple(whole for _, whole in known)
 
 
 def past_of(terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int) -> PotRun:
     """From the first hour to now, in the columns of the first member: members differ only from now on."""
     columns = np.arange(terrace.n_cases)
-    fine = max(now - FINE_HISTORY_H, 0)
-    start: float | RootBallState = float(np.mean(terrace.outdoor.air_temperature_c[: min(72, now + 1)]))
-    if fine > 0:
-        coarse = run_pots(terrace, situations, catalogue, start, 0, fine, columns=columns, resolution=SPIN_UP)
-        start = replace(coarse.history.final_state, resolution=STANDARD)
-    return run_pots(terrace, situations, catalogue, start, fine, now, columns=columns)
+    start = float(np.mean(terrace.outdoor.air_temperature_c[: min(72, now + 1)]))
+    return run_pots(
+        terrace, situations, catalogue, start, 0, now, columns=columns, fine_from=now - FINE_HISTORY_H
+    )
 
 
 def branch_now(
@@ -172,7 +181,7 @@ def branch_now(
     case = columns % terrace.n_cases
     pot_and_side = (2 * np.asarray(pots)[:, None] + np.arange(2)).ravel()
     index = (pot_and_side[:, None] * terrace.n_cases + case[None, :]).ravel()
-    return select(past.history.final_state, index)
+    return select(past.readings.final_state, index)
 
 
 def state_for(
@@ -200,7 +209,7 @@ def state_for(
     catalogue : Catalogue
     """
     index = (repeat_for(pots, run.columns.size).reshape(len(pots), 2, -1)[:, :, columns]).ravel()
-    state = select(run.history.final_state, index)
+    state = select(run.readings.final_state, index)
     width = 2 * len(columns)
     watered = np.flatnonzero(np.repeat(np.asarray(added) > 0.0, width))
     if watered.size == 0:

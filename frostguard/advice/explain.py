@@ -89,9 +89,9 @@ def _rows(evening: Evening, row: int, column: int) -> Iterator[CurveRow]:
             time=from_utc64(terrace.times[run.first + hour], terrace.zone),
             air_c=float(run.hours.air_temperature_c[hour, exposed]),
             wind_at_pot_m_s=float(wind[hour]),
-            top_ring_c=float(run.history.top_ring_c[hour, exposed]),
-            middle_ring_c=float(run.history.middle_ring_c[hour, exposed]),
-            bottom_ring_c=float(run.history.bottom_ring_c[hour, exposed]),
+            top_ring_c=float(run.readings.top_ring_c[hour, exposed]),
+            middle_ring_c=float(run.readings.middle_ring_c[hour, exposed]),
+            bottom_ring_c=float(run.readings.bottom_ring_c[hour, exposed]),
             mean_c=float(run.mean_c[hour, row, column]),
             core_c=float(run.core_c[hour, row, column]),
             frozen_fraction=float(run.frozen_fraction[hour, row, column]),
@@ -117,7 +117,7 @@ def _heat_bill(run: PotRun, row: int, column: int, inside: NDArray[np.bool_]) ->
     """Heat into the ball over the night's hours, by the mean side's series [kJ]."""
     series = run.series_of(row, Side.MEAN, column)
     hours = np.flatnonzero(inside)
-    watts = run.history.face_heat_w[:, series]
+    watts = run.readings.face_heat_w[:, series]
     side, top, base = (watts[hours].sum(axis=0) * 3.6).tolist()
     by_way = _ways(run.side, series, hours, watts[hours, 0]) + _ways(run.top, series, hours, watts[hours, 1])
     convection, longwave, sun = (by_way * 3.6).tolist()
@@ -149,7 +149,7 @@ def second_pass_change_k(evening: Evening, row: int, column: int) -> float:
     run = evening.run
     series = np.array([run.series_of(row, side, column) for side in Side])
     face = run.side
-    flux = run.history.face_heat_w[:, series, 0] / face.area_m2[series]
+    flux = run.readings.face_heat_w[:, series, 0] / face.area_m2[series]
     film = face.film_w_m2_k[:, series]
     surface = face.environment_c[:, series] - flux / film
     columns = np.array([column])
@@ -157,7 +157,7 @@ def second_pass_change_k(evening: Evening, row: int, column: int) -> float:
         evening.terrace,
         (evening.situations[row],),
         evening.catalogue,
-        branch_now(evening.history, evening.terrace, [row], columns),
+        branch_now(evening.past, evening.terrace, [row], columns),
         run.first,
         run.first + run.ring_c.shape[0] - 1,
         columns=columns,

@@ -55,7 +55,7 @@ class Explanation:
     label: str
     rows: tuple[CurveRow, ...]  # every third hour
     heat: HeatBill
-    surface_second_pass_k: float  # largest change of the wall surface by the second pass
+    surface_second_pass_k: float  # how far a second pass for the wall's surface moves the ring
     sensitivities: tuple[Sensitivity, ...]
     limits: tuple[TissueOutlook, ...]
     assumed: tuple[str, ...]

@@ -7,7 +7,8 @@ the weather's columns (members, and bounding cases of a member side by side).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -31,8 +32,9 @@ from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
 from frostguard.physics.foliage import bare_leaf_c, covered_leaf_c
 from frostguard.physics.microclimate import SpotHours, gather_hours, lagged
 from frostguard.physics.root_ball import (
+    SPIN_UP,
     STANDARD,
-    Resolution,
+    Envelope,
     RootBallHistory,
     RootBalls,
     RootBallState,
@@ -55,11 +57,26 @@ EXPOSED_SHARE_OF_ROOTS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
+class Readings:
+    """What the engine tells of every series, arrays (n_hours, n_series), and where it ends."""
+
+    top_ring_c: Array
+    middle_ring_c: Array
+    bottom_ring_c: Array
+    coldest_ring_c: Array
+    mean_c: Array
+    core_c: Array
+    frozen_fraction: Array
+    face_heat_w: Array  # (n_hours, n_series, 3)
+    final_state: RootBallState
+
+
+@dataclass(frozen=True, slots=True)
 class PotRun:
     """Several situations simulated over hours `first` to `last` of the terrace; arrays (n_hours, n, columns).
 
     `ring_c` is the coldest ring of the exposed side, corner included; `shaded_ring_c` that of the mean
-    side. `history`, `side` and `top` hold everything, series by series.
+    side. `readings`, `side` and `top` hold everything, series by series.
     """
 
     situations: tuple[Situation, ...]
@@ -72,13 +89,13 @@ class PotRun:
     frozen_fraction: Array
     leaf_c: Array
     root_balls: RootBalls
-    history: RootBallHistory
+    readings: Readings
     side: Face
     top: Face
     hours: SpotHours
 
     def series_of(self, situation: int, side: Side, column: int) -> int:
-        """Position of one series in `history`, `side` and `top`."""
+        """Position of one series in `readings`, `side` and `top`."""
         return (situation * len(SIDES) + SIDES.index(side)) * self.columns.size + column
 
 
@@ -97,7 +114,8 @@ def run_pots(
     last: int,
     *,
     columns: NDArray[np.intp] | None = None,
-    resolution: Resolution = STANDARD,
+    fine_from: int = 0,
+    fine_until: int | None = None,
     side_surface_c: Array | None = None,
 ) -> PotRun:
     """Simulate these situations from hour `first` to hour `last`, both included.
@@ -116,8 +134,9 @@ def run_pots(
         Hours of `terrace.times`.
     columns : ndarray of int, optional
         Weather columns to use; all if not given.
-    resolution : Resolution
-        Of the engine.
+    fine_from, fine_until : int
+        Hours between which the engine's standard step is wanted; before and after, hourly steps will
+        do: the far past is forgotten, and the far future is not known to the tenth of a kelvin.
     side_surface_c : ndarray, optional
         Better estimate of the side's surface than the built-in one [degC]: the second pass.
     """
@@ -127,30 +146,61 @@ def run_pots(
     root_balls, surfaces = _series(terrace, situations, catalogue, used.size)
     surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
-    history = simulate_root_balls(root_balls, envelope, start, resolution=resolution)
+    readings = _simulate(root_balls, envelope, start, (fine_from - first, (fine_until or last) - first))
 
     shape = (last - first + 1, len(situations), len(SIDES), used.size)
-    coldest_ring = history.coldest_ring_c.reshape(shape)
+    coldest_ring = readings.coldest_ring_c.reshape(shape)
     outside = side.environment_c.reshape(shape)[:, :, 0]
     wall = root_balls.wall_resistance_m2_k_w.reshape(shape[1:])[:, 0]
     through = 1.0 / (1.0 / envelope.side_film_w_m2_k.reshape(shape)[:, :, 0] + wall)
     cornered = np.array([situation.pot.shape in CORNERED for situation in situations])[:, None]
     corner = cornered * corner_share(through) * np.maximum(coldest_ring[:, :, 0] - outside, 0.0)
+    mix_c = readings.top_ring_c.reshape(shape)[:, :, 1]
     return PotRun(
         situations=tuple(situations),
         first=first,
         columns=used,
         ring_c=coldest_ring[:, :, 0] - corner,
         shaded_ring_c=coldest_ring[:, :, 1],
-        mean_c=history.mean_c.reshape(shape)[:, :, 1],
-        core_c=history.core_c.reshape(shape)[:, :, 1],
-        frozen_fraction=history.frozen_fraction.reshape(shape)[:, :, 1],
-        leaf_c=_leaves(terrace, situations, catalogue, first, last, used),
+        mean_c=readings.mean_c.reshape(shape)[:, :, 1],
+        core_c=readings.core_c.reshape(shape)[:, :, 1],
+        frozen_fraction=readings.frozen_fraction.reshape(shape)[:, :, 1],
+        leaf_c=_leaves(terrace, situations, catalogue, first, used, mix_c),
         root_balls=root_balls,
-        history=history,
+        readings=readings,
         side=side,
         top=top,
         hours=hours,
+    )
+
+
+def _simulate(
+    root_balls: RootBalls, envelope: Envelope, start: float | Array | RootBallState, fine: tuple[int, int]
+) -> Readings:
+    """The engine over all hours: standard steps within `fine`, hourly steps before and after it."""
+    last = envelope.n_hours - 1
+    cuts = sorted({0, min(max(fine[0], 0), last), min(max(fine[1], 0), last), last})
+    parts: list[RootBallHistory] = []
+    for begins, ends in pairwise(cuts) if last else ((0, 0),):
+        resolution = STANDARD if fine[0] <= begins < fine[1] or last == 0 else SPIN_UP
+        if isinstance(start, RootBallState):
+            start = replace(start, resolution=resolution)
+        parts.append(
+            simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution)
+        )
+        start = parts[-1].final_state
+    joined = {
+        name: np.concatenate([getattr(parts[0], name), *(getattr(part, name)[1:] for part in parts[1:])])
+        for name in Readings.__dataclass_fields__
+        if name != "final_state"
+    }
+    return Readings(**joined, final_state=replace(parts[-1].final_state, resolution=STANDARD))
+
+
+def _hours(envelope: Envelope, begins: int, ends: int) -> Envelope:
+    """The hours from `begins` to `ends`, both included."""
+    return Envelope(
+        **{field.name: getattr(envelope, field.name)[begins : ends + 1] for field in fields(Envelope)}
     )
 
 
@@ -222,17 +272,22 @@ def _leaves(
     situations: Sequence[Situation],
     catalogue: Catalogue,
     first: int,
-    last: int,
     columns: NDArray[np.intp],
+    mix_c: Array,
 ) -> Array:
     """Leaf or bud temperature of each situation, (n_hours, n, columns)."""
-    leaves = np.empty((last - first + 1, len(situations), columns.size))
-    done: dict[object, Array] = {}
+    leaves = np.empty_like(mix_c)
+    bare: dict[tuple[str, float], Array] = {}
     for position, situation in enumerate(situations):
-        key = (situation.spot, situation.over_plant, situation.wind_factor, situation.neighbours)
-        if key not in done:
-            done[key] = leaf_curve_c(terrace, situation, catalogue, first, last, columns)
-        leaves[:, position] = done[key]
+        key = (situation.spot, situation.wind_factor)
+        if situation.over_plant:
+            leaves[:, position] = leaf_curve_c(
+                terrace, situation, catalogue, first, columns, mix_c[:, position]
+            )
+            continue
+        if key not in bare:
+            bare[key] = leaf_curve_c(terrace, situation, catalogue, first, columns, mix_c[:, position])
+        leaves[:, position] = bare[key]
     return leaves
 
 
@@ -241,13 +296,25 @@ def leaf_curve_c(
     situation: Situation,
     catalogue: Catalogue,
     first: int,
-    last: int,
     columns: NDArray[np.intp],
+    mix_c: Array,
 ) -> Array:
-    """Temperature of the outermost leaves or buds, (n_hours, columns) [degC]; the air in a room."""
+    """Temperature of the outermost leaves or buds [degC]; the air in a room.
+
+    Parameters
+    ----------
+    terrace, situation, catalogue
+        Where the plant stands, and what is over it.
+    first : int
+        Hour of the terrace at which `mix_c` begins.
+    columns : ndarray of int
+        Weather columns.
+    mix_c : ndarray, shape (n_hours, n_columns)
+        Upper ring of the root ball, which warms what is under a cover [degC].
+    """
     spot = terrace.spots[situation.spot]
     hours = spot.hours
-    window = slice(first, last + 1)
+    window = slice(first, first + mix_c.shape[0])
 
     def part(values: Array) -> Array:
         return np.broadcast_to(values, hours.air_temperature_c.shape)[window][:, columns]
@@ -267,7 +334,7 @@ def leaf_curve_c(
         "sky_view": spot.sky_view,
     }
     hood = hood_over(situation, catalogue)
-    return bare_leaf_c(**weather) if hood is None else covered_leaf_c(cover=hood, **weather)
+    return bare_leaf_c(**weather) if hood is None else covered_leaf_c(cover=hood, mix_c=mix_c, **weather)
 
 
 @dataclass(frozen=True, slots=True)

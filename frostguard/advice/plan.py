@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
@@ -124,7 +124,7 @@ class PotWithPlan:
 
 @dataclass(frozen=True, slots=True)
 class CoverUse:
-    """A piece from the shed that a job needs."""
+    """A piece from the shed that a job needs; of a sheet or roll the share that it takes."""
 
     material: str
     piece: str
@@ -231,12 +231,15 @@ class AdvicePlan:
 
     @property
     def fetch_first(self) -> tuple[CoverUse, ...]:
-        """Pieces to bring from the shed for tonight's jobs, added up."""
-        total: Counter[tuple[str, str]] = Counter()
+        """Pieces to bring from the shed, whole, added up over all jobs."""
+        total: dict[tuple[str, str], float] = {}
         for job in self.jobs:
             for use in job.covers:
-                total[use.material, use.piece] += use.count  # type: ignore[assignment]  # counts may be halves
-        return tuple(CoverUse(material, piece, count) for (material, piece), count in total.items())
+                key = use.material, use.piece
+                total[key] = total.get(key, 0.0) + use.count
+        return tuple(
+            CoverUse(material, piece, math.ceil(count - 1e-9)) for (material, piece), count in total.items()
+        )
 
     @property
     def minutes(self) -> float:
@@ -293,7 +296,7 @@ def _weather_dict(weather: WeatherCredit) -> dict[str, Any]:
 
 
 def _cover_dict(use: CoverUse) -> dict[str, Any]:
-    return {"material": use.material, "piece": use.piece, "count": use.count}
+    return {"material": use.material, "piece": use.piece, "count": round(use.count, 2)}
 
 
 def _job_dict(job: Job) -> dict[str, Any]:

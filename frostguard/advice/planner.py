@@ -222,7 +222,7 @@ def _run_to_start(
     evening: Evening, occasion: Occasion, pots: Sequence[int], columns: NDArray[np.intp]
 ) -> PotRun:
     """The pots in question, untouched, from now to the hour of the jobs."""
-    start = branch_now(evening.history, evening.terrace, pots, columns)
+    start = branch_now(evening.past, evening.terrace, pots, columns)
     situations = [evening.situations[pot] for pot in pots]
     return run_pots(
         evening.terrace,

@@ -28,6 +28,9 @@ HEAVIEST_KG = 90.0
 MULCH_M = 0.05
 """Depth of loose mulch laid on a pot: 3 to 5 cm, common practice."""
 
+INDOORS_EUR = 1.0
+"""What room indoors is worth for each pot: it is scarce, and plants soften there; estimate."""
+
 UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection.MOVE: 2.0}
 """Work of putting on and taking off again over the work of putting on; estimate."""
 
@@ -67,6 +70,7 @@ class Option:
     steps: tuple[Step, ...]
     needs: Needs
     to_spot: str | None = None
+    indoors: bool = False
     added_water_fraction: float = 0.0
 
     @property
@@ -74,18 +78,13 @@ class Option:
         """What is done."""
         return frozenset(step.protection for step in self.steps)
 
-    @property
-    def minutes(self) -> float:
-        """Minutes of work now."""
-        return sum(step.minutes for step in self.steps)
-
     def effort_eur(self, settings: Settings) -> float:
-        """Work now and for undoing it, as money [euro]."""
-        hours = (
-            sum(step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps)
-            / 60.0
+        """Work now and for undoing it, and the worth of room indoors, as money [euro]."""
+        minutes = sum(
+            step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps
         )
-        return hours * settings.effort_eur_h
+        room = INDOORS_EUR * self.situation.pot.count if self.indoors else 0.0
+        return minutes / 60.0 * settings.effort_eur_h + room
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,24 +194,23 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> Optio
     gust = about.gust_m_s.get(situation.spot, 0.0)
     if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
         return None  # a hood is a sail: the pot would go over
-    found = about.supplies.cover_for_plant(
-        situation.width_m, situation.height_m, pot.spot, layers * pot.count
+    cut = about.supplies.cover_for_plant(
+        situation.width_m, situation.height_m, situation.spot, layers, pot.count
     )
-    if found is None:
+    if cut is None:
         return None
-    material, piece, needs = found
-    cover = about.catalogue.covers[material]
+    cover = about.catalogue.covers[cut.material]
     cautions = [Caution.NO_FLAMES]
     if gust > 10.0:  # a fresh to strong breeze in gusts; estimate
         cautions.append(Caution.GALE_HOODS)
     tall = 1.0 if situation.height_m > 1.2 else 0.0
     minutes = pot.count * (cover.minutes + tall + (layers - 1))
     kind = Protection.FLEECE if layers == 1 else Protection.DOUBLE_FLEECE
-    use = CoverUse(material, piece, layers * pot.count)
+    use = CoverUse(cut.material, cut.piece, cut.count)
     return Option(
-        replace(situation, over_plant=(material,) * layers),
+        replace(situation, over_plant=(cut.material,) * layers),
         (Step(kind, minutes, 1, (use,), tuple(cautions)),),
-        needs,
+        cut.needs,
     )
 
 
@@ -221,16 +219,14 @@ def _wrap(situation: Situation, about: Circumstances) -> Option | None:
     if situation.round_pot or pot.id in about.frozen or pot.shape is Shape.HANGING:
         return None
     outer = 2.0 * (pot.radius_m + pot.wall_thickness_m)
-    found = about.supplies.cover_for_pot(outer, pot.height_m, pot.count)
-    if found is None:
+    cut = about.supplies.cover_for_pot(outer, pot.height_m, pot.count)
+    if cut is None:
         return None
-    material, piece, layers, needs = found
-    cover = about.catalogue.covers[material]
+    cover = about.catalogue.covers[cut.material]
     cautions = () if cover.breathable else (Caution.PLASTIC_OFF_LEAVES,)
-    step = Step(
-        Protection.WRAP, pot.count * cover.minutes, 1, (CoverUse(material, piece, pot.count),), cautions
-    )
-    return Option(replace(situation, round_pot=(material,) * layers), (step,), needs)
+    use = CoverUse(cut.material, cut.piece, cut.count)
+    step = Step(Protection.WRAP, pot.count * cover.minutes, 1, (use,), cautions)
+    return Option(replace(situation, round_pot=(cut.material,) * cut.layers), (step,), cut.needs)
 
 
 def _raise(situation: Situation, about: Circumstances) -> Option | None:
@@ -238,9 +234,10 @@ def _raise(situation: Situation, about: Circumstances) -> Option | None:
     stands = pot.shape not in (Shape.HANGING, Shape.RAILING_BOX)
     if situation.feet or situation.board or not stands:
         return None
-    people, minutes, cautions = _handling(situation, about, 2.0)
-    if people > about.settings.people:
+    handling = _handling(situation, about, 2.0)
+    if handling is None:
         return None
+    people, minutes, cautions = handling
     feet = 3 * pot.count
     return Option(
         replace(situation, feet=True),
@@ -257,9 +254,10 @@ def _group(situation: Situation, about: Circumstances) -> Option | None:
     )
     if others < 2:
         return None
-    people, minutes, cautions = _handling(situation, about, 2.0)
-    if people > about.settings.people:
+    handling = _handling(situation, about, 2.0)
+    if handling is None:
         return None
+    people, minutes, cautions = handling
     step = Step(Protection.GROUP, minutes, people, (), (*cautions, Caution.FLOOR_LOAD))
     return Option(replace(situation, neighbours=Neighbours.GROUP), (step,), Needs())
 
@@ -296,26 +294,29 @@ def _water(situation: Situation, about: Circumstances) -> Option | None:
 
 def _handling(
     situation: Situation, about: Circumstances, minutes: float
-) -> tuple[int, float, tuple[Caution, ...]]:
-    """Hands, minutes and cautions for shifting a pot by weight."""
+) -> tuple[int, float, tuple[Caution, ...]] | None:
+    """Hands, minutes and cautions for shifting a pot; None where it must stay: too heavy, or dark."""
     weight = pot_weight_kg(situation, about.catalogue)
     count = situation.pot.count
     way = way_to_move(weight, lift_alone_kg=about.settings.lift_alone_kg)
-    if way is WayToMove.TWO_PEOPLE:
-        return 2, 2.0 * minutes * count, (Caution.HEAVY, Caution.TWO_PEOPLE)
+    if way is WayToMove.ALONE:
+        return 1, minutes * count, ()
+    if about.dark or weight > HEAVIEST_KG:
+        return None
     if way is WayToMove.SLIDE_OR_TROLLEY:
         return 1, 1.5 * minutes * count, (Caution.HEAVY,)
-    return 1, minutes * count, ()
+    if about.settings.people < 2:
+        return None
+    return 2, 2.0 * minutes * count, (Caution.HEAVY, Caution.TWO_PEOPLE)
 
 
 def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterator[Option]:
     """Every spot that has floor and light for the pot."""
     pot = situation.pot
-    weight = pot_weight_kg(situation, about.catalogue)
-    people, minutes, cautions = _handling(situation, about, 3.0)
-    too_dark_for_heavy = about.dark and weight > about.settings.lift_alone_kg
-    if weight > HEAVIEST_KG or people > about.settings.people or too_dark_for_heavy:
+    handling = _handling(situation, about, 3.0)
+    if handling is None:
         return
+    people, minutes, cautions = handling
     for spot in about.garden.spots:
         indoors = spot.room is not None
         if spot.name == situation.spot or spot.escape_route or (indoors and not rooms):
@@ -331,7 +332,7 @@ def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterat
             over_plant=() if indoors else situation.over_plant,
         )
         step = Step(Protection.MOVE, minutes, people, (), (*cautions, *inside))
-        yield Option(there, (step,), needs, to_spot=spot.name)
+        yield Option(there, (step,), needs, to_spot=spot.name, indoors=indoors)
 
 
 def _light_enough(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:

@@ -17,8 +17,8 @@ from frostguard.advice.state import TerraceState
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPlace, Neighbours, Pot, Shape, Wetness
 from frostguard.physics.envelope import PotSurfaces
-from frostguard.physics.foliage import CanopyCover, canopy_cover, hooded_top
 from frostguard.physics.microclimate import SpotClimate
+from frostguard.physics.plant_cover import CanopyCover, canopy_cover, hooded_top
 from frostguard.physics.radiation import (
     NEIGHBOUR_SHARE_ALONE,
     NEIGHBOUR_SHARE_GROUP,
@@ -43,7 +43,7 @@ MULCH_CONDUCTIVITY_W_M_K = 0.06
 CONTACT_RESISTANCE_M2_K_W = 0.03
 """Between a pot's bottom and an uneven floor, about 1 mm of air; estimate."""
 
-BOARD_RESISTANCE_M2_K_W = 0.6
+BOARD_RESISTANCE_M2_K_W = 0.563
 """Polystyrene board of 20 mm at 0.0355 W/m K (EN 12524)."""
 
 WRAP_EMISSIVITY = 0.9
@@ -251,7 +251,12 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
     wind_share, sky_share, sun_share, hood_resistance = (
         (1.0, 1.0, 1.0, 0.0)
         if under is None
-        else (under.wind_share, under.sky_share, under.sun_share, float(under.added_resistance_m2_k_w))
+        else (
+            float(under.wind_over_mix_m_s) / HOOD_WIND_M_S,
+            under.sky_share,
+            under.sun_share,
+            float(under.added_resistance_m2_k_w),
+        )
     )
     wetness = 0.0 if situation.mulch_m > 0.0 else SURFACE_WETNESS[pot.wetness]
     return {

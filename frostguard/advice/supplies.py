@@ -25,22 +25,35 @@ WRAP_LAYERS = {"bubble film": 2}
 
 
 @dataclass(frozen=True, slots=True)
-class Needs:
-    """What a job takes: pieces by (material, piece), area by (material, piece), litres, feet, floor."""
+class Piece:
+    """One sheet, roll, mat or board: what is left of it [m2], and the spot that has begun it."""
 
-    pieces: tuple[tuple[tuple[str, str], int], ...] = ()
-    area_m2: tuple[tuple[tuple[str, str], float], ...] = ()
+    material: str
+    piece: str
+    whole_m2: float
+    left_m2: float
+    spot: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What a job takes: hoods by material, area cut or spread at a spot, litres, feet, floor."""
+
+    hoods: tuple[tuple[str, int], ...] = ()
+    area_m2: tuple[tuple[str, float], ...] = ()  # of a material
+    spot: str | None = None
     mulch_litres: float = 0.0
     pot_feet: int = 0
     floor: tuple[tuple[str, float], ...] = ()
 
     @staticmethod
     def total(needs: Iterable[Needs]) -> Needs:
-        """Several needs as one."""
+        """Several needs of one pot as one."""
         listed = tuple(needs)
         return Needs(
-            pieces=tuple(pair for need in listed for pair in need.pieces),
+            hoods=tuple(pair for need in listed for pair in need.hoods),
             area_m2=tuple(pair for need in listed for pair in need.area_m2),
+            spot=next((need.spot for need in listed if need.spot is not None), None),
             mulch_litres=sum(need.mulch_litres for need in listed),
             pot_feet=sum(need.pot_feet for need in listed),
             floor=tuple(pair for need in listed for pair in need.floor),
@@ -48,13 +61,24 @@ class Needs:
 
 
 @dataclass(frozen=True, slots=True)
+class Cut:
+    """A cover chosen for a plant or pot: what it is, how much of one piece it takes, and the needs."""
+
+    material: str
+    piece: str
+    count: float
+    layers: int
+    needs: Needs
+
+
+@dataclass(frozen=True, slots=True)
 class Supplies:
-    """What is left. `sizes` gives width and length of the largest piece of a kind [m]."""
+    """What is left. `hood_sizes` gives width and length of the largest hood of a material [m]."""
 
     catalogue: Catalogue
-    pieces: Mapping[tuple[str, str], int]
-    area_m2: Mapping[tuple[str, str], float]
-    sizes: Mapping[tuple[str, str], tuple[float, float]]
+    hoods: Mapping[str, int]
+    hood_sizes: Mapping[str, tuple[float, float]]
+    pieces: tuple[Piece, ...]
     mulch_litres: Mapping[str, float]
     pot_feet: int
     floor_m2: Mapping[str, float] = field(default_factory=dict)
@@ -62,8 +86,11 @@ class Supplies:
     def can_give(self, needs: Needs) -> bool:
         """Whether everything needed is still there."""
         return (
-            all(self.pieces.get(key, 0) >= count for key, count in _summed(needs.pieces).items())
-            and all(self.area_m2.get(key, 0.0) >= area for key, area in _summed(needs.area_m2).items())
+            all(self.hoods.get(material, 0) >= count for material, count in _summed(needs.hoods).items())
+            and all(
+                self._piece_for(material, area, needs.spot) is not None
+                for material, area in _summed(needs.area_m2).items()
+            )
             and max(self.mulch_litres.values(), default=0.0) >= needs.mulch_litres
             and self.pot_feet >= needs.pot_feet
             and all(self.floor_m2.get(spot, 0.0) >= area for spot, area in _summed(needs.floor).items())
@@ -71,54 +98,94 @@ class Supplies:
 
     def without(self, needs: Needs) -> Supplies:
         """What is left after these needs are met."""
+        pieces = list(self.pieces)
+        for material, area in _summed(needs.area_m2).items():
+            used = self._piece_for(material, area, needs.spot)
+            assert used is not None, "asked only after can_give"
+            spread = self.catalogue.covers[material].place is CoverPlace.PLANT
+            pieces[pieces.index(used)] = replace(
+                used, left_m2=used.left_m2 - area, spot=needs.spot if spread else None
+            )
         fullest = max(self.mulch_litres, key=lambda key: self.mulch_litres[key], default=None)
         mulch = dict(self.mulch_litres)
         if fullest is not None:
             mulch[fullest] -= needs.mulch_litres
         return replace(
             self,
-            pieces=_less(self.pieces, needs.pieces),
-            area_m2=_less(self.area_m2, needs.area_m2),
+            hoods=_less(self.hoods, needs.hoods),
+            pieces=tuple(pieces),
             mulch_litres=mulch,
             pot_feet=self.pot_feet - needs.pot_feet,
             floor_m2=_less(self.floor_m2, needs.floor),
         )
 
+    def _piece_for(self, material: str, area_m2: float, spot: str | None) -> Piece | None:
+        """The most used piece with enough left; a sheet spread at one spot serves no other."""
+        fitting = [
+            piece
+            for piece in self.pieces
+            if piece.material == material and piece.left_m2 >= area_m2 and piece.spot in (None, spot)
+        ]
+        return min(fitting, key=lambda piece: piece.left_m2, default=None)
+
     def cover_for_plant(
-        self, width_m: float, height_m: float, spot: str, pieces: int
-    ) -> tuple[str, str, Needs] | None:
-        """The warmest cover at hand that goes over a plant: a hood that fits, else part of a sheet."""
-        del spot
-        kinds = [key for key in self.sizes if self.catalogue.covers[key[0]].place is CoverPlace.PLANT]
-        kinds.sort(key=lambda key: (self.catalogue.covers[key[0]].longwave_transmittance, key[1] != "hood"))
-        for key in kinds:
-            width, length = self.sizes[key]
-            if key[1] == "sheet":
-                # round the plant with a gathered top, down to the rim
-                wanted = pieces * (
-                    OVERLAP * np.pi * width_m * (height_m + 0.3) + 1.3 * np.pi * width_m**2 / 4.0
+        self, width_m: float, height_m: float, spot: str, layers: int, count: int
+    ) -> Cut | None:
+        """The warmest cover at hand that goes over `count` plants: a hood that fits, else part of a sheet."""
+        return min(
+            (
+                cut
+                for material in self._materials(CoverPlace.PLANT)
+                for cut in (
+                    self._hood(material, width_m, height_m, layers, count),
+                    self._sheet(material, width_m, height_m, spot, layers, count),
                 )
-                if self.area_m2.get(key, 0.0) >= wanted:
-                    return key[0], key[1], Needs(area_m2=((key, float(wanted)),))
-            elif 2.0 * width >= np.pi * width_m and length >= height_m and self.pieces.get(key, 0) >= pieces:
-                return key[0], key[1], Needs(pieces=((key, pieces),))
-        return None
+                if cut is not None
+            ),
+            key=lambda cut: self.catalogue.covers[cut.material].longwave_transmittance,
+            default=None,
+        )
 
-    def cover_for_pot(
-        self, diameter_m: float, height_m: float, count: int
-    ) -> tuple[str, str, int, Needs] | None:
-        """The warmest wrap of which enough is left, with its layers."""
-        kinds = [key for key in self.area_m2 if self.catalogue.covers[key[0]].place is CoverPlace.POT]
-        kinds.sort(key=lambda key: -self._wrap_resistance(key[0]))
-        for key in kinds:
-            layers = WRAP_LAYERS.get(key[0], 1)
-            area = OVERLAP * np.pi * diameter_m * height_m * layers * count
-            if self.area_m2[key] >= area:
-                return key[0], key[1], layers, Needs(area_m2=((key, float(area)),))
-        return None
+    def _hood(self, material: str, width_m: float, height_m: float, layers: int, count: int) -> Cut | None:
+        if material not in self.hood_sizes or self.hoods[material] < layers * count:
+            return None
+        width, length = self.hood_sizes[material]
+        if 2.0 * width < np.pi * width_m or length < height_m:
+            return None
+        wanted = layers * count
+        return Cut(material, "hood", wanted, layers, Needs(hoods=((material, wanted),)))
 
-    def _wrap_resistance(self, material: str) -> float:
-        return self.catalogue.covers[material].thermal_resistance_m2_k_w * WRAP_LAYERS.get(material, 1)
+    def _sheet(
+        self, material: str, width_m: float, height_m: float, spot: str, layers: int, count: int
+    ) -> Cut | None:
+        # round the plant with a gathered top, down to the rim
+        one = OVERLAP * np.pi * width_m * (height_m + 0.3) + 1.3 * np.pi * width_m**2 / 4.0
+        area = float(layers * count * one)
+        piece = self._piece_for(material, area, spot)
+        if piece is None:
+            return None
+        needs = Needs(area_m2=((material, area),), spot=spot)
+        return Cut(material, piece.piece, area / piece.whole_m2, layers, needs)
+
+    def cover_for_pot(self, diameter_m: float, height_m: float, count: int) -> Cut | None:
+        """The warmest wrap of which enough is left."""
+        cuts = []
+        for material in self._materials(CoverPlace.POT):
+            layers = WRAP_LAYERS.get(material, 1)
+            area = float(OVERLAP * np.pi * diameter_m * height_m * layers * count)
+            piece = self._piece_for(material, area, None)
+            if piece is not None:
+                needs = Needs(area_m2=((material, area),))
+                cuts.append(Cut(material, piece.piece, area / piece.whole_m2, layers, needs))
+        return max(
+            cuts,
+            key=lambda cut: self.catalogue.covers[cut.material].thermal_resistance_m2_k_w * cut.layers,
+            default=None,
+        )
+
+    def _materials(self, place: CoverPlace) -> list[str]:
+        at_hand = dict.fromkeys([*self.hood_sizes, *(piece.material for piece in self.pieces)])
+        return [material for material in at_hand if self.catalogue.covers[material].place is place]
 
     def mulch_for(self, litres: float) -> str | None:
         """A mulch of which that much is left."""
@@ -142,22 +209,24 @@ USUAL = Stock(
 def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
     """Everything in the shed, and the free floor of each spot."""
     stock = garden.stock if garden.stock.stated else USUAL
-    pieces: dict[tuple[str, str], int] = {}
-    area: dict[tuple[str, str], float] = {}
-    sizes: dict[tuple[str, str], tuple[float, float]] = {}
+    hoods: dict[str, int] = {}
+    sizes: dict[str, tuple[float, float]] = {}
+    pieces: list[Piece] = []
     mulch: dict[str, float] = {}
     for cover in stock.covers:
-        key = (cover.material, cover.piece)
-        if catalogue.covers[cover.material].place is CoverPlace.MIX:
-            mulch[cover.material] = mulch.get(cover.material, 0.0) + (cover.litres or 0.0) * cover.count
-            continue
-        width = cover.width_m or 0.0
-        length = cover.length_m or (HOOD_LENGTH_TO_WIDTH * width if cover.piece == "hood" else 0.0)
-        pieces[key] = pieces.get(key, 0) + cover.count
-        area[key] = area.get(key, 0.0) + width * length * cover.count
-        sizes[key] = max(sizes.get(key, (0.0, 0.0)), (width, length))
+        material = cover.material
+        if catalogue.covers[material].place is CoverPlace.MIX:
+            mulch[material] = mulch.get(material, 0.0) + (cover.litres or 0.0) * cover.count
+        elif cover.piece == "hood":
+            width = cover.width_m or 0.0
+            length = cover.length_m or HOOD_LENGTH_TO_WIDTH * width
+            hoods[material] = hoods.get(material, 0) + cover.count
+            sizes[material] = max(sizes.get(material, (0.0, 0.0)), (width, length))
+        else:
+            area = (cover.width_m or 0.0) * (cover.length_m or 0.0)
+            pieces += [Piece(material, cover.piece, area, area)] * cover.count
     floor = {spot.name: spot.free_floor_m2 or 0.0 for spot in garden.spots}
-    return Supplies(catalogue, pieces, area, sizes, mulch, stock.pot_feet, floor)
+    return Supplies(catalogue, hoods, sizes, tuple(pieces), mulch, stock.pot_feet, floor)
 
 
 def _summed(pairs: Iterable[tuple[Key, float]]) -> dict[Key, float]:

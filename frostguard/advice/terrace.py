@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.nights import Night, utc64
+from frostguard.advice.nights import utc64
 from frostguard.garden.model import Beneath, Garden, Site, Spot, Surroundings
 from frostguard.physics import microclimate
 from frostguard.physics.humidity import (
@@ -63,9 +63,6 @@ DRIER_THAN_AIR_K = 4.0
 GUST_FACTOR = 1.6
 """Gust over hourly mean where the source has no gusts: EN 1991-1-4 category II gives 1.52 at 10 m."""
 
-HOURS_OF_NIGHT = 20
-"""Hours of a night's 24 that must be known before anything is said of it; estimate."""
-
 
 @dataclass(frozen=True, slots=True)
 class Terrace:
@@ -81,7 +78,6 @@ class Terrace:
     outdoor: OutdoorClimate
     spots: Mapping[str, SpotClimate]
     gust_m_s: Array
-    known: NDArray[np.bool_]  # hours whose air temperature was really given
     n_members: int
     n_cases: int
     notes: tuple[str, ...]
@@ -94,13 +90,6 @@ class Terrace:
     def hour_at(self, moment: datetime) -> int:
         """Index of the last whole hour that is not later than `moment`."""
         return int(np.searchsorted(self.times, utc64(moment), side="right")) - 1
-
-    def complete(self, night: Night) -> bool:
-        """Whether enough hours of that night are known to judge it."""
-        begins, ends = utc64(night.begins), utc64(night.ends)
-        inside = (self.times > begins) & (self.times <= ends)
-        wanted = (ends - begins).astype("timedelta64[h]").astype(int) * HOURS_OF_NIGHT / 24.0
-        return bool(np.count_nonzero(self.known & inside) >= wanted)
 
     def colder(self, minima: Array) -> Array:
         """Of each member's cases the colder one: (..., columns) to (..., n_members)."""
@@ -153,7 +142,6 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
         outdoor=outdoor,
         spots={spot.name: _spot_climate(spot, outdoor, ground) for spot in garden.spots},
         gust_m_s=wind_at_height_m_s(gust_10m, height, roughness),
-        known=known[:last],
         n_members=series.n_members,
         n_cases=len(cases),
         notes=tuple(dict.fromkeys(notes)),

@@ -173,10 +173,9 @@ def top_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face:
         hours.air_temperature_c,
         hours.pressure_hpa,
     )
-    incoming = (
-        surfaces.top_sky_view * hours.sky_longwave_w_m2
-        + (1.0 - surfaces.top_sky_view) * black_body_w_m2(hours.surroundings_c)
-    )
+    incoming = surfaces.top_sky_view * hours.sky_longwave_w_m2 + (
+        1.0 - surfaces.top_sky_view
+    ) * black_body_w_m2(hours.surroundings_c)
     radiant = radiant_temperature_c(incoming)
     beam = hours.direct_normal_w_m2 * horizontal_beam_factor(hours.sun_elevation_deg)
     sun = MIX_SOLAR_ABSORPTANCE * surfaces.top_sun_share * (beam + hours.diffuse_horizontal_w_m2)
@@ -199,8 +198,7 @@ def _base(surfaces: PotSurfaces, hours: SpotHours, side: Face) -> tuple[Array, A
     across_gap = np.where(surfaces.base_air_share > 0.0, 1.0 / gap_film, 0.0)
     film = 1.0 / (surfaces.base_resistance_m2_k_w + across_gap)
     environment = (
-        surfaces.base_air_share * hours.air_temperature_c
-        + (1.0 - surfaces.base_air_share) * hours.floor_c
+        surfaces.base_air_share * hours.air_temperature_c + (1.0 - surfaces.base_air_share) * hours.under_pot_c
     )
     return film, environment
 

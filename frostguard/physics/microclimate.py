@@ -25,8 +25,11 @@ FLOOR_SOLAR_ABSORPTANCE = 0.65
 FLOOR_EMISSIVITY = 0.94
 """Concrete 0.92 to 0.97, ASHRAE Handbook of Fundamentals."""
 
-CALMEST_WIND_M_S = 0.1
-"""Air is never quite still beside a pot that is warmer than it; estimate."""
+CALMEST_WIND_M_S = 0.25
+"""Air over a terrace is never quite still for an hour: cold air drains, warm walls lift it; estimate."""
+
+STILL_ROOM_M_S = 0.1
+"""Air in a closed room; common practice in building physics."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,10 @@ class Floor:
     indoor_share : float
         Share of the step from outdoors to a heated room below that reaches the surface.
     weather_share : float
-        Share of sun and sky radiation that its surface feels: 0 for deep ground, 1 for a bare slab.
+        Share of sun and sky radiation that its open surface feels: 0 for deep ground, 1 for a bare slab.
+    under_pot_share : float
+        Share of it that reaches the patch under a pot, which the pot itself shades: by conduction
+        sideways, so more in thick concrete than in boards.
     spreading_conductivity_w_m_k : float or None
         Conductivity of a solid deep enough for heat to spread in below the pot [W/m K]; None for
         a thin floor, whose temperature the pot feels directly.
@@ -70,6 +76,7 @@ class Floor:
     time_constant_h: float
     indoor_share: float
     weather_share: float
+    under_pot_share: float
     spreading_conductivity_w_m_k: float | None = None
     open_below: bool = False
 
@@ -77,12 +84,17 @@ class Floor:
 # All numbers of these floors are estimates: time constants from thickness squared over diffusivity
 # (0.2 m of concrete open on both sides about 5 h, 5 cm of paving on insulation about 3 h, boards 1 h),
 # the indoor share from a U-value of 0.8 W/m2K under an outside film of 12 W/m2K (an older slab).
-GROUND = Floor(time_constant_h=240.0, indoor_share=0.0, weather_share=0.0, spreading_conductivity_w_m_k=1.2)
-SLAB_OVER_HEATED_ROOM = Floor(time_constant_h=10.0, indoor_share=0.07, weather_share=0.7)
-SLAB_OVER_OPEN_AIR = Floor(time_constant_h=5.0, indoor_share=0.0, weather_share=0.5)
-SLAB_OVER_INSULATED_ROOF = Floor(time_constant_h=3.0, indoor_share=0.01, weather_share=1.0)
-DECKING = Floor(time_constant_h=1.0, indoor_share=0.0, weather_share=0.7)
-NO_FLOOR = Floor(time_constant_h=0.5, indoor_share=0.0, weather_share=0.0, open_below=True)
+# Sideways, a wave of 12 h comes 0.2 m far in concrete (root of diffusivity times time), as far as a pot is
+# wide, and hardly into boards.
+GROUND = Floor(
+    240.0, indoor_share=0.0, weather_share=0.7, under_pot_share=0.0, spreading_conductivity_w_m_k=1.2
+)
+SLAB_OVER_HEATED_ROOM = Floor(10.0, indoor_share=0.07, weather_share=0.7, under_pot_share=0.3)
+SLAB_OVER_OPEN_AIR = Floor(5.0, indoor_share=0.0, weather_share=0.7, under_pot_share=0.3)
+SLAB_OVER_INSULATED_ROOF = Floor(3.0, indoor_share=0.01, weather_share=1.0, under_pot_share=0.4)
+DECKING = Floor(1.0, indoor_share=0.0, weather_share=0.8, under_pot_share=0.1)
+NO_FLOOR = Floor(0.5, indoor_share=0.0, weather_share=0.0, under_pot_share=0.0, open_below=True)
+INDOOR_FLOOR = Floor(1.0, indoor_share=0.0, weather_share=0.0, under_pot_share=0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +112,8 @@ class SpotHours:
     sky_longwave_w_m2: Array
     surroundings_c: Array
     house_wall_c: Array
-    floor_c: Array
+    floor_c: Array  # open floor, which the pot's side looks at
+    under_pot_c: Array  # floor below the pot
     sun_elevation_deg: Array
     direct_normal_w_m2: Array
     diffuse_horizontal_w_m2: Array
@@ -178,9 +191,7 @@ def lagged(values: Array, time_constant_h: float) -> Array:
     follower = np.empty_like(values)
     follower[0] = values[0]
     for hour in range(1, values.shape[0]):
-        follower[hour] = (
-            follower[hour - 1] * kept + values[hour - 1] * (1.0 - kept) + steps[hour - 1] * rise
-        )
+        follower[hour] = follower[hour - 1] * kept + values[hour - 1] * (1.0 - kept) + steps[hour - 1] * rise
     return follower
 
 
@@ -212,17 +223,25 @@ def sol_air_temperature_c(
     """
     radiative = radiative_coefficient_w_m2_k(FLOOR_EMISSIVITY, air_temperature_c, air_temperature_c)
     film = 4.0 + 4.0 * wind_speed_m_s + radiative
-    gain = (
-        FLOOR_SOLAR_ABSORPTANCE * sky_view * global_horizontal_w_m2
-        - FLOOR_EMISSIVITY * sky_view * (black_body_w_m2(air_temperature_c) - sky_longwave_w_m2)
+    gain = FLOOR_SOLAR_ABSORPTANCE * sky_view * global_horizontal_w_m2 - FLOOR_EMISSIVITY * sky_view * (
+        black_body_w_m2(air_temperature_c) - sky_longwave_w_m2
     )
     return np.asarray(air_temperature_c + gain / film)
 
 
-def floor_temperature_c(floor: Floor, air_temperature_c: Array, sol_air_c: Array) -> Array:
-    """Temperature of the floor under the pots [degC], from the outdoors and a heated room below."""
-    weather = air_temperature_c + floor.weather_share * (sol_air_c - air_temperature_c)
-    outdoors = lagged(weather, floor.time_constant_h)
+def floor_temperature_c(
+    floor: Floor, air_temperature_c: Array, sol_air_c: Array, *, under_pot: bool
+) -> Array:
+    """Temperature of the open floor, or of the floor below a pot [degC].
+
+    From the outdoors with the floor's lag, and a heated room below. The skin of an open floor follows
+    the sky at once; what lies below a pot follows the bulk of the floor.
+    """
+    radiation = floor.weather_share * (sol_air_c - air_temperature_c)
+    if under_pot:
+        outdoors = lagged(air_temperature_c + floor.under_pot_share * radiation, floor.time_constant_h)
+    else:
+        outdoors = lagged(air_temperature_c, min(floor.time_constant_h, 10.0)) + lagged(radiation, 1.0)
     return outdoors + floor.indoor_share * (INDOOR_C - outdoors)
 
 
@@ -308,10 +327,11 @@ def outdoor_spot(
     sol_air = sol_air_temperature_c(
         outdoor.air_temperature_c, wind, global_here, outdoor.sky_longwave_w_m2, sky_view
     )
+    air = outdoor.air_temperature_c
     if floor.spreading_conductivity_w_m_k is not None and ground_c is not None:
-        floor_c = ground_c
+        under_pot = ground_c
     else:
-        floor_c = floor_temperature_c(floor, outdoor.air_temperature_c, sol_air)
+        under_pot = floor_temperature_c(floor, air, sol_air, under_pot=True)
     hours = SpotHours(
         air_temperature_c=outdoor.air_temperature_c,
         vapour_pressure_hpa=outdoor.vapour_pressure_hpa,
@@ -320,7 +340,8 @@ def outdoor_spot(
         sky_longwave_w_m2=outdoor.sky_longwave_w_m2,
         surroundings_c=lagged(outdoor.air_temperature_c, 2.0),  # parapets, furniture: a light mass, estimate
         house_wall_c=house_wall_temperature_c(outdoor.air_temperature_c),
-        floor_c=floor_c,
+        floor_c=floor_temperature_c(floor, air, sol_air, under_pot=False),
+        under_pot_c=under_pot,
         sun_elevation_deg=outdoor.sun_elevation_deg,
         direct_normal_w_m2=beam,
         diffuse_horizontal_w_m2=outdoor.diffuse_horizontal_w_m2 * sky_view,
@@ -333,23 +354,21 @@ def room_spot(
     outdoor: OutdoorClimate, *, lag_d: float, warmer_than_outdoors_k: float, lowest_c: float | None
 ) -> SpotClimate:
     """The hours in a room: air, walls and floor at one lagged temperature, no wind, no sky, no sun."""
-    room = room_air_temperature_c(
-        outdoor.air_temperature_c, lag_d, warmer_than_outdoors_k, lowest_c
-    )
+    room = room_air_temperature_c(outdoor.air_temperature_c, lag_d, warmer_than_outdoors_k, lowest_c)
     nothing = np.zeros_like(room)
     hours = SpotHours(
         air_temperature_c=room,
         vapour_pressure_hpa=outdoor.vapour_pressure_hpa,
         pressure_hpa=outdoor.pressure_hpa,
-        wind_speed_m_s=np.full_like(room, CALMEST_WIND_M_S),
+        wind_speed_m_s=np.full_like(room, STILL_ROOM_M_S),
         sky_longwave_w_m2=black_body_w_m2(room),
         surroundings_c=room,
         house_wall_c=room,
         floor_c=room,
+        under_pot_c=room,
         sun_elevation_deg=outdoor.sun_elevation_deg,
         direct_normal_w_m2=nothing,
         diffuse_horizontal_w_m2=nothing,
         snow_depth_m=nothing,
     )
-    inside = Floor(time_constant_h=1.0, indoor_share=0.0, weather_share=0.0)
-    return SpotClimate(hours=hours, sky_view=0.0, house_wall=False, floor=inside, indoors=True)
+    return SpotClimate(hours=hours, sky_view=0.0, house_wall=False, floor=INDOOR_FLOOR, indoors=True)

@@ -29,6 +29,7 @@ def hours(
         surroundings_c=air,
         house_wall_c=air + 2.0,
         floor_c=air,
+        under_pot_c=air,
         sun_elevation_deg=zeros + 20.0,
         direct_normal_w_m2=zeros + sun_w_m2,
         diffuse_horizontal_w_m2=zeros,
@@ -178,7 +179,7 @@ def test_snow_and_mulch_shut_the_top():
 
 def test_a_hanging_base_follows_the_air_and_a_standing_one_the_floor():
     """What a base stands on decides what it feels."""
-    weather = replace(hours(np.full(2, -5.0)), floor_c=np.full((2, 1), 4.0))
+    weather = replace(hours(np.full(2, -5.0)), under_pot_c=np.full((2, 1), 4.0))
     air = weather.air_temperature_c
 
     standing = build_envelope(surfaces(base_air_share=0.0), weather, air, air)[0]

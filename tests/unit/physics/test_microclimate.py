@@ -85,7 +85,7 @@ def test_floors_differ_in_the_known_order_through_a_cold_night():
     outdoor = outdoors(air, sky_below_air_w_m2=90.0, wind_m_s=1.0)
 
     at_end = {
-        name: float(spot(outdoor, floor).hours.floor_c[-1, 0])
+        name: float(spot(outdoor, floor).hours.under_pot_c[-1, 0])
         for name, floor in {
             "ground": microclimate.GROUND,
             "heated": microclimate.SLAB_OVER_HEATED_ROOM,
@@ -96,6 +96,17 @@ def test_floors_differ_in_the_known_order_through_a_cold_night():
 
     assert at_end["ground"] > at_end["heated"] > at_end["open"] > at_end["roof"]
     assert at_end["roof"] < -8.0  # an insulated roof falls below the air on a clear night
+
+
+def test_the_open_floor_is_chilled_by_the_sky_and_the_patch_under_a_pot_much_less():
+    """A pot shades its own patch of floor; boards carry no cold sideways."""
+    air = np.full(48, -5.0)
+    outdoor = outdoors(air, sky_below_air_w_m2=90.0, wind_m_s=1.0)
+
+    hours = spot(outdoor, microclimate.DECKING).hours
+
+    assert hours.floor_c[-1, 0] < -8.0
+    assert -6.0 < hours.under_pot_c[-1, 0] < -5.0
 
 
 def test_an_unheated_room_lags_by_days_and_freezes_in_the_end():
@@ -149,7 +160,7 @@ def test_a_room_has_neither_wind_nor_sky_nor_sun():
     room = room_spot(outdoors(np.zeros(30)), lag_d=2.0, warmer_than_outdoors_k=4.0, lowest_c=None)
 
     assert room.indoors
-    assert room.hours.wind_speed_m_s.max() <= microclimate.CALMEST_WIND_M_S
+    assert room.hours.wind_speed_m_s.max() <= microclimate.STILL_ROOM_M_S
     assert room.hours.sky_longwave_w_m2 == pytest.approx(black_body_w_m2(room.hours.air_temperature_c))
 
 
@@ -171,7 +182,7 @@ def test_floor_temperature_is_a_mean_of_weather_and_room():
     """A slab over a heated room lies between the outdoors and the room in the long run."""
     air = np.full((200, 1), -10.0)
 
-    floor = floor_temperature_c(microclimate.SLAB_OVER_HEATED_ROOM, air, air)
+    floor = floor_temperature_c(microclimate.SLAB_OVER_HEATED_ROOM, air, air, under_pot=True)
 
     expected = -10.0 + microclimate.SLAB_OVER_HEATED_ROOM.indoor_share * 30.0
     assert floor[-1, 0] == pytest.approx(expected)
