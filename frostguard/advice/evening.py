@@ -46,7 +46,7 @@ from frostguard.weather.gates import night_is_complete
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.uncertainty import with_error_curves
 
-FINE_HISTORY_H = 48
+FINE_HISTORY_H = 24
 FINE_AHEAD_H = 48
 """Hours before and after now that are simulated with the standard step; hourly steps, which cost a ring
 minimum about 0.2 K, will do for the weeks before and for nights that the forecast misses by 2 K and more."""

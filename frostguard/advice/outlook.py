@@ -146,7 +146,9 @@ def run_pots(
     root_balls, surfaces = _series(terrace, situations, catalogue, used.size)
     surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
-    readings = _simulate(root_balls, envelope, start, (fine_from - first, (fine_until or last) - first))
+    readings = _simulate(
+        root_balls, envelope, start, (fine_from - first, (last if fine_until is None else fine_until) - first)
+    )
 
     shape = (last - first + 1, len(situations), len(SIDES), used.size)
     coldest_ring = readings.coldest_ring_c.reshape(shape)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import Evening, branch_now, state_for
+from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for
 from frostguard.advice.outlook import Judgement, PotRun, judge_night, loss_of, night_hours, run_pots
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.protections import (
@@ -128,7 +128,8 @@ def choose_jobs(
     ]
     if not tried:
         return (), about.supplies
-    outcomes = simulate_options(evening, occasion, tried, _ranking_columns(evening, occasion))
+    few = _ranking_columns(evening, occasion)
+    outcomes = simulate_options(evening, occasion, tried, few, fine_hours=0)
     ranked = {
         pot: sorted(
             (
@@ -198,8 +199,14 @@ def simulate_options(
     occasion: Occasion,
     tried: Sequence[tuple[int, Option]],
     columns: NDArray[np.intp],
+    *,
+    fine_hours: int = FINE_AHEAD_H,
 ) -> list[Outcome]:
-    """Each option simulated from the hour its jobs are done to the end of the occasion."""
+    """Each option simulated from the hour its jobs are done to the end of the occasion.
+
+    `fine_hours` are simulated with the standard step, later ones with hourly steps; to rank options
+    hourly steps will do.
+    """
     terrace, catalogue = evening.terrace, evening.catalogue
     pots = sorted({pot for pot, _ in tried})
     untouched = _run_to_start(evening, occasion, pots, columns)
@@ -213,7 +220,14 @@ def simulate_options(
         catalogue,
     )
     run = run_pots(
-        terrace, changed, catalogue, start, occasion.start_hour, occasion.last_hour(evening), columns=columns
+        terrace,
+        changed,
+        catalogue,
+        start,
+        occasion.start_hour,
+        occasion.last_hour(evening),
+        columns=columns,
+        fine_until=occasion.start_hour + fine_hours,
     )
     return [_outcome(evening, occasion, run, position, pot) for position, (pot, _) in enumerate(tried)]
 
