@@ -7,7 +7,7 @@ from datetime import time
 
 from frostguard.garden.fields import Block
 from frostguard.garden.names import folded
-from frostguard.garden.settings import Settings, Units, WorkingWindow
+from frostguard.garden.settings import Settings, Units, WeatherService, WorkingWindow
 from frostguard.garden.yaml_text import Faults, Node, Table, Text, shown
 
 SETTINGS_KEYS = (
@@ -18,6 +18,9 @@ SETTINGS_KEYS = (
     "units",
     "contact",
     "days",
+    "weather_services",
+    "ensemble_model",
+    "spread_model",
 )
 WINDOW_KEYS = ("time", "days", "lit")
 
@@ -60,7 +63,34 @@ def read_settings(table: Table | None, faults: Faults) -> Settings:
         units=units or usual.units,
         contact=_contact(block),
         days=usual.days if days is None else days,
+        weather_services=_weather_services(block) or usual.weather_services,
+        ensemble_model=_model(block, "ensemble_model") or usual.ensemble_model,
+        spread_model=_model(block, "spread_model") or usual.spread_model,
     )
+
+
+def _weather_services(block: Block) -> tuple[WeatherService, ...]:
+    """The services in the order in which they are to be asked; each counts once."""
+    known = {folded(service.value): service for service in WeatherService}
+    spellings = [service.value for service in WeatherService]
+    named = [
+        block.word_in("weather_services", text, known, spellings)
+        for text in block.texts("weather_services")
+    ]
+    return tuple(dict.fromkeys(service for service in named if service is not None))
+
+
+def _model(block: Block, key: str) -> str | None:
+    """The name of a weather model; it goes into the address of requests, so nothing else may be in it."""
+    text = block.text(key)
+    if text is None or re.fullmatch(r"[a-z0-9_]{3,60}", text):
+        return text
+    block.fault(
+        key,
+        '{where}: "{text}" is no name of a weather model; it is written like icon_seamless_eps.',
+        text=shown(text),
+    )
+    return None
 
 
 def _window(node: Node, number: int, faults: Faults) -> WorkingWindow | None:

@@ -14,6 +14,26 @@ class Units(Enum):
     IMPERIAL = "imperial"
 
 
+class WeatherService(Enum):
+    """The weather services that can be asked, by the words of the settings file."""
+
+    OPEN_METEO = "open-meteo"
+    OPEN_METEO_ENSEMBLE = "open-meteo-ensemble"  # many possible forecasts
+    OPEN_METEO_SPREAD = "open-meteo-spread"  # their mean, and how far they lie apart
+    MET_NORWAY = "met-norway"
+    NWS = "nws"
+    BRIGHT_SKY = "bright-sky"
+
+
+USUAL_SERVICES = (
+    WeatherService.OPEN_METEO,
+    WeatherService.MET_NORWAY,
+    WeatherService.NWS,
+    WeatherService.BRIGHT_SKY,
+)
+"""The order in which services are asked; those that do not cover a place or need a contact are passed over."""
+
+
 @dataclass(frozen=True, slots=True)
 class WorkingWindow:
     """A time of day when the person can work on the terrace, and whether it is lit after dark."""
@@ -39,3 +59,6 @@ class Settings:
     units: Units = Units.METRIC
     contact: str | None = None  # mail or page, for services that ask who calls
     days: int = 7
+    weather_services: tuple[WeatherService, ...] = USUAL_SERVICES
+    ensemble_model: str = "icon_seamless_eps"  # names change now and then, so they are settings
+    spread_model: str = "dwd_icon_eps_ensemble_mean_seamless"

@@ -162,7 +162,7 @@ def _unavailable(url: httpx.URL, words: str) -> WeatherUnavailable:
 
 def _refusal(response: httpx.Response, body: bytes, patience: Patience, now: datetime) -> Exception:
     """What a status other than 200 means: decided by the status, told with the service's own words."""
-    from frostguard.weather.open_meteo import error_reason
+    from frostguard.weather.json_answer import error_reason
 
     status = response.status_code
     reason = error_reason(body)

@@ -86,7 +86,7 @@ def parse_weather_csv(body: bytes, source: str) -> WeatherSeries:
         If any line cannot be read; the message names file, line and column of up to eight faults.
     """
     faults = _Faults(source)
-    lines = _decoded(body, source).splitlines()
+    lines = decoded(body, source).splitlines()
     heading: dict[str, tuple[int, str]] = {}
     start = _read_heading(lines, heading, faults)
     provenance = _provenance(heading, faults)
@@ -117,7 +117,8 @@ def parse_weather_csv(body: bytes, source: str) -> WeatherSeries:
     return gates.checked(series, source)
 
 
-def _decoded(body: bytes, source: str) -> str:
+def decoded(body: bytes, source: str) -> str:
+    """The text of a file that must be UTF-8; a sentence on what it is instead where it is not."""
     if body[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise ForecastFormatError(
             f"{source} is written as UTF-16.", next_step="Save it as UTF-8 text (CSV UTF-8)."

@@ -5,22 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
-from frostguard.weather.csv_file import parse_weather_csv
-from frostguard.weather.open_meteo import parse_open_meteo
+from frostguard.weather.csv_file import decoded, parse_weather_csv
 from frostguard.weather.series import WeatherSeries
-from frostguard.weather.store import parse_stored
 
 MAX_FILE_BYTES = 20_000_000
 """Largest weather file that is read; eleven years of the canonical table are smaller."""
 
 
-def load_weather(path: Path | str) -> WeatherSeries:
-    """The weather in a file: canonical CSV, or a saved answer of the forecast service.
+def load_weather(path: Path | str, *, year: int | None = None) -> WeatherSeries:
+    """The weather in a file: canonical CSV, EPW, TMY3, or a saved answer of any of the services.
 
     Parameters
     ----------
     path : Path or str
         The file.
+    year : int, optional
+        For typical years (EPW, TMY3): the year to put them on.
 
     Raises
     ------
@@ -30,7 +30,7 @@ def load_weather(path: Path | str) -> WeatherSeries:
         If it cannot be read as weather; the message names file and place.
     """
     path = Path(path)
-    return parse_weather(_file_bytes(path), str(path))
+    return parse_weather(_file_bytes(path), str(path), year=year)
 
 
 def _file_bytes(path: Path) -> bytes:
@@ -51,7 +51,7 @@ def _file_bytes(path: Path) -> bytes:
     return body
 
 
-def parse_weather(body: bytes, source: str) -> WeatherSeries:
+def parse_weather(body: bytes, source: str, *, year: int | None = None) -> WeatherSeries:
     """The weather in `body`, recognised by its content."""
     start = body.removeprefix(b"\xef\xbb\xbf").lstrip()[:1]
     if not start:
@@ -61,9 +61,38 @@ def parse_weather(body: bytes, source: str) -> WeatherSeries:
             f"{source} is a web page, not weather data.",
             next_step="Save the service's data answer, not its page.",
         )
-    if start not in b"{[":
-        return parse_weather_csv(body, source)
+    if start in b"{[":
+        return _parse_answer(body, source)
+    head = body[:4000].decode("latin-1").removeprefix("ï»¿")
+    from frostguard.weather import typical_year
+
+    if typical_year.is_epw(head):
+        return typical_year.parse_epw(_old_text(body, source), source, year=year)
+    if typical_year.is_tmy3(head):
+        return typical_year.parse_tmy3(_old_text(body, source), source, year=year)
+    return parse_weather_csv(body, source)
+
+
+def _old_text(body: bytes, source: str) -> str:
+    """Text of formats that are older than UTF-8: names of places may be in Latin-1."""
+    try:
+        return decoded(body, source)
+    except ForecastFormatError:
+        return body.decode("latin-1")
+
+
+def _parse_answer(body: bytes, source: str) -> WeatherSeries:
+    """A service's answer, as it was received or as the store keeps it."""
+    from frostguard.weather.services import SERVICES, service_of_answer
+    from frostguard.weather.store import parse_stored
+
     stored = parse_stored(body)
     if stored is None:
-        return parse_open_meteo(body, source)
-    return parse_open_meteo(stored.answer.body, source, fetched=stored.answer.fetched)
+        return service_of_answer(body, source).parse(body, source, fetched=None)
+    service = SERVICES.get(stored.service)
+    if service is None:
+        raise ForecastFormatError(
+            f"{source} is a stored answer of '{stored.service[:40]}', a service that is not known.",
+            next_step="Fetch the weather again.",
+        )
+    return service.parse(stored.answer.body, source, fetched=stored.answer.fetched)

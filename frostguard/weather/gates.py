@@ -35,6 +35,14 @@ class Note(Enum):
     MEMBERS_DROPPED = "members-dropped"  # members without any temperature
     OWN_HEIGHT_DIFFERS = "height-differs"  # [m] between the site and the answer's target height
     SKY_OR_WIND_UNKNOWN = "sky-or-wind-unknown"  # nights taken as clear and calm for want of cloud or wind
+    PERIODS_REJECTED = "periods-rejected"  # spans of time that cannot be read; "periods-rejected:column:n"
+    TYPICAL_YEAR = "typical-year"  # months of different years, put on the year behind the colon
+    SERVICE_DEPRECATED = "service-deprecated"  # the service says (status 203) that this interface will end
+    OTHER_SERVICE = "other-service"  # the first service of the order could not be used; its code behind it
+    SERVICES_DIFFER = "services-differ"  # tonight, by more than 3 K; "services-differ:other service:K"
+    HISTORY_OTHER = "history-of-other-service"  # past hours come from another service's answer
+    COLUMNS_OTHER = "columns-of-other-service"  # what the members lack comes from another answer
+    FROZEN = "frozen-run"  # the service repeats its forecast of a day ago or more; hours behind the colon
     STORED = "stored-answer"  # age [h] of the stored answer that stands in
     STORED_OLD = "stored-answer-old"  # the same, older than a day: warn loudly
     STORE_UNREADABLE = "store-unreadable"  # the stored answer was damaged and is ignored
@@ -78,6 +86,8 @@ BOUNDS: Mapping[str, Bounds] = {
     "soil_temperature_0cm_c": Bounds(-70.0, 85.0),
     "soil_temperature_6cm_c": Bounds(-60.0, 70.0),
     "soil_temperature_18cm_c": Bounds(-60.0, 60.0),
+    "air_temperature_spread_k": Bounds(0.0, 20.0),
+    "service_difference_k": Bounds(-60.0, 60.0),
 }
 
 LARGEST_JUMP_K = 15.0

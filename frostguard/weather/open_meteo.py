@@ -14,13 +14,11 @@ from recorded answers and the server's source.
 
 from __future__ import annotations
 
-import json
-import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any, NoReturn, TypeGuard
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +27,18 @@ from frostguard.errors import ForecastFormatError
 from frostguard.garden.model import Site
 from frostguard.weather import gates
 from frostguard.weather.gates import Note
+from frostguard.weather.json_answer import (
+    LAST_SECOND,
+    SAVE_AGAIN,
+    block,
+    is_number,
+    json_object,
+    numbers,
+    on_earth,
+    refuse_error_answer,
+    shortened,
+    whole_rising_hours,
+)
 from frostguard.weather.series import MAX_HOURS, Provenance, Quality, WeatherSeries, series_on_hours
 
 SERVICE = "open-meteo"
@@ -41,16 +51,13 @@ SPIN_UP_DAYS = 30
 
 MAX_MEMBERS = 200
 
-_OTHER_SOURCE = "Try again later, or give a weather file; check tonight's lowest temperature by hand."
-_SAVE_AGAIN = "Save the whole answer of the forecast service again, for one place, with hourly columns."
-
 
 @dataclass(frozen=True, slots=True)
 class Variable:
-    """One variable of the service: its name now, its older name, and what it measures."""
+    """One variable of the service: its name now, an older or nearly equal one, and what it measures."""
 
     name: str
-    older_name: str | None
+    other_name: str | None
     column: str
     quantity: str
 
@@ -72,13 +79,19 @@ VARIABLES = (
     Variable("diffuse_radiation", None, "diffuse_horizontal_w_m2", "radiation"),
     Variable("soil_temperature_0cm", None, "soil_temperature_0cm_c", "temperature"),
     Variable("soil_temperature_6cm", None, "soil_temperature_6cm_c", "temperature"),
-    Variable("soil_temperature_18cm", None, "soil_temperature_18cm_c", "temperature"),
+    # The archive's layer from 7 to 28 cm has its middle at 17.5 cm.
+    Variable(
+        "soil_temperature_18cm", "soil_temperature_7_to_28cm", "soil_temperature_18cm_c", "temperature"
+    ),
 )
+SPREAD = Variable("temperature_2m_spread", None, "air_temperature_spread_k", "difference")
+"""The standard deviation over members that the mean-and-spread models give beside their mean."""
 
 # Per quantity: unit as the service writes it -> factor and offset to the canonical unit (the offset is added
 # first). "mp/h" is how recorded answers write miles per hour.
 UNITS: Mapping[str, Mapping[str, tuple[float, float]]] = {
     "temperature": {"°C": (1.0, 0.0), "°F": (1 / 1.8, -32.0), "K": (1.0, -273.15)},
+    "difference": {"°C": (1.0, 0.0), "K": (1.0, 0.0), "°F": (1 / 1.8, 0.0)},
     "share": {"%": (1.0, 0.0)},
     "pressure": {"hPa": (1.0, 0.0)},
     "speed": {
@@ -119,23 +132,35 @@ def forecast_query(site: Site, days: int, *, past_days: int = SPIN_UP_DAYS) -> d
     if not 0 <= past_days <= MAX_PAST_DAYS:
         raise ValueError(f"past_days must be 0 to {MAX_PAST_DAYS}, not {past_days}")
     return {
-        "latitude": f"{site.latitude_deg:.4f}",
-        "longitude": f"{site.longitude_deg:.4f}",
-        "elevation": f"{site.elevation_m:.0f}",
-        "hourly": ",".join(variable.name for variable in VARIABLES),
-        "temperature_unit": "celsius",
-        "wind_speed_unit": "ms",
-        "precipitation_unit": "mm",
-        "timezone": "GMT",
-        "timeformat": "unixtime",
+        **hourly_query(site, [variable.name for variable in VARIABLES]),
         "past_days": str(past_days),
         "forecast_days": str(max(1, min(MAX_FORECAST_DAYS, days + 2))),
         "cell_selection": "land",
     }
 
 
+def hourly_query(site: Site, variables: Sequence[str]) -> dict[str, str]:
+    """What every request for hours of a site says: place, height, variables, units, and times in UTC."""
+    return {
+        "latitude": f"{site.latitude_deg:.4f}",
+        "longitude": f"{site.longitude_deg:.4f}",
+        "elevation": f"{site.elevation_m:.0f}",
+        "hourly": ",".join(variables),
+        "temperature_unit": "celsius",
+        "wind_speed_unit": "ms",
+        "precipitation_unit": "mm",
+        "timezone": "GMT",
+        "timeformat": "unixtime",
+    }
+
+
 def parse_open_meteo(
-    body: bytes, source: str = "The answer of Open-Meteo", *, fetched: datetime | None = None
+    body: bytes,
+    source: str = "The answer of Open-Meteo",
+    *,
+    fetched: datetime | None = None,
+    service: str = SERVICE,
+    model: str | None = None,
 ) -> WeatherSeries:
     """The series in an answer of the forecast, ensemble, archive or historical-forecast interface.
 
@@ -147,6 +172,8 @@ def parse_open_meteo(
         File or service, for messages.
     fetched : datetime, optional
         When it was received, aware.
+    service, model : str
+        Which of the interfaces and models was asked, for the provenance; the answer does not say.
 
     Returns
     -------
@@ -161,71 +188,22 @@ def parse_open_meteo(
         columns of unequal length, text among numbers, a temperature in an unknown unit, or times
         that are not whole rising UTC hours. A minor column in an unknown unit is left out and noted.
     """
-    answer = _json_object(body, source)
-    _refuse_error_answer(answer, source)
-    hourly, units = _block(answer, "hourly", source), _block(answer, "hourly_units", source)
+    answer = json_object(body, source)
+    refuse_error_answer(answer, source)
+    return series_of_answer(answer, source, fetched=fetched, service=service, model=model)
+
+
+def series_of_answer(
+    answer: Mapping[str, Any], source: str, *, fetched: datetime | None, service: str, model: str | None
+) -> WeatherSeries:
+    """As `parse_open_meteo`, from the object that the body holds."""
+    hourly, units = block(answer, "hourly", source), block(answer, "hourly_units", source)
     times = _utc_times(hourly.get("time"), units.get("time"), answer.get("utc_offset_seconds"), source)
     columns, quality, notes = _columns(hourly, units, times.size, source)
     series = series_on_hours(
-        times, columns, _provenance(answer, fetched, source), quality=quality, notes=notes
+        times, columns, _provenance(answer, fetched, service, model, source), quality=quality, notes=notes
     )
     return gates.checked(series, source)
-
-
-def _json_object(body: bytes, source: str) -> dict[str, Any]:
-    def refuse_constant(name: str) -> NoReturn:
-        raise ValueError(f"{name} is not JSON")
-
-    try:
-        answer = json.loads(body.decode("utf-8-sig"), parse_constant=refuse_constant)
-    except (
-        ValueError,
-        RecursionError,
-    ) as exc:  # ValueError covers broken UTF-8, broken JSON and endless digits
-        raise ForecastFormatError(
-            f"{source} is not readable as JSON; it is cut off or no data answer.", next_step=_OTHER_SOURCE
-        ) from exc
-    if isinstance(answer, list):
-        raise ForecastFormatError(
-            f"{source} is a list of {len(answer)} places; one place is wanted.",
-            next_step="Ask for one latitude and one longitude.",
-        )
-    if not isinstance(answer, dict):
-        raise ForecastFormatError(f"{source} is JSON but no weather answer.", next_step=_SAVE_AGAIN)
-    return answer
-
-
-def error_reason(body: bytes) -> str | None:
-    """The service's own words in an error answer, shortened, or None; for telling, never for deciding."""
-    try:
-        answer = json.loads(body)
-    except (ValueError, RecursionError):
-        return None
-    reason = answer.get("reason") if isinstance(answer, dict) and answer.get("error") else None
-    return _shortened(reason) if isinstance(reason, str) else None
-
-
-def _shortened(text: str, length: int = 160) -> str:
-    """One printable line."""
-    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
-    return line if len(line) <= length else line[: length - 1] + "…"
-
-
-def _refuse_error_answer(answer: Mapping[str, Any], source: str) -> None:
-    if answer.get("error"):
-        reason = answer.get("reason")
-        words = f" '{_shortened(reason)}'" if isinstance(reason, str) else " no reason"
-        raise ForecastFormatError(
-            f"{source} is an error message; the service gives{words}.",
-            next_step="Try again later with the right place, or give another weather file.",
-        )
-
-
-def _block(answer: Mapping[str, Any], key: str, source: str) -> dict[str, Any]:
-    block = answer.get(key)
-    if not isinstance(block, dict):
-        raise ForecastFormatError(f"{source} has no readable '{key}' block.", next_step=_SAVE_AGAIN)
-    return block
 
 
 def _utc_times(labels: Any, unit: Any, offset: Any, source: str) -> NDArray[np.datetime64]:
@@ -236,30 +214,30 @@ def _utc_times(labels: Any, unit: Any, offset: Any, source: str) -> NDArray[np.d
     label minus offset is UTC throughout.
     """
     if not isinstance(labels, list) or not labels:
-        raise ForecastFormatError(f"{source} has no hours.", next_step=_SAVE_AGAIN)
+        raise ForecastFormatError(f"{source} has no hours.", next_step=SAVE_AGAIN)
     if len(labels) > MAX_HOURS:
-        raise ForecastFormatError(f"{source} has more than {MAX_HOURS} hours.", next_step=_SAVE_AGAIN)
+        raise ForecastFormatError(f"{source} has more than {MAX_HOURS} hours.", next_step=SAVE_AGAIN)
     if unit == "unixtime":
         seconds = [_unix_second(label, source) for label in labels]
     elif unit == "iso8601":
-        if not _is_number(offset) or abs(offset) > 24 * 3600:
+        if not is_number(offset) or abs(offset) > 24 * 3600:
             raise ForecastFormatError(
                 f"{source} has local times but no utc_offset_seconds.", next_step="Ask for timezone=GMT."
             )
         seconds = [_label_second(label, source) - round(offset) for label in labels]
     else:
         raise ForecastFormatError(
-            f"{source} gives its times in the unknown form {_shortened(repr(unit), 40)}.",
+            f"{source} gives its times in the unknown form {shortened(repr(unit), 40)}.",
             next_step="Ask for timeformat=unixtime or iso8601.",
         )
-    return _whole_rising_hours(seconds, labels, source)
+    return whole_rising_hours(seconds, labels, source)
 
 
 def _unix_second(label: Any, source: str) -> int:
-    if not _is_number(label) or label != int(label) or not 0 <= label < 4102444800:  # 1970 to 2099
+    if not is_number(label) or label != int(label) or not 0 <= label < LAST_SECOND:
         raise ForecastFormatError(
-            f"{source} has {_shortened(repr(label), 40)} where a time in seconds should stand.",
-            next_step=_SAVE_AGAIN,
+            f"{source} has {shortened(repr(label), 40)} where a time in seconds should stand.",
+            next_step=SAVE_AGAIN,
         )
     return int(label)
 
@@ -271,29 +249,10 @@ def _label_second(label: Any, source: str) -> int:
         moment = None
     if moment is None or moment.tzinfo is not None or not 1970 < moment.year < 2099:
         raise ForecastFormatError(
-            f"{source} has {_shortened(repr(label), 40)} where a time like 2026-01-14T15:00 should stand.",
-            next_step=_SAVE_AGAIN,
+            f"{source} has {shortened(repr(label), 40)} where a time like 2026-01-14T15:00 should stand.",
+            next_step=SAVE_AGAIN,
         )
     return int(moment.replace(tzinfo=UTC).timestamp())
-
-
-def _whole_rising_hours(seconds: Sequence[int], labels: Sequence[Any], source: str) -> NDArray[np.datetime64]:
-    stamps = np.array(seconds, dtype=np.int64)
-    odd = np.flatnonzero(stamps % 3600)
-    if odd.size:
-        raise ForecastFormatError(
-            f"{source}: the time {labels[odd[0]]} is not a whole hour in UTC.",
-            next_step="Ask for timezone=GMT.",
-        )
-    back = np.flatnonzero(np.diff(stamps) <= 0)
-    if back.size:
-        raise ForecastFormatError(
-            f"{source}: the time {labels[back[0] + 1]} does not come after the one before it.",
-            next_step=_SAVE_AGAIN,
-        )
-    if (stamps[-1] - stamps[0]) // 3600 >= MAX_HOURS:
-        raise ForecastFormatError(f"{source} spans more than {MAX_HOURS} hours.", next_step=_SAVE_AGAIN)
-    return stamps.astype("datetime64[s]")
 
 
 Blocks = dict[str, NDArray[np.float64]]
@@ -306,12 +265,12 @@ def _columns(
     """Values and codes (n_members, n_rows) per canonical column, and notes on what was left out."""
     by_column: dict[str, dict[int, NDArray[np.float64]]] = {}
     notes: list[str] = []
-    for variable in VARIABLES:
+    for variable in (*VARIABLES, SPREAD):
         members = _members_of(variable, hourly, units, n_rows, source, notes)
         if variable.column == "air_temperature_c" or any(not np.isnan(m).all() for m in members.values()):
             by_column[variable.column] = members
     if not by_column["air_temperature_c"]:
-        raise ForecastFormatError(_no_temperature(hourly, source), next_step=_SAVE_AGAIN)
+        raise ForecastFormatError(_no_temperature(hourly, source), next_step=SAVE_AGAIN)
     known = {n: v for n, v in by_column["air_temperature_c"].items() if not np.isnan(v).all()}
     if not known:
         raise ForecastFormatError(
@@ -353,7 +312,7 @@ def _members_of(
         number = _member_number(key, variable)
         if number is None or number in found:
             continue
-        column = _numbers(key, entries, n_rows, source)
+        column = numbers(key, entries, n_rows, source)
         unit = str(units.get(key))
         if np.isnan(column).all():  # as good as none, and its unit may read 'undefined'
             found[number] = column
@@ -362,13 +321,13 @@ def _members_of(
             found[number] = (column + offset) * factor
         elif variable.column == "air_temperature_c":
             raise ForecastFormatError(
-                f"{source} gives {key} in the unknown unit '{_shortened(unit, 40)}'.",
+                f"{source} gives {key} in the unknown unit '{shortened(unit, 40)}'.",
                 next_step="Ask for temperature_unit=celsius.",
             )
         elif Note.UNIT_REFUSED.of(variable.column) not in notes:
             notes.append(Note.UNIT_REFUSED.of(variable.column))
     if len(found) > MAX_MEMBERS:
-        raise ForecastFormatError(f"{source} has more than {MAX_MEMBERS} members.", next_step=_SAVE_AGAIN)
+        raise ForecastFormatError(f"{source} has more than {MAX_MEMBERS} members.", next_step=SAVE_AGAIN)
     return found
 
 
@@ -376,61 +335,32 @@ def _member_number(key: str, variable: Variable) -> int | None:
     """0 for the plain column, n for `_memberNN`, None for another variable's column."""
     match = _MEMBER.fullmatch(key)
     name, number = (match[1], int(match[2])) if match else (key, 0)
-    return number if name in (variable.name, variable.older_name) else None
-
-
-def _numbers(key: str, entries: Any, n_rows: int, source: str) -> NDArray[np.float64]:
-    """A column as floats, null as NaN."""
-    if not isinstance(entries, list) or len(entries) != n_rows:
-        length = len(entries) if isinstance(entries, list) else "no"
-        raise ForecastFormatError(
-            f"{source}: {key} has {length} values for {n_rows} hours.", next_step=_OTHER_SOURCE
-        )
-    column = np.full(n_rows, np.nan)
-    for row, entry in enumerate(entries):
-        if entry is None:
-            continue
-        if not _is_number(entry):
-            raise ForecastFormatError(
-                f"{source}: {key} has {_shortened(repr(entry), 40)} where a number should stand.",
-                next_step=_OTHER_SOURCE,
-            )
-        column[row] = entry
-    return column
-
-
-def _is_number(entry: Any) -> TypeGuard[float]:
-    """A finite number; JSON's true and 1e999 are none."""
-    if isinstance(entry, bool) or not isinstance(entry, int | float):
-        return False
-    return abs(entry) < 1e300 and math.isfinite(entry)
+    return number if name in (variable.name, variable.other_name) else None
 
 
 def _no_temperature(hourly: Mapping[str, Any], source: str) -> str:
-    suffixed = sorted(key for key in hourly if key.startswith("temperature_2m_"))
+    suffixed = sorted(key for key in hourly if key.startswith("temperature_2m_") and key != SPREAD.name)
     if suffixed:
         return (
-            f"{source} has {_shortened(suffixed[0], 60)} but no plain temperature_2m; it holds "
+            f"{source} has {shortened(suffixed[0], 60)} but no plain temperature_2m; it holds "
             "several models or derived columns."
         )
     return f"{source} has no column temperature_2m."
 
 
-def _provenance(answer: Mapping[str, Any], fetched: datetime | None, source: str) -> Provenance:
-    latitude, longitude, elevation = (answer.get(key) for key in ("latitude", "longitude", "elevation"))
-    if not (_is_number(latitude) and _is_number(longitude) and _on_earth(latitude, longitude)):
-        raise ForecastFormatError(f"{source} does not say which place it is for.", next_step=_SAVE_AGAIN)
+def _provenance(
+    answer: Mapping[str, Any], fetched: datetime | None, service: str, model: str | None, source: str
+) -> Provenance:
+    elevation = answer.get("elevation")
+    if not on_earth(answer.get("latitude"), answer.get("longitude")):
+        raise ForecastFormatError(f"{source} does not say which place it is for.", next_step=SAVE_AGAIN)
     return Provenance(
-        service=SERVICE,
-        model=None,  # a mixture of models; no field says which
+        service=service,
+        model=model,  # without one asked for, a mixture; no field says of which
         fetched=fetched,
         issued=None,  # nor which run
         credit=CREDIT,
-        latitude_deg=float(latitude),
-        longitude_deg=float(longitude),
-        elevation_m=float(elevation) if _is_number(elevation) else None,
+        latitude_deg=float(answer["latitude"]),
+        longitude_deg=float(answer["longitude"]),
+        elevation_m=float(elevation) if is_number(elevation) else None,
     )
-
-
-def _on_earth(latitude_deg: float, longitude_deg: float) -> bool:
-    return abs(latitude_deg) <= 90.0 and abs(longitude_deg) <= 180.0

@@ -33,8 +33,15 @@ COLUMNS = (
     "soil_temperature_0cm_c",
     "soil_temperature_6cm_c",
     "soil_temperature_18cm_c",
+    "air_temperature_spread_k",
+    "service_difference_k",
 )
-"""Columns that a series may hold; `air_temperature_c` is always there."""
+"""Columns that a series may hold; `air_temperature_c` is always there.
+
+The last two are no weather but how sure it is: the standard deviation that the source itself gives for its
+air temperature, and by how much another service's lowest temperature of the night lies lower (negative)
+or higher, at each hour of that night.
+"""
 
 HOUR_MEANS = ("global_horizontal_w_m2", "direct_normal_w_m2", "diffuse_horizontal_w_m2", "sky_longwave_w_m2")
 """Columns whose value at an hour is the mean of the hour before it."""

@@ -17,7 +17,8 @@ import pytest
 from frostguard.errors import ForecastFormatError
 from frostguard.garden.model import Site
 from frostguard.weather.files import load_weather
-from frostguard.weather.open_meteo import VARIABLES, error_reason, forecast_query, parse_open_meteo
+from frostguard.weather.json_answer import error_reason
+from frostguard.weather.open_meteo import VARIABLES, forecast_query, parse_open_meteo
 from frostguard.weather.series import COLUMNS, Quality, WeatherSeries
 
 Answer = dict[str, Any]
@@ -139,14 +140,14 @@ def test_a_strange_unit_elsewhere_leaves_that_column_out(winter_answer: MakeAnsw
     assert set(series.notes) == {"unit-refused:wind_speed_10m_m_s", "unit-refused:cloud_cover_percent"}
 
 
-def test_older_names_of_variables_are_understood(winter_answer: MakeAnswer) -> None:
+def test_other_names_of_variables_are_understood(winter_answer: MakeAnswer) -> None:
     """An answer saved years ago, with windspeed_10m and its like, reads the same."""
     answer = winter_answer(48)
     plain = parsed(answer)
     for block in (answer["hourly"], answer["hourly_units"]):
         for variable in VARIABLES:
-            if variable.older_name:
-                block[variable.older_name] = block.pop(variable.name)
+            if variable.other_name:
+                block[variable.other_name] = block.pop(variable.name)
     older = parsed(answer)
     assert set(older.values) == set(plain.values)
     for column, array in plain.values.items():
@@ -495,7 +496,7 @@ def test_recorded_null_tail_is_cut_at_the_last_value(feeds: Path) -> None:
         ("om-overload", "The service is overloaded"),
         ("om-nan-body", "not readable as JSON"),
         ("om-geocoding-empty", "no readable 'hourly' block"),
-        ("nws-grid-expired", "no readable 'hourly' block"),
+        ("nws-grid-expired", "gives 'Forecast Grid Expired'"),
         ("brightsky-no-source", "no readable 'hourly' block"),
     ],
 )
