@@ -30,8 +30,7 @@ from frostguard.physics.root_ball_outputs import (
     heat_content_j,
     read,
 )
-from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, Lines, Moment, build_lines, step_through_hour
-from frostguard.physics.root_ball_sweeps import Conduction
+from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, Lines, advance_hour, build_lines
 
 __all__ = [
     "CURVES",
@@ -52,16 +51,16 @@ __all__ = [
 ]
 
 STANDARD = Resolution(
-    outer_cells=2, inner_cells=9, end_cells=2, between_cells=4, middle_cells=1, steps_per_hour=4
+    outer_cells=2, inner_cells=9, end_cells=2, between_cells=5, middle_cells=1, steps_per_hour=2
 )
 """The resolution whose accuracy is tested against fine-grid references."""
 
 SPIN_UP = Resolution(
-    outer_cells=2, inner_cells=9, end_cells=2, between_cells=4, middle_cells=1, steps_per_hour=1
+    outer_cells=2, inner_cells=9, end_cells=2, between_cells=5, middle_cells=1, steps_per_hour=1
 )
 """The grid of STANDARD with hourly steps, for the weeks before the night in question."""
 
-CHUNK = 128
+CHUNK = 512
 """Series computed together: enough to make array operations worth their overhead, few enough for the cache."""
 
 _Selectable = TypeVar("_Selectable", RootBalls, "RootBallState")
@@ -80,14 +79,11 @@ class RootBallState:
         Temperature of the middle of the wall [degC].
     resolution : Resolution
         The grid that the cells belong to.
-    steps_done : int
-        Time steps since the start; the order of the sweeps alternates over the whole run.
     """
 
     enthalpy_j_m3: FloatArray
     wall_c: FloatArray
     resolution: Resolution = STANDARD
-    steps_done: int = 0
 
     def __len__(self) -> int:
         return self.wall_c.shape[-1]
@@ -238,7 +234,7 @@ def select(record: _Selectable, index_array: ArrayLike) -> _Selectable:
     index = np.atleast_1d(np.asarray(index_array))
     if isinstance(record, RootBallState):
         enthalpy, wall = record.enthalpy_j_m3[..., index], record.wall_c[..., index]
-        return RootBallState(enthalpy, wall, record.resolution, record.steps_done)
+        return RootBallState(enthalpy, wall, record.resolution)
     return RootBalls(*(getattr(record, field.name)[index] for field in fields(RootBalls)))
 
 
@@ -348,7 +344,7 @@ def simulate_root_balls(
     Notes
     -----
     Enthalpy method on an axisymmetric finite-volume grid, conductivity integrals between cells,
-    backward Euler in time, radial and axial sweeps in alternating order. Left out: water moving in
+    backward Euler in time with a radial and an axial sweep. Left out: water moving in
     the mix, supercooling (real plants and mixes often freeze below the given start), and heat along
     the wall. The first errs to neither side in general, the second reports freezing too early.
 
@@ -369,18 +365,13 @@ def simulate_root_balls(
         if isinstance(keep, Curves)
         else _ColdestOnly(keep, envelope.n_hours, n)
     )
-    final = RootBallState(
-        np.empty_like(state.enthalpy_j_m3),
-        np.empty_like(state.wall_c),
-        resolution,
-        state.steps_done + (envelope.n_hours - 1) * resolution.steps_per_hour,
-    )
+    final = RootBallState(np.empty_like(state.enthalpy_j_m3), np.empty_like(state.wall_c), resolution)
     balance_error = np.empty(n)
     for first in range(0, n, CHUNK):
         chunk = slice(first, min(first + CHUNK, n))
-        moment, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, record)
-        final.enthalpy_j_m3[..., chunk] = moment.enthalpy
-        final.wall_c[..., chunk] = moment.wall_c
+        enthalpy, wall, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, record)
+        final.enthalpy_j_m3[..., chunk] = enthalpy
+        final.wall_c[..., chunk] = wall
         balance_error[chunk] = error
     if isinstance(record, _ColdestOnly):
         return record.minima(balance_error, final)
@@ -461,37 +452,35 @@ def _simulate_chunk(
     chunk: slice,
     depths_m: Sequence[float],
     record: _HourByHour | _ColdestOnly,
-) -> tuple[Moment, FloatArray]:
-    """Run some of the series from start to end; their last moment and heat-balance error."""
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Run some of the series from start to end; their last enthalpy, wall and heat-balance error."""
     balls = RootBalls(*(getattr(root_balls, field.name)[chunk] for field in fields(RootBalls)))
-    films = Envelope(*(getattr(envelope, field.name)[:, chunk] for field in fields(Envelope)))
+    films = np.array([getattr(envelope, field.name)[:, chunk] for field in fields(Envelope)])
     lines = build_lines(balls, start.resolution)
     probe = build_probe(lines.grid, start.resolution, depths_m)
-    enthalpy = np.ascontiguousarray(start.enthalpy_j_m3[..., chunk])
-    wall = np.ascontiguousarray(start.wall_c[..., chunk])
-    moment = Moment(enthalpy, wall, Conduction(*lines.law.conduction(enthalpy)), start.steps_done)
-    content_before = _heat_content_j(moment, lines, balls)
+    enthalpy = np.array(start.enthalpy_j_m3[..., chunk], order="C")
+    wall = np.array(start.wall_c[..., chunk], order="C")
+    content_before = _heat_content_j(enthalpy, wall, lines, balls)
     heat_in = np.zeros(len(balls))
     heat_through = np.zeros(len(balls))
     record.take(0, chunk, read(enthalpy, lines.law, probe), np.zeros((3, len(balls))))
-    for hour in range(films.n_hours - 1):
-        heat = step_through_hour(moment, lines, films, hour)
+    for hour in range(envelope.n_hours - 1):
+        enthalpy, wall, heat = advance_hour(enthalpy, wall, lines, films[:, hour], films[:, hour + 1])
         heat_in += (heat[0] + heat[1]) + heat[2]
         heat_through += (np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2])
-        record.take(hour + 1, chunk, read(moment.enthalpy, lines.law, probe), heat / SECONDS_PER_HOUR)
-    stored = _heat_content_j(moment, lines, balls) - content_before
-    volume = np.pi * balls.radius_m**2 * balls.height_m
-    one_kelvin = balls.heat_capacity_unfrozen_j_m3_k * volume
-    return moment, np.abs(heat_in - stored) / np.maximum(heat_through, one_kelvin)
+        record.take(hour + 1, chunk, read(enthalpy, lines.law, probe), heat / SECONDS_PER_HOUR)
+    stored = _heat_content_j(enthalpy, wall, lines, balls) - content_before
+    one_kelvin = balls.heat_capacity_unfrozen_j_m3_k * np.pi * balls.radius_m**2 * balls.height_m
+    return enthalpy, wall, np.abs(heat_in - stored) / np.maximum(heat_through, one_kelvin)
 
 
-def _heat_content_j(moment: Moment, lines: Lines, balls: RootBalls) -> FloatArray:
+def _heat_content_j(enthalpy: FloatArray, wall_c: FloatArray, lines: Lines, balls: RootBalls) -> FloatArray:
     """Heat of mix and wall."""
     wall = np.zeros(len(balls))
-    for row, thickness in zip(moment.wall_c, lines.grid.thickness_m, strict=True):
+    for row, thickness in zip(wall_c, lines.grid.thickness_m, strict=True):
         wall += row * thickness
     wall *= 2.0 * np.pi * balls.radius_m * balls.wall_heat_capacity_j_m2_k
-    return heat_content_j(moment.enthalpy, lines.grid) + wall
+    return heat_content_j(enthalpy, lines.grid) + wall
 
 
 def _start_state(root_balls: RootBalls, start: ArrayLike | RootBallState, resolution: Resolution) -> RootBallState:
@@ -500,7 +489,7 @@ def _start_state(root_balls: RootBalls, start: ArrayLike | RootBallState, resolu
     _check_state(root_balls, start)
     if _cells(start.resolution) != _cells(resolution):
         raise PhysicsInputError("The start state is on another grid than the run.", next_step=_NEXT_STEP)
-    return RootBallState(start.enthalpy_j_m3, start.wall_c, resolution, start.steps_done)
+    return RootBallState(start.enthalpy_j_m3, start.wall_c, resolution)
 
 
 def _cells(resolution: Resolution) -> tuple[int, ...]:

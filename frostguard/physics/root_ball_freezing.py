@@ -16,6 +16,14 @@ from frostguard.physics.root_ball_inputs import LATENT_HEAT_J_M3, FloatArray, Ro
 
 
 @dataclass(frozen=True, slots=True)
+class Conduction:
+    """Conductivity integral Q of every cell [W/m] and the slope dH/dQ of its piece there; shape (nr, nz, n)."""
+
+    integral: FloatArray
+    slope: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
 class FreezingLaw:
     """The three straight pieces of the enthalpy curve for n series; all arrays of shape (n,)."""
 
@@ -59,24 +67,31 @@ class FreezingLaw:
         gain = self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k
         return self.conductivity_unfrozen_w_m_k + gain * self.frozen_share(enthalpy_j_m3)
 
-    def conduction(self, enthalpy_j_m3: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Conductivity integral Q [W/m], and dH/dQ [J/m3 per W/m] of the straight piece each cell is on."""
-        freezing = np.clip(enthalpy_j_m3, self.end_enthalpy_j_m3, 0.0)
-        beyond = enthalpy_j_m3 - freezing
-        gain = self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k
-        conductivity = freezing * (gain / self.end_enthalpy_j_m3) + self.conductivity_unfrozen_w_m_k
-        mean_conductivity = 0.5 * (conductivity + self.conductivity_unfrozen_w_m_k)
-        integral = (
-            freezing * mean_conductivity / self.capacity_freezing_j_m3_k
-            + np.maximum(beyond, 0.0) * (self.conductivity_unfrozen_w_m_k / self.capacity_unfrozen_j_m3_k)
-            + np.minimum(beyond, 0.0) * (self.conductivity_frozen_w_m_k / self.capacity_frozen_j_m3_k)
-        )
-        # +1 unfrozen, 0 freezing, -1 frozen: arithmetic on the sign is several times faster than np.where
-        piece = np.sign(beyond)
+    def conduction(self, enthalpy_j_m3: FloatArray) -> Conduction:
+        """Conduction variables at an enthalpy of shape (nr, nz, n), worked out row by row to stay in the cache."""
+        integral, slope = np.empty_like(enthalpy_j_m3), np.empty_like(enthalpy_j_m3)
+        conductivity_gain = (self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k) / self.end_enthalpy_j_m3
+        freezing_linear = self.conductivity_unfrozen_w_m_k / self.capacity_freezing_j_m3_k
+        freezing_square = 0.5 * conductivity_gain / self.capacity_freezing_j_m3_k
+        diffusivity_unfrozen = self.conductivity_unfrozen_w_m_k / self.capacity_unfrozen_j_m3_k
+        diffusivity_frozen = self.conductivity_frozen_w_m_k / self.capacity_frozen_j_m3_k
+        # the capacity of the three pieces as a polynomial of +1 (unfrozen), 0 (freezing), -1 (frozen):
+        # arithmetic on a sign is several times faster than np.where
         odd = 0.5 * (self.capacity_unfrozen_j_m3_k - self.capacity_frozen_j_m3_k)
-        even = 0.5 * (self.capacity_unfrozen_j_m3_k + self.capacity_frozen_j_m3_k) - self.capacity_freezing_j_m3_k
-        capacity = self.capacity_freezing_j_m3_k + piece * (odd + even * piece)
-        return integral, capacity / conductivity
+        mean = 0.5 * (self.capacity_unfrozen_j_m3_k + self.capacity_frozen_j_m3_k)
+        even = mean - self.capacity_freezing_j_m3_k
+        for i, enthalpy in enumerate(enthalpy_j_m3):
+            freezing = np.minimum(np.maximum(enthalpy, self.end_enthalpy_j_m3), 0.0)
+            beyond = enthalpy - freezing
+            integral[i] = (
+                freezing * (freezing_linear + freezing_square * freezing)
+                + np.maximum(beyond, 0.0) * diffusivity_unfrozen
+                + np.minimum(beyond, 0.0) * diffusivity_frozen
+            )
+            piece = np.sign(beyond)
+            capacity = self.capacity_freezing_j_m3_k + piece * (odd + even * piece)
+            slope[i] = capacity / (self.conductivity_unfrozen_w_m_k + conductivity_gain * freezing)
+        return Conduction(integral, slope)
 
 
 def freezing_law(root_balls: RootBalls) -> FreezingLaw:

@@ -181,11 +181,12 @@ class TestExactSolutions:
         assert -np.angle(found) / omega / 3600 == pytest.approx(lag_h, abs=0.3)
 
 
-# ice and water: CRC-type property values from memory; peat: volumetric water 0.45, de Vries-type mixture
+# Ice and water: table values, from memory; the latent heat is that of 917 kg ice per m3.
+# Peat: volumetric water 0.45, mixed from its parts; from memory.
 ICE = {
     "conductivity_unfrozen_w_m_k": 0.561, "conductivity_frozen_w_m_k": 2.22,
-    "heat_capacity_unfrozen_j_m3_k": 4.217e6, "heat_capacity_frozen_j_m3_k": 1.880e6,
-    "freezable_water_fraction": 1.0,
+    "heat_capacity_unfrozen_j_m3_k": 999.8 * 4218, "heat_capacity_frozen_j_m3_k": 917 * 2050,
+    "freezable_water_fraction": 0.917,
 }  # fmt: skip
 PEAT = {
     "conductivity_unfrozen_w_m_k": 0.27, "conductivity_frozen_w_m_k": 0.55,
