@@ -119,6 +119,9 @@ def parse_met_norway(
     spans = _extremes(steps, rows, source)
     air, codes = with_extremes(columns["air_temperature_c"], quality["air_temperature_c"], spans)
     columns["air_temperature_c"], quality["air_temperature_c"] = air, codes
+    if "dew_point_c" in columns:  # a line between dew points must not pass the bent air
+        between = quality["dew_point_c"] == Quality.INTERPOLATED
+        columns["dew_point_c"][between] = np.minimum(columns["dew_point_c"], air)[between]
     axis = times[0] + np.arange(int(rows[-1]) + 1) * np.timedelta64(3600, "s")
     series = series_on_hours(
         axis, columns, _provenance(answer, meta, fetched, source), quality=quality, notes=notes

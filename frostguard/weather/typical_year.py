@@ -60,7 +60,7 @@ EPW = (
     Field(20, "wind_from_direction_deg", 1.0, 999.0),
     Field(21, "wind_speed_10m_m_s", 1.0, 999.0),
     Field(22, "cloud_cover_percent", 10.0, 99.0),
-    Field(29, "snow_depth_m", 0.01, 999.0),
+    Field(30, "snow_depth_m", 0.01, 999.0),
     Field(33, "precipitation_mm", 1.0, 999.0),
 )
 TMY3 = (
