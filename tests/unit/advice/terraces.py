@@ -77,11 +77,11 @@ def room(name: str = "wash room", *, lowest_c: float | None = 5.0, **changes: An
     return spot(name, **({"wind_fraction": 0.0, "sky_view": 0.0, "free_floor_m2": 2.0, "room": inside} | changes))
 
 
-def planting(taxon: str = "citrus-limon", **changes: Any) -> Planting:
+def planting(name: str = "citrus-limon", **changes: Any) -> Planting:
     """A lemon of half a metre that is worth 20 euro."""
     usual = Planting(
-        name=taxon,
-        taxon=taxon,
+        name=name,
+        taxon=name,
         rating=None,
         height_m=0.5,
         width_m=0.4,
