@@ -9,11 +9,12 @@ from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensi
 from frostguard.advice.plan import AdvicePlan, PotOutlook, TissueOutlook
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
-from frostguard.hardiness.model import Mark, Tissue
+from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.assumptions import assumption_sentences
 from frostguard.report.jobs import grouped, job_line
 from frostguard.report.layout import padded, page, paragraph, right_aligned, section
+from frostguard.report.marks import origin
 from frostguard.report.measures import Clock
 from frostguard.report.spots import spot_labels
 from frostguard.report.words import harmless, say, say_count
@@ -99,44 +100,9 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
             chance=measures.chance(outlook.chance),
         ),
         say("Stage: {stage}.", stage=outlook.stage.replace("_", " ")) if outlook.stage else "",
-        _origin(outlook.mark, _without_its_mark(outlook.source)),
+        origin(outlook.mark, outlook.source),
     ]
     return " ".join(sentence for sentence in sentences if sentence)
-
-
-def _origin(mark: Mark, source: str) -> str:
-    """Where a limit comes from; a weak page is called weak and not named."""
-    if mark is Mark.WEAK_SOURCE:
-        return say("Weak source.")
-    if not source:
-        return say("{mark}.", mark=_mark(mark))
-    return say("{mark}: {source}.", mark=_mark(mark), source=source)
-
-
-def _mark(mark: Mark) -> str:
-    match mark:
-        case Mark.MEASURED:
-            return say("Measured")
-        case Mark.COMMON_PRACTICE:
-            return say("Common practice")
-        case Mark.WEAK_SOURCE:
-            return say("Weak source")
-        case Mark.FROM_MEMORY:
-            return say("From memory, not checked against a source")
-        case Mark.BY_RULE:
-            return say("Derived by rule")
-        case Mark.ESTIMATE:
-            return say("Estimate")
-        case Mark.FLOOR:
-            return say("Seen unhurt at this temperature, so the true limit lies lower")
-
-
-def _without_its_mark(source: str) -> str:
-    """The source's text without the mark that the limits table puts before some: it is told already."""
-    for prefix in ("common practice", "from memory, no source seen", "estimate", "rule"):
-        if source.startswith(prefix):
-            return source.removeprefix(prefix).lstrip(":;, ").rstrip(".")
-    return source.rstrip(".")
 
 
 def _tissue(tissue: Tissue) -> str:
