@@ -1,0 +1,444 @@
+"""What is open to a pot tonight, and what never is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from frostguard.advice.plan import Caution, Protection
+from frostguard.advice.protections import (
+    HEAVIEST_KG,
+    Circumstances,
+    Option,
+    options_for,
+    pot_weight_kg,
+)
+from frostguard.advice.situation import Situation, as_it_stands
+from frostguard.advice.state import TerraceState
+from frostguard.advice.supplies import supplies_of
+from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Garden, Light, Neighbours, Pot, Shape, Wetness
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.limits import load_limits
+from tests.unit.advice.terraces import (
+    bark,
+    big_pot,
+    film,
+    garden,
+    hoods,
+    planting,
+    pot,
+    room,
+    shed,
+    sheets,
+    spot,
+)
+
+CATALOGUE = load_catalogue()
+EVERYTHING = frozenset(Protection)
+FULL_SHED = shed(hoods(6), sheets(2, 4.0, 4.0), film(2), bark(200.0), pot_feet=12)
+COVERING = {Protection.FLEECE, Protection.DOUBLE_FLEECE}
+
+
+def circumstances(where: Garden, **changes: Any) -> Circumstances:
+    """A calm mild afternoon, one person with usual strength."""
+    table = load_limits()
+    usual = Circumstances(
+        garden=where,
+        catalogue=CATALOGUE,
+        settings=Settings(),
+        supplies=supplies_of(where, CATALOGUE),
+        taxa={p.id: tuple(table.taxon(one.taxon) for one in p.plantings) for p in where.pots},
+        frozen=frozenset(),
+        mild_enough_to_water=True,
+        dark=False,
+    )
+    return replace(usual, **changes)
+
+
+def stands(one: Pot) -> Situation:
+    return as_it_stands(one, TerraceState(), CATALOGUE)
+
+
+def options(
+    where: Garden, *, rooms: bool = True, wanted: frozenset[Protection] = EVERYTHING, **changes: Any
+) -> tuple[Option, ...]:
+    """All options of the first pot."""
+    return options_for(stands(where.pots[0]), circumstances(where, **changes), wanted, rooms=rooms)
+
+
+def kinds(found: tuple[Option, ...]) -> set[Protection]:
+    return {protection for option in found for protection in option.protections}
+
+
+def full(*pots: Pot) -> Garden:
+    """Pots on a deck with a full shed, a front with free floor, a frost-free room and a stairwell."""
+    return garden(
+        *pots,
+        spots=(
+            spot(),
+            spot("front", free_floor_m2=1.0),
+            room(),
+            room("stairwell", escape_route=True),
+        ),
+        stock=FULL_SHED,
+    )
+
+
+DRY = pot("dry", wetness=Wetness.DRY)
+COMPANY = (pot("b"), pot("c"))
+
+
+def test_a_full_shed_and_a_light_dry_pot_leave_every_choice():
+    """With everything at hand every protection of a pot is open, alone and in sensible sets."""
+    found = options(full(DRY, *COMPANY))
+
+    assert kinds(found) == EVERYTHING - {Protection.SECURE, Protection.UNCOVER}
+    assert any(len(option.protections) == 2 for option in found)
+    assert any(len(option.protections) == 3 for option in found)
+
+
+def test_only_what_is_wanted_is_offered():
+    """A pot whose roots alone are at risk is offered no fleece, not even in a set."""
+    found = options(full(DRY, *COMPANY), wanted=frozenset({Protection.WRAP, Protection.MULCH}))
+
+    assert kinds(found) == {Protection.WRAP, Protection.MULCH}
+
+
+def test_a_frozen_ball_is_never_wrapped_watered_or_mulched():
+    """What would keep the cold in, or freeze on top, is not offered while there is ice in the ball."""
+    found = options(full(DRY, *COMPANY), frozen=frozenset({"dry"}))
+
+    assert not kinds(found) & {Protection.WRAP, Protection.WATER, Protection.MULCH}
+    assert kinds(found) >= COVERING | {Protection.MOVE}
+
+
+def test_ice_in_another_pot_is_no_hindrance():
+    """Frozen pots are known one by one."""
+    assert Protection.WRAP in kinds(options(full(DRY, *COMPANY), frozen=frozenset({"b", "c"})))
+
+
+def test_an_escape_route_is_never_used():
+    """A shared stairwell takes no pot, however much floor there is and whatever the pot."""
+    found = options(full(pot(), *COMPANY))
+
+    assert {option.to_spot for option in found} >= {"front", "wash room"}
+    assert "stairwell" not in {option.to_spot for option in found}
+
+
+def test_no_hood_in_a_gale():
+    """Where a hood would carry the pot away no fleece is offered, single or double or in a set."""
+    where = full(pot(), *COMPANY)
+
+    gale = options(where, topple_with_hood_m_s={"lemon": 12.0}, gust_m_s={"deck": 12.5})
+    breeze = options(where, topple_with_hood_m_s={"lemon": 12.0}, gust_m_s={"deck": 11.5})
+
+    assert not kinds(gale) & COVERING
+    assert kinds(breeze) >= COVERING
+    for option in breeze:
+        for step in option.steps:
+            if step.protection in COVERING:
+                assert Caution.GALE_HOODS in step.cautions
+
+
+def test_a_gale_at_another_spot_is_no_hindrance():
+    """Gusts count where the pot stands."""
+    found = options(full(pot()), topple_with_hood_m_s={"lemon": 12.0}, gust_m_s={"front": 25.0, "deck": 3.0})
+
+    assert kinds(found) >= COVERING
+
+
+def test_a_covered_plant_is_not_covered_again():
+    """Fleece, wrap, mulch, feet and company that are there already are no options."""
+    ready = pot(
+        covers_on=("fleece 30", "bubble film"),
+        mulch_m=0.05,
+        feet=True,
+        neighbours=Neighbours.GROUP,
+    )
+
+    found = options(full(ready, *COMPANY))
+
+    assert kinds(found) == {Protection.MOVE}
+
+
+@pytest.mark.parametrize("wetness", [Wetness.MOIST, Wetness.WET])
+def test_only_a_dry_pot_is_watered(wetness: Wetness):
+    """Moist and wet pots get no more water."""
+    assert Protection.WATER not in kinds(options(full(pot(wetness=wetness))))
+
+
+def test_watering_brings_a_dry_pot_up_to_moist_and_no_further():
+    """The situation after watering is that of a moist pot, and the litres are what is missing."""
+    watering = next(option for option in options(full(DRY)) if option.protections == {Protection.WATER})
+
+    moist = CATALOGUE.mixes[DRY.mix].water_fraction["moist"]
+    dry = CATALOGUE.mixes[DRY.mix].water_fraction["dry"]
+    assert watering.situation.water_fraction == pytest.approx(moist)
+    assert watering.steps[0].litres == pytest.approx((moist - dry) * DRY.volume_l)
+
+
+def test_succulents_are_not_watered_in_winter():
+    """A plant that rots in the wet is left dry."""
+    agave = pot("agave", planting("agave-americana"), wetness=Wetness.DRY)
+
+    assert Protection.WATER not in kinds(options(full(agave)))
+
+
+def test_nothing_is_watered_when_it_is_cold():
+    """Below a few degrees the water itself would do harm."""
+    assert Protection.WATER not in kinds(options(full(DRY), mild_enough_to_water=False))
+
+
+# --- moving --------------------------------------------------------------------------------------------
+
+
+def moves(found: tuple[Option, ...]) -> list[Option]:
+    return [option for option in found if Protection.MOVE in option.protections]
+
+
+def big_of(weight_kg: float) -> Pot:
+    """A pot whose wet weight is about that, by its radius."""
+    one = big_pot("big", planting("olea-europaea"))
+    for _ in range(30):
+        share = weight_kg / pot_weight_kg(stands(one), CATALOGUE)
+        scale = share ** (1.0 / 3.0)
+        one = replace(
+            one,
+            radius_m=one.radius_m * scale,
+            height_m=one.height_m * scale,
+            wall_thickness_m=one.wall_thickness_m * scale,
+            volume_l=one.volume_l * scale**3,
+        )
+    return one
+
+
+def test_a_light_pot_is_carried_by_one_person_also_in_the_dark():
+    """Up to the weight that the person lifts a pot is carried alone, without cautions of weight."""
+    light = big_of(9.0)
+
+    for dark in (False, True):
+        found = moves(options(full(light), dark=dark))
+        assert {step.people for option in found for step in option.steps} == {1}
+        assert not any(Caution.HEAVY in step.cautions for option in found for step in option.steps)
+
+
+def test_a_middling_pot_is_slid_by_day_with_a_warning_and_stays_by_night():
+    """Between lifting alone and two people a pot is slid or rolled, never in the dark."""
+    middling = big_of(18.0)
+
+    found = moves(options(full(middling)))
+    assert found
+    assert all(Caution.HEAVY in step.cautions for option in found for step in option.steps)
+    assert not moves(options(full(middling), dark=True))
+
+
+def test_a_heavy_pot_needs_two_people_and_daylight():
+    """A pot of forty kilos is moved by two people by day, and not at all alone or in the dark."""
+    heavy = big_of(40.0)
+    two = Settings(people=2)
+
+    assert not moves(options(full(heavy)))
+    found = moves(options(full(heavy), settings=two))
+    assert found
+    for option in found:
+        assert option.steps[0].people == 2
+        assert {Caution.HEAVY, Caution.TWO_PEOPLE} <= set(option.steps[0].cautions)
+    assert not moves(options(full(heavy), settings=two, dark=True))
+
+
+def test_the_heaviest_pots_are_never_moved_raised_or_grouped():
+    """Above what a night's work can shift a pot stays where it stands, with however many people."""
+    found = options(full(big_of(HEAVIEST_KG + 5.0), *COMPANY), settings=Settings(people=4))
+
+    assert not kinds(found) & {Protection.MOVE, Protection.RAISE, Protection.GROUP}
+
+
+@pytest.mark.parametrize("weight_kg", [5.0, 9.9, 15.0, 24.0, 40.0, 80.0, 120.0])
+@pytest.mark.parametrize("people", [1, 2])
+@pytest.mark.parametrize("dark", [False, True])
+def test_no_option_shifts_a_pot_that_may_not_be_shifted(weight_kg: float, people: int, dark: bool):
+    """Whatever shifts a pot obeys the same rule of weight, hands and light."""
+    one = big_of(weight_kg)
+    found = options(full(one, *COMPANY), dark=dark, settings=Settings(people=people))
+
+    for option in found:
+        for step in option.steps:
+            if step.protection in (Protection.MOVE, Protection.RAISE, Protection.GROUP):
+                assert step.people <= people
+                assert not (dark and weight_kg > 10.0)
+                assert weight_kg <= 25.0 or step.people == 2
+                assert weight_kg <= HEAVIEST_KG
+
+
+def test_a_person_who_lifts_less_is_not_sent_to_carry():
+    """The weight that a person lifts alone is a setting, and is heeded."""
+    found = moves(options(full(big_of(9.0)), settings=Settings(lift_alone_kg=7.0), dark=True))
+
+    assert not found
+
+
+def test_pots_alike_take_the_floor_of_all_of_them():
+    """Four pots alike move together and need four times the floor, or stay."""
+    one = pot("four", floor_m2=0.3, count=4)
+
+    found = moves(options(full(one)))
+
+    assert {option.to_spot for option in found} == {"wash room"}  # 1.2 m2: two are free there, one in front
+    assert found[0].needs.floor == (("wash room", pytest.approx(1.2)),)
+
+
+def test_indoors_only_where_it_is_a_choice():
+    """For outer roots alone nobody carries a pot indoors: the rooms are then left out."""
+    found = moves(options(full(pot()), rooms=False))
+
+    assert {option.to_spot for option in found} == {"front"}
+
+
+def test_a_plant_that_needs_light_does_not_go_into_the_dark():
+    """A lemon does not go into a dark cellar, a dahlia may."""
+    spots = (spot(), room("cellar", light=Light.DARK))
+
+    lemon = options(garden(pot(), spots=spots, stock=FULL_SHED))
+    dahlia = options(garden(pot("dahlia", planting("dahlia")), spots=spots, stock=FULL_SHED))
+
+    assert not moves(lemon)
+    assert {option.to_spot for option in moves(dahlia)} == {"cellar"}
+
+
+def test_a_plant_that_is_to_stay_out_does_not_go_into_a_heated_room():
+    """A hardy pansy would be softened in a frost-free room; an unheated one will do."""
+    spots = (spot(), room("winter garden"), room("shed", lowest_c=None))
+
+    found = moves(options(garden(pot("pansy", planting("viola-cornuta")), spots=spots, stock=FULL_SHED)))
+
+    assert {option.to_spot for option in found} == {"shed"}
+
+
+def test_one_dark_shy_plant_keeps_the_whole_pot_out_of_the_dark():
+    """A pot with several plants goes only where each of them can stand."""
+    mixed = pot("box", planting("dahlia"), planting("citrus-limon"))
+
+    assert not moves(options(garden(mixed, spots=(spot(), room("cellar", light=Light.DARK)), stock=FULL_SHED)))
+
+
+def test_poison_and_spines_are_told_when_a_plant_comes_indoors():
+    """Brought among people and animals, poisonous and spiny plants carry a warning; outdoors they need none."""
+    oleander = pot("oleander", planting("nerium-oleander"))
+
+    found = {option.to_spot: option.steps[0].cautions for option in moves(options(full(oleander)))}
+
+    assert Caution.POISON in found["wash room"]
+    assert Caution.POISON not in found["front"]
+    lemon = {option.to_spot: option.steps[0].cautions for option in moves(options(full(pot())))}
+    assert Caution.SPINES in lemon["wash room"]
+
+
+def test_a_pot_goes_nowhere_without_floor():
+    """Where no free floor is stated nothing is moved."""
+    assert not moves(options(garden(pot(), spots=(spot(), spot("front"), room(free_floor_m2=None)))))
+
+
+def test_a_pot_indoors_is_offered_no_covers():
+    """In a room there is nothing to wrap or fleece; carrying it elsewhere is all that may help."""
+    inside = pot(spot="shed")
+
+    found = options(garden(inside, spots=(room("shed", lowest_c=None), room()), stock=FULL_SHED))
+
+    assert kinds(found) == {Protection.MOVE}
+
+
+# --- the single protections ----------------------------------------------------------------------------
+
+
+def test_a_hanging_pot_is_neither_wrapped_raised_nor_grouped():
+    """What hangs has no foot to raise and no neighbours to lean on."""
+    found = options(full(pot(shape=Shape.HANGING), *COMPANY))
+
+    assert not kinds(found) & {Protection.WRAP, Protection.RAISE, Protection.GROUP}
+
+
+def test_a_group_needs_at_least_two_others_at_the_spot():
+    """Two pots are no group; three are, counting pots alike."""
+    assert Protection.GROUP not in kinds(options(full(pot(), pot("b"))))
+    assert Protection.GROUP in kinds(options(full(pot(), pot("b", count=2))))
+    assert Protection.GROUP not in kinds(options(full(pot(), pot("b", count=2, spot="front"))))
+
+
+def test_every_option_changes_the_pot_and_can_be_had():
+    """No option leaves the pot as it is, and each one alone is within the shed and the floor."""
+    where = full(DRY, *COMPANY)
+    about = circumstances(where)
+
+    found = options(where)
+
+    assert len(found) > 10
+    for option in found:
+        assert option.situation != stands(where.pots[0])
+        assert about.supplies.can_give(option.needs)
+        assert option.effort_eur(about.settings) > 0.0
+        assert all(step.minutes > 0.0 and step.people >= 1 for step in option.steps)
+
+
+def test_a_set_costs_what_its_parts_cost():
+    """Effort of a set is the sum of its parts, and its situation holds every change."""
+    where = full(pot(), *COMPANY)
+    found = {option.protections: option for option in options(where)}
+    wrap, mulch = found[frozenset({Protection.WRAP})], found[frozenset({Protection.MULCH})]
+
+    both = found[frozenset({Protection.WRAP, Protection.MULCH})]
+
+    settings = Settings()
+    assert both.effort_eur(settings) == pytest.approx(wrap.effort_eur(settings) + mulch.effort_eur(settings))
+    assert both.situation.round_pot == wrap.situation.round_pot
+    assert both.situation.mulch_m == mulch.situation.mulch_m
+
+
+def test_effort_follows_the_worth_of_an_hour():
+    """Outdoors, effort is minutes times money; whose hour is worth nothing works for nothing."""
+    fleece = next(o for o in options(full(pot())) if o.protections == {Protection.FLEECE})
+
+    assert fleece.effort_eur(Settings(effort_eur_h=0.0)) == 0.0
+    assert fleece.effort_eur(Settings(effort_eur_h=30.0)) == pytest.approx(
+        2.0 * fleece.effort_eur(Settings(effort_eur_h=15.0))
+    )
+
+
+def test_room_indoors_is_worth_something_too():
+    """Carrying indoors costs more than carrying as far outdoors."""
+    found = {option.to_spot: option.effort_eur(Settings()) for option in moves(options(full(pot())))}
+
+    assert found["wash room"] > found["front"]
+
+
+def test_plastic_round_a_pot_comes_with_a_word_on_leaves():
+    """What does not breathe must not touch leaves."""
+    wrap = next(o for o in options(full(pot())) if o.protections == {Protection.WRAP})
+
+    assert Caution.PLASTIC_OFF_LEAVES in wrap.steps[0].cautions
+
+
+def test_pots_alike_take_time_and_pieces_each():
+    """Three pots alike take three times the minutes and the feet of one."""
+    one, three = (
+        {option.protections: option for option in options(full(pot(count=count)))} for count in (1, 3)
+    )
+
+    for kind in (Protection.FLEECE, Protection.WRAP, Protection.MULCH, Protection.RAISE, Protection.MOVE):
+        only = frozenset({kind})
+        assert three[only].steps[0].minutes == pytest.approx(3.0 * one[only].steps[0].minutes)
+    raised = frozenset({Protection.RAISE})
+    assert three[raised].needs.pot_feet == 3 * one[raised].needs.pot_feet
+
+
+def test_a_pot_weighs_more_than_its_water():
+    """A full pot is at least as heavy as the water in its mix, and terracotta adds to plastic."""
+    plastic, clay = (
+        pot_weight_kg(stands(big_pot(wall=wall)), CATALOGUE) for wall in ("plastic", "terracotta")
+    )
+    water = 1000.0 * 3.1416 * 0.18**2 * 0.38 * CATALOGUE.mixes["multi-purpose"].water_fraction["wet"]
+
+    assert plastic > water
+    assert clay > plastic + 5.0
