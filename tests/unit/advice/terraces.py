@@ -12,8 +12,11 @@ import numpy as np
 
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
-from frostguard.advice.plan import AdvicePlan
+from frostguard.advice.plan import AdvicePlan, Batch
+from frostguard.advice.planner import TONIGHT_TISSUES, Choice, Occasion, choose_jobs
+from frostguard.advice.protections import Circumstances
 from frostguard.advice.state import TerraceState
+from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import (
     Beneath,
@@ -251,3 +254,31 @@ def plan_of(
     return advise(where, sky, state or TerraceState(), asked, settings=wanted)
 
 
+
+
+def occasion_tonight(evening: Evening) -> Occasion:
+    """Work done by four in the afternoon, for the coming night."""
+    start = evening.terrace.hour_at(evening.at.astimezone(ZONE).replace(hour=16, minute=0))
+    return Occasion(Batch.TONIGHT, max(start, evening.now), (0,), TONIGHT_TISSUES)
+
+
+def circumstances(evening: Evening, **changes: Any) -> Circumstances:
+    """A calm afternoon by daylight with what the garden's shed holds; nothing frozen."""
+    usual = Circumstances(
+        garden=evening.garden,
+        catalogue=evening.catalogue,
+        settings=Settings(),
+        supplies=supplies_of(evening.garden, evening.catalogue),
+        taxa=evening.taxa,
+        frozen=frozenset(),
+        mild_enough_to_water=True,
+        dark=False,
+    )
+    return replace(usual, **changes)
+
+
+def choices_of(evening: Evening, **changes: Any) -> tuple[Choice, ...]:
+    """What is chosen for tonight, for all pots."""
+    about = circumstances(evening, **changes)
+    pots = range(len(evening.pots))
+    return choose_jobs(evening, about, occasion_tonight(evening), pots, about.settings)[0]

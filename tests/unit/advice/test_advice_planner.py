@@ -1,0 +1,376 @@
+"""Which jobs: least expected loss plus effort, from what there is, and nothing that does not help."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from frostguard.advice.outlook import Judgement
+from frostguard.advice.plan import Protection
+from frostguard.advice.planner import (
+    CHANCE_CAP,
+    TONIGHT_TISSUES,
+    WORTHWHILE_SHARE,
+    choose_jobs,
+    simulate_options,
+    worst_of_nights,
+)
+from frostguard.advice.protections import LEAF_PROTECTIONS, Option, options_for
+from frostguard.advice.supplies import Needs, supplies_of
+from frostguard.garden.model import Garden, Wetness
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from tests.unit.advice.terraces import (
+    CLEAR,
+    bark,
+    big_pot,
+    choices_of,
+    circumstances,
+    evening_of,
+    film,
+    frosty_night,
+    garden,
+    hoods,
+    occasion_tonight,
+    peach,
+    planting,
+    pot,
+    room,
+    shed,
+    sheets,
+    spot,
+)
+
+FULL_SHED = shed(hoods(8), film(2), bark(200.0), pot_feet=6)
+UNHEATED = room("shed", lowest_c=None)
+
+
+def nothing(evening, row: int = 0) -> Option:
+    """The option of leaving a pot as it is."""
+    return Option(evening.situations[row], (), Needs())
+
+
+def mixed_terrace() -> Garden:
+    """A peach in flower, a lemon, a heavy olive and a dry geranium, with everything at hand."""
+    return garden(
+        pot("peach", peach()),
+        pot("lemon", planting(value_eur=60.0)),
+        big_pot("olive", planting("olea-europaea", value_eur=200.0)),
+        pot("geranium", planting("pelargonium-hortorum"), wetness=Wetness.DRY),
+        spots=(spot(), room()),
+        stock=FULL_SHED,
+    )
+
+
+@pytest.mark.parametrize("coldest_c", [2.0, -1.0, -4.0, -9.0])
+def test_every_chosen_job_lowers_loss_plus_effort(coldest_c: float):
+    """In all members together each choice costs less than doing nothing, by simulation."""
+    evening = evening_of(mixed_terrace(), frosty_night(coldest_c, **CLEAR))
+    columns = np.arange(evening.terrace.n_members)
+    occasion = occasion_tonight(evening)
+
+    chosen = choices_of(evening)
+
+    assert coldest_c > 0.0 or chosen
+    for choice in chosen:
+        tried = [(choice.pot, nothing(evening, choice.pot)), (choice.pot, choice.option)]
+        alone, with_it = simulate_options(evening, occasion, tried, columns)
+        assert with_it.loss_eur + choice.option.effort_eur(Settings()) < alone.loss_eur
+        assert with_it.loss_eur <= (1.0 - WORTHWHILE_SHARE) * choice.without.loss_eur
+
+
+def test_no_open_option_beats_the_one_that_was_chosen():
+    """Of everything open to a single pot the cheapest in loss plus effort is taken."""
+    # as many members as the ranking looks at, so that ranking and verifying see the same weather
+    evening = evening_of(
+        garden(pot("peach", peach()), spots=(spot(), room()), stock=FULL_SHED), frosty_night(0.0, **CLEAR)
+    )
+    occasion, about = occasion_tonight(evening), circumstances(evening)
+    everything = options_for(evening.situations[0], about, frozenset(Protection), rooms=True)
+    outcomes = simulate_options(evening, occasion, [(0, option) for option in everything], np.arange(3))
+
+    (chosen,) = choices_of(evening)
+
+    settings = Settings()
+    cheapest = min(
+        outcome.loss_eur + option.effort_eur(settings)
+        for option, outcome in zip(everything, outcomes, strict=True)
+    )
+    cost = chosen.with_it.loss_eur + chosen.option.effort_eur(settings)
+    assert cost == pytest.approx(cheapest)
+
+
+def test_leaving_a_pot_as_it_is_costs_what_the_evening_says():
+    """Nothing, simulated as an option from the hour of the jobs, ends where the evening's own run ends."""
+    evening = evening_of(mixed_terrace(), frosty_night(-4.0, **CLEAR))
+    rows = range(len(evening.pots))
+
+    outcomes = simulate_options(
+        evening,
+        occasion_tonight(evening),
+        [(row, nothing(evening, row)) for row in rows],
+        np.arange(evening.terrace.n_members),
+    )
+
+    inside = evening.nights[0].hours_in(evening.terrace.times[evening.run.first :][: evening.run.ring_c.shape[0]])
+    for row, outcome in zip(rows, outcomes, strict=True):
+        # the first estimate of a wall's surface begins anew where a run begins: films hang on it a little
+        assert outcome.coldest_ring_c == pytest.approx(
+            np.median(evening.run.ring_c[inside, row].min(axis=0)), abs=0.1
+        )
+        assert outcome.coldest_leaf_c == pytest.approx(
+            np.median(evening.run.leaf_c[inside, row].min(axis=0)), abs=1e-6
+        )
+
+
+def test_on_a_mild_night_nothing_is_done():
+    """Where no plant is near its limit there are no jobs, however full the shed."""
+    assert choices_of(evening_of(mixed_terrace(), frosty_night(6.0))) == ()
+
+
+def test_what_cannot_help_is_not_advised():
+    """A single fleece under cloud leaves leaves about as cold as the air: no hood is put on for that."""
+    lemons = garden(pot("lemon", planting(value_eur=100.0)), stock=shed(hoods(4)))
+
+    assert choices_of(evening_of(lemons, frosty_night(-9.0))) == ()
+
+
+def test_flowers_at_risk_are_covered_or_carried_and_nothing_else():
+    """Where only what is above the mix is at risk no wrap, mulch or water is advised."""
+    evening = evening_of(garden(pot("peach", peach()), stock=FULL_SHED), frosty_night(0.0, **CLEAR))
+
+    (chosen,) = choices_of(evening)
+
+    assert chosen.option.protections <= LEAF_PROTECTIONS
+
+
+def test_a_cheap_plant_is_not_worth_dear_work():
+    """The same risk is worth a job at a low wage and none at a high one."""
+    evening = evening_of(
+        garden(pot("peach", peach(value_eur=40.0)), stock=FULL_SHED), frosty_night(0.0, **CLEAR)
+    )
+    cheap, dear = Settings(effort_eur_h=5.0), Settings(effort_eur_h=200.0)
+
+    assert choices_of(evening, settings=cheap)
+    assert not choices_of(evening, settings=dear)
+
+
+def test_an_irreplaceable_plant_is_protected_beyond_its_price():
+    """What money cannot replace gets a job where the same plant at the same price would get none."""
+    cheap = peach(value_eur=1.0)
+    evenings = [
+        evening_of(
+            garden(pot("peach", replace(cheap, irreplaceable=irreplaceable)), spots=(spot(), UNHEATED)),
+            frosty_night(0.0, **CLEAR),
+        )
+        for irreplaceable in (False, True)
+    ]
+
+    assert choices_of(evenings[0]) == ()
+    (chosen,) = choices_of(evenings[1])
+    assert chosen.without.chance > CHANCE_CAP
+    assert chosen.with_it.chance <= CHANCE_CAP  # carried indoors
+
+
+def test_below_the_cap_an_irreplaceable_plant_gets_no_more_than_others():
+    """With less than one chance in a hundred even an irreplaceable plant of little price is left alone."""
+    where = garden(pot("peach", peach(value_eur=1.0, irreplaceable=True)), spots=(spot(), UNHEATED))
+    evening = evening_of(where, frosty_night(0.5))
+    chance = max(float(judgement.chance.mean()) for judgement in evening.judgements[0][0])
+
+    assert 0.0 < chance < CHANCE_CAP
+    assert choices_of(evening) == ()
+
+
+# --- sharing out ---------------------------------------------------------------------------------------
+
+
+def test_the_last_hoods_go_to_the_pot_that_gains_most():
+    """With hoods for one of two peaches the dearer one gets them, wherever it stands in the file."""
+    sky = frosty_night(0.0, **CLEAR)
+    cheap, dear = pot("cheap", peach(value_eur=60.0)), pot("dear", peach(value_eur=300.0))
+    for pots in ((cheap, dear), (dear, cheap)):
+        where = garden(*pots, stock=shed(hoods(2)))
+
+        chosen = choices_of(evening_of(where, sky))
+
+        assert [where.pots[choice.pot].id for choice in chosen] == ["dear"]
+
+
+def used(garden_: Garden, chosen) -> dict[str, float]:
+    """What the choices take, added up."""
+    total: Counter[str] = Counter()
+    for choice in chosen:
+        needs = choice.option.needs
+        for material, count in needs.hoods:
+            total[f"hoods of {material}"] += count
+        for material, area in needs.area_m2:
+            total[f"area of {material}"] += area
+        for name, area in needs.floor:
+            total[f"floor of {name}"] += area
+        total["mulch"] += needs.mulch_litres
+        total["feet"] += needs.pot_feet
+    return total
+
+
+def test_hoods_rolls_floor_and_feet_are_never_exceeded():
+    """However many pots are at risk, all choices together take no more than there is."""
+    pots = [pot(f"peach {n}", peach(value_eur=50.0 + n), floor_m2=0.09) for n in range(6)]
+    pots += [pot(f"lemon {n}", planting(value_eur=80.0 + n), floor_m2=0.09) for n in range(4)]
+    where = garden(
+        *pots,
+        spots=(spot(), room(free_floor_m2=0.2)),
+        stock=shed(hoods(3), film(1, length_m=1.0), bark(3.0), pot_feet=3),
+    )
+
+    chosen = choices_of(evening_of(where, frosty_night(-1.0, **CLEAR)))
+
+    total = used(where, chosen)
+    assert len(chosen) >= 3
+    assert total["hoods of fleece 30"] <= 3
+    assert total["area of bubble film"] <= 1.0
+    assert total["floor of wash room"] <= 0.2
+    assert total["mulch"] <= 3.0
+    assert total["feet"] <= 3
+
+
+def test_one_sheet_is_not_spread_at_two_spots():
+    """With a single sheet two peaches side by side are covered, two at different spots are not."""
+    sky = frosty_night(0.0, **CLEAR)
+    one, other = pot("one", peach()), pot("other", peach())
+    spots = (spot(), spot("front"))
+
+    together = choices_of(evening_of(garden(one, other, spots=spots, stock=shed(sheets(1, 4.0, 4.0))), sky))
+    apart = choices_of(
+        evening_of(garden(one, replace(other, spot="front"), spots=spots, stock=shed(sheets(1, 4.0, 4.0))), sky)
+    )
+
+    assert len(together) == 2
+    assert len(apart) == 1
+
+
+def test_what_was_chosen_is_gone_from_the_shed():
+    """The shed that is handed on holds what the chosen jobs left."""
+    evening = evening_of(garden(pot("peach", peach()), stock=shed(hoods(3))), frosty_night(0.0, **CLEAR))
+    about = circumstances(evening)
+
+    (chosen,), left = choose_jobs(evening, about, occasion_tonight(evening), [0], about.settings)
+
+    assert chosen.option.protections == {Protection.DOUBLE_FLEECE}
+    assert left.hoods == {"fleece 30": 1}
+
+
+def test_pots_that_are_not_asked_about_get_no_job():
+    """Only the pots handed in are planned for."""
+    evening = evening_of(
+        garden(pot("a", peach()), pot("b", peach()), stock=FULL_SHED), frosty_night(0.0, **CLEAR)
+    )
+    about = circumstances(evening)
+
+    chosen, _ = choose_jobs(evening, about, occasion_tonight(evening), [1], about.settings)
+
+    assert [choice.pot for choice in chosen] == [1]
+
+
+def test_a_pot_too_many_alike_changes_nothing_for_the_others():
+    """A pot that needs no job leaves the choices for the others as they are."""
+    sky = frosty_night(0.0, **CLEAR)
+    hardy = pot("hardy", planting("hedera-helix"))
+
+    alone = choices_of(evening_of(garden(pot("a", peach()), stock=FULL_SHED), sky))
+    beside = choices_of(evening_of(garden(pot("a", peach()), hardy, stock=FULL_SHED), sky))
+
+    assert [choice.option.protections for choice in alone] == [choice.option.protections for choice in beside]
+    assert beside[0].without.loss_eur == pytest.approx(alone[0].without.loss_eur, rel=0.02)
+
+
+# --- outcomes ------------------------------------------------------------------------------------------
+
+
+def test_carrying_a_lemon_indoors_saves_it():
+    """In a hard frost a lemon outdoors is lost and in the wash room it is not."""
+    where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()), stock=FULL_SHED)
+
+    (chosen,) = choices_of(evening_of(where, frosty_night(-10.0)))
+
+    assert chosen.option.to_spot == "wash room"
+    assert chosen.without.chance > 0.9
+    assert chosen.with_it.chance < 0.01
+
+
+def test_jobs_act_only_from_the_hour_they_are_done():
+    """The later a lemon is carried in, the colder its ring has become by then."""
+    where = garden(pot(), spots=(spot(), room()))
+    evening = evening_of(where, frosty_night(-8.0))
+    carry = next(
+        option
+        for option in options_for(evening.situations[0], circumstances(evening), LEAF_PROTECTIONS, rooms=True)
+        if option.to_spot == "wash room"
+    )
+    early = occasion_tonight(evening)
+    late = replace(early, start_hour=early.start_hour + 12)  # four in the morning
+    untouched = evening.run.ring_c[late.start_hour - evening.now, 0]
+
+    after_early, after_late = (
+        simulate_options(evening, occasion, [(0, carry)], np.arange(3))[0] for occasion in (early, late)
+    )
+
+    assert after_early.coldest_ring_c > 3.0
+    assert after_late.coldest_ring_c < 0.0
+    assert untouched.mean() < 0.0
+
+
+def test_several_nights_count_by_the_worst_of_them():
+    """Over a spell a tissue is as cold as in its coldest night, member by member."""
+    limit = TissueLimit(Tissue.WHOLE_ROOT, -5.0, 1.0, 1.0, Mark.ESTIMATE, "estimate")
+    one = planting()
+    nights = [
+        (Judgement(one, limit, np.array([-1.0, -6.0]), np.array([0.0, 0.8])),),
+        (Judgement(one, limit, np.array([-3.0, -2.0]), np.array([0.1, 0.0])),),
+    ]
+
+    (worst,) = worst_of_nights(nights)
+
+    assert worst.coldest_c.tolist() == [-3.0, -6.0]
+    assert worst.chance.tolist() == [0.1, 0.8]
+
+
+def test_tonights_jobs_do_not_answer_to_outer_roots():
+    """Outer roots alone are no reason for a job tonight: they are a matter of spells."""
+    assert Tissue.YOUNG_ROOT not in TONIGHT_TISSUES
+    geranium_roots = garden(pot("box", planting("lavandula-angustifolia", value_eur=100.0)), stock=FULL_SHED)
+    evening = evening_of(geranium_roots, frosty_night(-7.0))
+    roots = next(j for j in evening.judgements[0][0] if j.limit.tissue is Tissue.YOUNG_ROOT)
+    others = [j for j in evening.judgements[0][0] if j.limit.tissue is not Tissue.YOUNG_ROOT]
+
+    chosen = choices_of(evening)
+
+    assert roots.chance.mean() > 0.25
+    assert max(float(j.chance.mean()) for j in others) < 0.02
+    assert chosen == ()
+
+
+def test_with_bounding_cases_a_job_must_pay_in_the_colder_one():
+    """Without wind data a choice is weighed by the colder case of each member, as the outlook is."""
+    unknown = ("wind_speed_10m_m_s", "wind_gust_10m_m_s")
+    where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()))
+    evening = evening_of(where, frosty_night(-5.0, without=unknown))
+    assert evening.terrace.n_cases == 2
+
+    (chosen,) = choices_of(evening)
+
+    judged = {j.limit.tissue: j for j in chosen.without.judgements}
+    assert judged[Tissue.LEAF].chance.shape == (3,)  # one for each member, not for each case
+    after_four = evening.run.leaf_c[3:23, 0]  # the question is at two, jobs are done by four
+    assert judged[Tissue.LEAF].coldest_c == pytest.approx(evening.terrace.colder(after_four.min(axis=0)))
+
+
+def test_the_shed_of_the_garden_is_what_can_be_used():
+    """A file that states an empty shed gets no covers advised."""
+    where = garden(pot("peach", peach()), stock=shed())
+
+    assert supplies_of(where, evening_of(where, frosty_night(0.0, **CLEAR)).catalogue).pieces == ()
+    assert choices_of(evening_of(where, frosty_night(0.0, **CLEAR))) == ()
