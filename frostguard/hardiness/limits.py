@@ -15,6 +15,7 @@ from frostguard.errors import FrostguardError
 from frostguard.garden.model import Stage
 from frostguard.hardiness.damage import normal_through
 from frostguard.hardiness.model import Mark, MovedLight, Tissue
+from frostguard.hardiness.rating import Band, band_of
 from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
 from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
 
@@ -73,7 +74,7 @@ class Limits:
         for candidate in (normalised(name), normalised(without_cultivar(name))):
             if candidate in names:
                 return names[candidate]
-        nearest = tuple(_nearest_name(taxon, name) for taxon in self.search(name)[:_SUGGESTIONS])
+        nearest = tuple(nearest_name(taxon, name) for taxon in self.search(name)[:_SUGGESTIONS])
         raise UnknownPlant(name, nearest)
 
     def search(self, text: str) -> tuple[Taxon, ...]:
@@ -104,6 +105,22 @@ def load_limits() -> Limits:
     """The table that comes with the package, read once."""
     table = json.loads(files("frostguard.hardiness").joinpath("data/plants.json").read_bytes())
     return parse_limits(table)
+
+
+def plant_or_rating(text: str) -> tuple[Taxon, Band | None]:
+    """The plant of that name; for a rating such as "H4" or "zone 7b" a stand-in, with the rating's band.
+
+    Raises
+    ------
+    UnknownPlant, UnknownRating
+        If it is neither; the second where it is written like a rating.
+    """
+    try:
+        return load_limits().find(text), None
+    except UnknownPlant:
+        if re.fullmatch(r"\s*(usda)?\s*(zone)?\s*h?\s*\d+\s*[a-z]?\s*", text.lower()) is None:
+            raise
+    return taxon_from_rating(text), band_of(text)
 
 
 def parse_limits(table: dict[str, Any]) -> Limits:
@@ -157,20 +174,31 @@ def _singular(word: str) -> str:
 
 
 def _likeness(wanted: str, name: str) -> float:
-    """From 0 to 1: whole name, beginning of the name, whole word within it, else likeness of letters."""
+    """From 0 to 1: whole name, its beginning, words of it, the name within a longer text, like letters."""
     if wanted == name:
         return 1.0
-    if name.startswith(wanted) and len(wanted) > 2:
-        return 0.95
-    if len(wanted) > 2 and any(word.startswith(wanted) for word in name.split()):
-        return 0.9
+    if len(wanted) > 2:
+        wanted_words, words = wanted.split(), name.split()
+        if name.startswith(wanted):
+            return 0.95
+        if all(any(word.startswith(part) for word in words) for part in wanted_words):
+            return 0.9
+        if len(name) > 3 and all(word in wanted_words for word in words):
+            return 0.75  # "small olive in a pot"
+        if len(wanted_words) == 1 < len(words):
+            return max(_letters_alike(name, wanted), *(0.9 * _letters_alike(word, wanted) for word in words))
+    return _letters_alike(name, wanted)
+
+
+def _letters_alike(name: str, wanted: str) -> float:
+    """How far the letters agree and stand in the same order, below any whole word; 0 where hardly."""
     matcher = difflib.SequenceMatcher(None, name, wanted)
     if matcher.real_quick_ratio() < _LIKENESS or matcher.quick_ratio() < _LIKENESS:
         return 0.0
-    return 0.89 * matcher.ratio()
+    return 0.84 * matcher.ratio()
 
 
-def _nearest_name(taxon: Taxon, name: str) -> str:
+def nearest_name(taxon: Taxon, name: str) -> str:
     """The name of a plant that looks most like what was written."""
     wanted = normalised(name)
     return max(taxon.names, key=lambda candidate: _likeness(wanted, normalised(candidate)))

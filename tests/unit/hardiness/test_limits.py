@@ -8,9 +8,9 @@ from importlib.resources import files
 
 import pytest
 
-from frostguard.hardiness.limits import UnknownPlant, load_limits, normalised, parse_limits
+from frostguard.hardiness.limits import UnknownPlant, load_limits, normalised, parse_limits, plant_or_rating
 from frostguard.hardiness.model import Mark, Tissue
-from frostguard.hardiness.rating import whole_root_by_rule_c, young_root_by_rule_c
+from frostguard.hardiness.rating import UnknownRating, whole_root_by_rule_c, young_root_by_rule_c
 from frostguard.hardiness.taxon import Habit
 
 TAXA = load_limits().taxa
@@ -217,3 +217,26 @@ def test_loading_the_table_takes_no_time_to_speak_of() -> None:
         load_limits()
         times.append(time.process_time() - begun)
     assert min(times) < 0.015
+
+
+@pytest.mark.parametrize(("written", "key"), [
+    ("laurier", "nerium-oleander"),
+    ("mapel", "acer-palmatum"),
+    ("small lemon tree in a pot", "citrus-limon"),
+    ("maple japanese", "acer-palmatum"),
+])
+def test_search_takes_words_in_any_order_and_within_a_longer_text(written: str, key: str) -> None:
+    """A word misspelt within a name, words turned round and words beside the name still find it."""
+    assert key in {taxon.key for taxon in load_limits().search(written)[:5]}
+
+
+def test_a_rating_in_place_of_a_name_is_a_stand_in_with_its_band() -> None:
+    """A name is looked up first; what is written like a rating is read as one or refused as one."""
+    lemon, no_band = plant_or_rating("lemon")
+    assert (lemon.key, no_band) == ("citrus-limon", None)
+    stand_in, band = plant_or_rating("USDA zone 7b")
+    assert band is not None and band.rating == "7b" and stand_in.group == "rating"
+    with pytest.raises(UnknownRating):
+        plant_or_rating("H8")
+    with pytest.raises(UnknownPlant):
+        plant_or_rating("hosta 7b or so")
