@@ -14,6 +14,7 @@ import typer
 from frostguard import places
 from frostguard.cli import exits, options
 from frostguard.cli.output import print_out
+from frostguard.cli.plants import plants_app
 from frostguard.cli.trouble import errors_told
 from frostguard.errors import Fault, GardenFileError
 from frostguard.report.words import say
@@ -28,6 +29,7 @@ app = typer.Typer(
 )
 garden_app = typer.Typer(help=say("Look after the garden file."), no_args_is_help=True, rich_markup_mode=None)
 app.add_typer(garden_app, name="garden")
+app.add_typer(plants_app, name="plants")
 
 
 @app.callback()
@@ -82,7 +84,6 @@ def tonight(
 def check(garden: options.Garden = None) -> None:
     with errors_told(as_json=False):
         from frostguard.garden.reader import load_garden
-
         from frostguard.report.assumptions import render_garden_check
 
         print_out(render_garden_check(load_garden(_existing_garden(garden))))

@@ -25,6 +25,13 @@ def right_aligned(text: str, width: int) -> str:
     return " " * max(0, width - shown_width(text)) + text
 
 
+def cut_to(text: str, width: int) -> str:
+    """The text if it fits a width, else its beginning and "…"."""
+    if shown_width(text) <= width:
+        return text
+    return _cut(text, width - 1)[0] + "…"
+
+
 def paragraph(text: str, *, first: str = "", rest: str | None = None, width: int = LINE_WIDTH) -> list[str]:
     """The text broken into lines of at most `width` columns.
 

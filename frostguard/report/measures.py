@@ -17,6 +17,7 @@ from frostguard.report.words import decimal, say, say_count, say_in, unbroken
 KG_PER_POUND = 0.45359237
 LITRES_PER_GALLON = 3.785411784
 M_S_PER_MPH = 0.44704
+CM_PER_INCH = 2.54
 KJ_PER_BTU = 1.05505585262  # International Table British thermal unit, exact by definition
 
 _NOISE = 1e-6
@@ -74,6 +75,11 @@ def exact_limit(value_c: float, units: Units) -> str:
     return _degrees(-_floor(-_in_unit(value_c, units), 10), units, digits=1)
 
 
+def limit_number(value_c: float, units: Units) -> str:
+    """A limit to a tenth of a degree without its unit, for tables, rounded up."""
+    return decimal(-_floor(-_in_unit(value_c, units), 10), 1)
+
+
 def temperature_change(change_k: float, units: Units) -> str:
     """A difference of temperatures with its sign and unit, to a tenth of a degree."""
     shown = difference(change_k, units)
@@ -119,6 +125,14 @@ def liquid(litres: float, units: Units) -> str:
     return say_count(
         "{number} litre", "{number} litres", 1 if halves == 2 else 2, number=_shortest(halves / 2)
     )
+
+
+def planting_depth(shallow_cm: float, deep_cm: float, units: Units) -> str:
+    """From where to where bulbs are planted, in centimetres or whole inches."""
+    if units is Units.IMPERIAL:
+        shallow, deep = (decimal(cm / CM_PER_INCH, 0) for cm in (shallow_cm, deep_cm))
+        return unbroken(say("{shallow} to {deep} inches", shallow=shallow, deep=deep))
+    return unbroken(say("{shallow} to {deep} cm", shallow=_shortest(shallow_cm), deep=_shortest(deep_cm)))
 
 
 def minutes(amount: float) -> str:

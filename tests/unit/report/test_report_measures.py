@@ -149,3 +149,16 @@ def _fraction(words: str) -> float:
         return 0.5
     parts = words.split(",")[0].split()
     return int(parts[1]) / int(parts[-1])
+
+
+def test_a_limit_in_a_table_is_rounded_up_as_beside_its_unit():
+    """The number without its unit is the one that stands with it elsewhere."""
+    assert measures.limit_number(-12.22, Units.METRIC) == "-12.2"
+    assert measures.exact_limit(-12.22, Units.METRIC).split()[0] == "-12.2"
+    assert measures.limit_number(-0.04, Units.METRIC) == "0.0"
+
+
+def test_planting_depth_is_in_whole_inches_for_imperial_readers():
+    """15 to 25 cm are 6 to 10 inches."""
+    assert measures.planting_depth(15.0, 25.0, Units.METRIC) == "15 to 25 cm".replace(" ", "\u00a0")
+    assert measures.planting_depth(15.0, 25.0, Units.IMPERIAL) == "6 to 10 inches".replace(" ", "\u00a0")
