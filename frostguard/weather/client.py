@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable, Iterator, Mapping
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.settings import Settings
+from frostguard.weather.raw_answer import KEPT_HEADERS, RawAnswer, retry_after_s
 
 if TYPE_CHECKING:
     import httpx
@@ -45,13 +47,12 @@ class Patience:
     redirects: int = 3
 
 
-@dataclass(frozen=True, slots=True)
-class RawAnswer:
-    """A body with where and when it was received."""
+class ServiceRefused(WeatherUnavailable):
+    """The service understood and said no; `status` says how."""
 
-    url: str
-    body: bytes
-    fetched: datetime
+    def __init__(self, message: str, *, next_step: str, status: int) -> None:
+        super().__init__(message, next_step=next_step)
+        self.status = status
 
 
 @dataclass(slots=True)
@@ -68,7 +69,16 @@ class WeatherClient:
     jitter: Callable[[], float] = random.random
     now: Callable[[], datetime] = lambda: datetime.now(UTC)
 
-    def ask(self, url: str, query: Mapping[str, str], parse: Callable[[RawAnswer], T]) -> tuple[RawAnswer, T]:
+    def ask(
+        self,
+        url: str,
+        query: Mapping[str, str],
+        parse: Callable[[RawAnswer], T],
+        *,
+        known: RawAnswer | None = None,
+        tries: int | None = None,
+        total_s: float | None = None,
+    ) -> tuple[RawAnswer, T]:
         """The answer, raw and parsed, after as many tries as patience allows.
 
         Parameters
@@ -80,6 +90,11 @@ class WeatherClient:
         parse : callable
             Turns the raw answer into what is wanted; its `ForecastFormatError` counts as a passing
             fault of the service, since a cut-off answer with status 200 is one.
+        known : RawAnswer, optional
+            The last answer to the same question; the service is told its date and may say that it has
+            nothing newer, which gives this answer again, confirmed.
+        tries, total_s : int, float, optional
+            Fewer tries and less time than patience allows.
 
         Raises
         ------
@@ -88,11 +103,11 @@ class WeatherClient:
         ForecastFormatError
             If the last try brought an unreadable answer.
         """
-        deadline = self.monotonic() + self.patience.total_s
-        waits = iter(self.patience.waits_s)
+        deadline = self.monotonic() + min(self.patience.total_s, total_s or self.patience.total_s)
+        waits = iter(self.patience.waits_s if tries is None else self.patience.waits_s[: tries - 1])
         while True:
             try:
-                raw = self._get(url, query, deadline)
+                raw = self._get(url, query, known, deadline)
                 return raw, parse(raw)
             except _PassingFaultError as fault:
                 problem: WeatherUnavailable | ForecastFormatError = fault.problem
@@ -108,43 +123,82 @@ class WeatherClient:
                 raise problem
             self.sleep(wait_s)
 
-    def _get(self, url: str, query: Mapping[str, str], deadline: float) -> RawAnswer:
+    def _get(
+        self, url: str, query: Mapping[str, str], known: RawAnswer | None, deadline: float
+    ) -> RawAnswer:
         """One try: a body with status 200, or the fault that stands in its way."""
         import httpx
 
-        address = httpx.URL(url, params=dict(query))
+        asked_as = httpx.URL(url, params=dict(query)) if query else httpx.URL(url)
+        address = asked_as
+        since = None if known is None else known.header("Last-Modified")
+        headers = {} if since is None else {"If-Modified-Since": since}
         try:
             for _ in range(self.patience.redirects + 1):
                 left_s = max(deadline - self.monotonic(), 0.1)
                 limits = httpx.Timeout(
                     min(self.patience.read_s, left_s), connect=min(self.patience.connect_s, left_s)
                 )
-                with self.http.stream("GET", address, timeout=limits) as response:
+                with self.http.stream("GET", address, headers=headers, timeout=limits) as response:
+                    if known is not None and since is not None and response.status_code == 304:
+                        return self._confirmed(known, response)
                     if not response.has_redirect_location:
-                        return RawAnswer(str(address), self._body(response, deadline), self.now())
+                        body = self._body(response, deadline)
+                        return RawAnswer(
+                            str(asked_as), body, self.now(), _kept(response), None, response.status_code
+                        )
                     address = _allowed_redirect(address, response)
         except httpx.TimeoutException as exc:
             raise _PassingFaultError(_unavailable(address, "did not answer in time")) from exc
+        except zlib.error as exc:
+            raise _PassingFaultError(_unavailable(address, "sent an answer that cannot be unpacked")) from exc
         except (httpx.HTTPError, httpx.InvalidURL, OSError, ValueError) as exc:
-            words = (
-                "sent an answer that cannot be unpacked"
-                if isinstance(exc, httpx.DecodingError)
-                else ("cannot be reached")
-            )
-            raise _PassingFaultError(_unavailable(address, words)) from exc
+            raise _PassingFaultError(_unavailable(address, "cannot be reached")) from exc
         raise _unavailable(address, "sends the request round in circles")
 
+    def _confirmed(self, known: RawAnswer, response: httpx.Response) -> RawAnswer:
+        """The known answer, said to be the newest; only its headers are renewed."""
+        headers = {**dict(known.headers), **dict(_kept(response))}
+        return replace(known, headers=tuple(headers.items()), confirmed=self.now())
+
     def _body(self, response: httpx.Response, deadline: float) -> bytes:
+        """The body, unpacked piece by piece so that a small answer cannot swell to any size."""
+        limit = self.patience.largest_answer_bytes
+        unpack = _unpacker(response)
         body = bytearray()
-        for chunk in response.iter_bytes():
-            body += chunk
-            if len(body) > self.patience.largest_answer_bytes:
+        for chunk in _pieces(response):
+            body += chunk if unpack is None else unpack.decompress(chunk, limit + 1 - len(body))
+            if len(body) > limit or (unpack is not None and unpack.unconsumed_tail):
                 raise _unavailable(response.url, "sent an answer far too large for a forecast")
             if self.monotonic() > deadline:
                 raise _PassingFaultError(_unavailable(response.url, "answered too slowly"))
-        if response.status_code != 200:
+        if unpack is not None and body and not unpack.eof:
+            raise zlib.error("the packed answer is cut off")
+        if response.status_code not in (200, 203):
             raise _refusal(response, bytes(body), self.patience, self.now())
         return bytes(body)
+
+
+def _pieces(response: httpx.Response) -> Iterable[bytes]:
+    """The body as it comes over the wire, still packed."""
+    stream = response.stream
+    if not isinstance(stream, Iterable):  # an answer of the other, asynchronous kind of client
+        raise TypeError("the client was made with an asynchronous transport")
+    return stream
+
+
+def _unpacker(response: httpx.Response) -> zlib._Decompress | None:
+    """What unpacks the body, None where it is not packed; zlib.error for a packing not asked for."""
+    packing = response.headers.get("Content-Encoding", "identity").strip().lower()
+    if packing in ("", "identity"):
+        return None
+    if packing not in ("gzip", "x-gzip"):
+        raise zlib.error(f"packed as {packing[:20]}, which nobody asked for")
+    return zlib.decompressobj(16 + zlib.MAX_WBITS)
+
+
+def _kept(response: httpx.Response) -> tuple[tuple[str, str], ...]:
+    return tuple((name, response.headers[name][:200]) for name in KEPT_HEADERS if name in response.headers)
 
 
 class _PassingFaultError(Exception):
@@ -170,7 +224,9 @@ def _refusal(response: httpx.Response, body: bytes, patience: Patience, now: dat
     if status == 429:
         wait_s = retry_after_s(response.headers.get("Retry-After"), now)
         return _PassingFaultError(
-            _unavailable(response.url, f"is asked too often from here{words}"),
+            ServiceRefused(
+                f"{response.url.host} is asked too often from here{words}.", next_step=BY_HAND, status=status
+            ),
             patience.wait_when_refused_s if wait_s is None else wait_s,
         )
     if status >= 500:
@@ -178,28 +234,11 @@ def _refusal(response: httpx.Response, body: bytes, patience: Patience, now: dat
         return _PassingFaultError(
             _unavailable(response.url, f"has trouble, status {status}{words}"), wait_s or 0.0
         )
-    return _unavailable(response.url, f"refuses the request with status {status}{words}")
-
-
-LONGEST_RETRY_AFTER_S = 3600.0
-
-
-def retry_after_s(header: str | None, now: datetime) -> float | None:
-    """Seconds that a Retry-After header (number or date) asks for, at most an hour; None if unreadable."""
-    from email.utils import parsedate_to_datetime  # late: only an overloaded service needs it
-
-    if header is None:
-        return None
-    try:
-        wait_s = float(header)
-    except ValueError:
-        try:
-            then = parsedate_to_datetime(header)
-        except ValueError:
-            return None
-        then = then if then.tzinfo else then.replace(tzinfo=UTC)
-        wait_s = (then - now).total_seconds()
-    return min(max(wait_s, 0.0), LONGEST_RETRY_AFTER_S) if wait_s == wait_s else None
+    return ServiceRefused(
+        f"{response.url.host} refuses the request with status {status}{words}.",
+        next_step=BY_HAND,
+        status=status,
+    )
 
 
 def _allowed_redirect(address: httpx.URL, response: httpx.Response) -> httpx.URL:

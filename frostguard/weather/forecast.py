@@ -1,4 +1,10 @@
-"""Tonight's forecast for a site: fetched, or the last good answer where fetching fails."""
+"""Tonight's forecast for a site: from the first service that answers, or the last good answer in its stead.
+
+The order is the settings'. What happens when: a kept answer that is younger than an hour, or that its service
+calls good, is used again; else the service is asked, and told the date of the kept answer; the next one
+follows where it refuses, does not answer within its share of the time, or sends what is left lying or
+cannot be read. Where none answers, the youngest kept answer that covers the night stands in, dated.
+"""
 
 from __future__ import annotations
 
@@ -9,24 +15,25 @@ from datetime import datetime, timedelta
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
-from frostguard.weather import gates, open_meteo
-from frostguard.weather.client import BY_HAND, RawAnswer, WeatherClient
+from frostguard.weather import gates
+from frostguard.weather.chain import Round
+from frostguard.weather.client import BY_HAND, WeatherClient
 from frostguard.weather.gates import Note
+from frostguard.weather.opinions import completed_from, with_difference
 from frostguard.weather.series import WeatherSeries, with_notes
-from frostguard.weather.store import ForecastStore, StoredAnswer, UnreadableStoreError
-
-FRESH = timedelta(hours=1)
-"""An answer younger than this is used again: models are not run more often."""
+from frostguard.weather.services import Service, usable_services
+from frostguard.weather.store import ForecastStore
+from frostguard.weather.worst_case import cold_night_c, worst_case
 
 OLD = timedelta(hours=24)
 """A stand-in older than this is warned of loudly."""
 
-NOTABLE_HEIGHT_DIFFERENCE_M = 50.0
-"""Between the site's height and the one the service worked with: 0.3 K by the lapse of 6.5 K/km."""
+SECOND_OPINION_S = 12.0
+"""Time for an answer that is good to have but not needed, asked for once [s]."""
 
 
 def fetch_forecast(client: WeatherClient, site: Site, settings: Settings) -> WeatherSeries:
-    """The forecast for a site, as hourly series from 30 days ago to the last night wanted.
+    """The forecast of the first usable service of the settings, asked now.
 
     Parameters
     ----------
@@ -35,36 +42,15 @@ def fetch_forecast(client: WeatherClient, site: Site, settings: Settings) -> Wea
     site : Site
         The place.
     settings : Settings
-        For the number of nights.
+        For the order of services and the number of nights.
 
     Raises
     ------
     WeatherUnavailable, ForecastFormatError
         If the service does not answer in time, or not readably, or with a frozen old run.
     """
-    return _fetch(client, site, settings)[1]
-
-
-def _fetch(client: WeatherClient, site: Site, settings: Settings) -> tuple[RawAnswer, WeatherSeries]:
-    query = open_meteo.forecast_query(site, settings.days)
-    raw, series = client.ask(open_meteo.FORECAST_URL, query, _parse)
-    if gates.staleness(series, raw.fetched) is not None:
-        raise WeatherUnavailable(
-            "Open-Meteo answered with an old forecast that does not reach through the coming night.",
-            next_step=BY_HAND,
-        )
-    return raw, _with_height_checked(series, site)
-
-
-def _parse(raw: RawAnswer) -> WeatherSeries:
-    return open_meteo.parse_open_meteo(raw.body, fetched=raw.fetched)
-
-
-def _with_height_checked(series: WeatherSeries, site: Site) -> WeatherSeries:
-    height_m = series.provenance.elevation_m
-    if height_m is None or abs(height_m - site.elevation_m) <= NOTABLE_HEIGHT_DIFFERENCE_M:
-        return series
-    return with_notes(series, Note.OWN_HEIGHT_DIFFERS.of(round(height_m - site.elevation_m)))
+    chain = Round(site, settings, client, None, client.now())
+    return chain.fetch(_usable(settings, site)[0], None, None, None)[1]
 
 
 def forecast_or_stored(
@@ -75,19 +61,20 @@ def forecast_or_stored(
     Parameters
     ----------
     site, settings : Site, Settings
-        The place, and how many nights.
+        The place, the order of services, and how many nights.
     client : WeatherClient
         From `open_weather_client`.
     store : ForecastStore
-        Where the last good answer is; usually in `places.weather_store()`.
+        Where the last good answers are; usually in `places.weather_store()`.
     now : datetime
         Aware.
 
     Returns
     -------
     WeatherSeries
-        `provenance.from_store` is true where a stored answer stands in; `notes` tell its age, and
-        anything wrong with the store. A store that fails never stops an answer.
+        `provenance.from_store` is true where a stored answer stands in; `notes` tell its age, another
+        service than the first, services that differ, and anything wrong with the store. Past hours
+        that a service does not give come from kept answers. A store that fails never stops an answer.
 
     Raises
     ------
@@ -95,62 +82,111 @@ def forecast_or_stored(
         If nothing could be fetched and nothing stored covers the coming night; the next step says
         what to do by hand tonight.
     """
-    stored, notes = _read(store, site)
-    if (
-        stored is not None
-        and timedelta(0) <= now - stored.answer.fetched < FRESH
-        and _same_request(stored, site, settings)
-    ):
-        with suppress(ForecastFormatError):
-            return with_notes(_with_height_checked(_parse(stored.answer), site), *notes)
+    services = _usable(settings, site)
+    chain = Round(site, settings, client, store, now)
+    for position, service in enumerate(services):
+        series = chain.answer_of(service, behind=len(services) - 1 - position)
+        if series is not None:
+            if position:
+                chain.note(Note.OTHER_SERVICE.of(services[0].code))
+            return with_notes(_completed(chain, service, series, services), *chain.notes)
+    kept = _kept_answers(chain, services)
+    standing_in = _stand_in(chain, kept)
+    if standing_in is None:
+        raise WeatherUnavailable(_nothing_known(chain, kept), next_step=BY_HAND)
+    return with_notes(standing_in, *chain.notes)
+
+
+def forecast_or_worst_case(
+    site: Site, settings: Settings, *, client: WeatherClient, store: ForecastStore, now: datetime
+) -> WeatherSeries:
+    """As `forecast_or_stored`, but a cautious guess for the date where nothing is known.
+
+    The guess carries the note "worst-case" and no age. It shows which pots could be in danger; it must
+    never be told as a forecast, nor "nothing to do" be believed on its word.
+    """
     try:
-        raw, series = _fetch(client, site, settings)
-    except (WeatherUnavailable, ForecastFormatError) as exc:
-        standing_in = _stand_in(stored, site, now)
-        if standing_in is None:
-            raise WeatherUnavailable(
-                f"{exc.message.splitlines()[0]} No stored forecast reaches through the coming night.",
-                next_step=BY_HAND,
-            ) from exc
-        return with_notes(standing_in, *notes)
-    try:
-        store.write(StoredAnswer(open_meteo.SERVICE, raw), site.latitude_deg, site.longitude_deg)
-    except OSError:
-        notes.append(Note.STORE_NOT_WRITTEN.of())
-    return with_notes(series, *notes)
+        return forecast_or_stored(site, settings, client=client, store=store, now=now)
+    except WeatherUnavailable:
+        chain = Round(site, settings, client, store, now)
+        kept = _kept_answers(chain, usable_services(settings, site))
+        return worst_case(site, now, settings.days, kept[0] if kept else None)
 
 
-def _read(store: ForecastStore, site: Site) -> tuple[StoredAnswer | None, list[str]]:
-    try:
-        return store.read(open_meteo.SERVICE, site.latitude_deg, site.longitude_deg), []
-    except UnreadableStoreError:
-        return None, [Note.STORE_UNREADABLE.of()]
+def _usable(settings: Settings, site: Site) -> tuple[Service, ...]:
+    services = usable_services(settings, site)
+    if not services:
+        raise WeatherUnavailable(
+            "None of the weather services in the settings can be asked about this place.",
+            next_step="Put open-meteo into weather_services, or give a contact for those that want one.",
+        )
+    return services
 
 
-def _same_request(stored: StoredAnswer, site: Site, settings: Settings) -> bool:
-    """Whether the stored answer is to the very question that would be asked now."""
-    from urllib.parse import parse_qsl, urlsplit
+def _nothing_known(chain: Round, kept: list[WeatherSeries]) -> str:
+    first, *others = [problem.message.splitlines()[0] for problem in chain.problems]
+    also = f" Tried too: {' '.join(others)}" if others else ""
+    lowest = cold_night_c(chain.site, chain.now, kept[0] if kept else None)
+    return (
+        f"{first} No stored forecast reaches through the coming night. Nothing is known of it; at worst "
+        f"reckon with {lowest:.0f} degC.{also}"
+    )
 
-    try:
-        asked = dict(parse_qsl(urlsplit(stored.answer.url).query))
-    except ValueError:
-        return False
-    return asked == open_meteo.forecast_query(site, settings.days)
+
+def _completed(
+    chain: Round, service: Service, series: WeatherSeries, services: tuple[Service, ...]
+) -> WeatherSeries:
+    """The series with a second opinion, and with the hours and columns that others can lend."""
+    others = [other for other in services if other.code != service.code]
+    lending = {other.code: _beside(chain, service, other) for other in others if other.home == service.home}
+    stranger = next((other for other in others if other.home != service.home), None)
+    if stranger is not None:
+        second = lending[stranger.code] = _beside(chain, service, stranger)
+        if second is not None:
+            series = with_difference(series, second, chain.now, chain.site.time_zone)
+    for other in others:
+        lender = lending.get(other.code) or chain.kept_series(other)
+        if lender is not None:
+            # interfaces of one house share their models, so that columns of one fit those of another
+            series = completed_from(series, lender, columns=other.home == service.home)
+    return series
 
 
-def _stand_in(stored: StoredAnswer | None, site: Site, now: datetime) -> WeatherSeries | None:
-    """The stored answer as a dated stand-in, or None if it does not cover the coming night."""
-    if stored is None:
-        return None
-    try:
-        series = _parse(stored.answer)
-    except ForecastFormatError:
-        return None
-    if not gates.night_is_complete(
-        series, gates.coming_night(now, site.time_zone), site.time_zone, since=now
-    ):
-        return None
-    age = max(now - stored.answer.fetched, timedelta(0))
-    note = Note.STORED_OLD if age > OLD else Note.STORED
-    series = replace(series, provenance=replace(series.provenance, from_store=True))
-    return with_notes(_with_height_checked(series, site), note.of(round(age / timedelta(hours=1))))
+def _beside(chain: Round, service: Service, other: Service) -> WeatherSeries | None:
+    """Another service's answer, good to have: kept, or asked once if the first was asked just now."""
+    kept = chain.reusable(other)
+    if kept is not None or service.code not in chain.asked:
+        return kept
+    left_s = min(SECOND_OPINION_S, chain.ends_s - chain.client.monotonic())
+    with suppress(WeatherUnavailable, ForecastFormatError):
+        return chain.fetched(other, tries=1, total_s=left_s)
+    return None
+
+
+def _kept_answers(chain: Round, services: tuple[Service, ...]) -> list[WeatherSeries]:
+    """All kept answers as series, the youngest first; one that repeated itself is as old as its first."""
+    found = []
+    for service in services:
+        stored, series = chain.stored(service.code), chain.kept_series(service)
+        if stored is not None and series is not None:
+            made = stored.same_since or stored.answer.fetched
+            source = replace(series.provenance, from_store=True, fetched=made)
+            found.append((made, replace(series, provenance=source)))
+    return [series for _, series in sorted(found, key=lambda pair: pair[0], reverse=True)]
+
+
+def _stand_in(chain: Round, kept: list[WeatherSeries]) -> WeatherSeries | None:
+    """The youngest kept answer that covers the coming night, dated; None if there is none."""
+    night = gates.coming_night(chain.now, chain.site.time_zone)
+    for series in kept:
+        made = series.provenance.fetched
+        covers = gates.night_is_complete(series, night, chain.site.time_zone, since=chain.now)
+        if made is None or not covers:
+            continue
+        age = max(chain.now - made, timedelta(0))
+        note = Note.STORED_OLD if age > OLD else Note.STORED
+        for other in kept:
+            if other is not series:
+                series = completed_from(series, other, columns=False)
+        return with_notes(chain.with_height_checked(series), note.of(round(age / timedelta(hours=1))))
+    return None

@@ -42,6 +42,7 @@ class Note(Enum):
     SERVICES_DIFFER = "services-differ"  # tonight, by more than 3 K; "services-differ:other service:K"
     HISTORY_OTHER = "history-of-other-service"  # past hours come from another service's answer
     COLUMNS_OTHER = "columns-of-other-service"  # what the members lack comes from another answer
+    WORST_CASE = "worst-case"  # no forecast at all: a cautious guess of the coldest air [degC]
     FROZEN = "frozen-run"  # the service repeats its forecast of a day ago or more; hours behind the colon
     STORED = "stored-answer"  # age [h] of the stored answer that stands in
     STORED_OLD = "stored-answer-old"  # the same, older than a day: warn loudly

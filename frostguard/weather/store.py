@@ -8,17 +8,21 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from frostguard.weather.client import RawAnswer
+from frostguard.weather.raw_answer import RawAnswer
 
 FORMAT = 1
 
 
 @dataclass(frozen=True, slots=True)
 class StoredAnswer:
-    """A raw answer with the service that gave it."""
+    """A raw answer with the service that gave it.
+
+    `same_since` is when the forecast in it was first seen, where the service has repeated it since.
+    """
 
     service: str
     answer: RawAnswer
+    same_since: datetime | None = None
 
 
 class UnreadableStoreError(Exception):
@@ -48,6 +52,32 @@ class ForecastStore:
             raise UnreadableStoreError("no stored answer")
         return stored
 
+    def rest(self, service: str, until: datetime, latitude_deg: float, longitude_deg: float) -> None:
+        """Remember to leave a service alone about a place; OSError if the disk does not take it."""
+        path = self.path(service, latitude_deg, longitude_deg).with_suffix(".rest")
+        self.folder.mkdir(parents=True, exist_ok=True)
+        path.write_text(until.astimezone(UTC).isoformat(), encoding="utf-8")
+
+    def forget(self, service: str, latitude_deg: float, longitude_deg: float) -> None:
+        """Drop an answer that is known to be wrong; OSError if it cannot be removed."""
+        self.path(service, latitude_deg, longitude_deg).unlink(missing_ok=True)
+
+    def rests_until(self, service: str, latitude_deg: float, longitude_deg: float) -> datetime | None:
+        """Until when to leave a service alone about a place, or None; damage counts as None."""
+        path = self.path(service, latitude_deg, longitude_deg).with_suffix(".rest")
+        try:
+            until = datetime.fromisoformat(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        return until if until.tzinfo is not None else None
+
+    def size_bytes(self) -> int:
+        """What the kept answers take on disk."""
+        try:
+            return sum(path.stat().st_size for path in self.folder.iterdir() if path.is_file())
+        except OSError:
+            return 0
+
     def write(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
         """Keep an answer; OSError if the disk does not take it."""
         path = self.path(stored.service, latitude_deg, longitude_deg)
@@ -62,13 +92,18 @@ class ForecastStore:
 
 def stored_text(stored: StoredAnswer) -> str:
     """The stored answer as JSON text."""
+    answer = stored.answer
     return json.dumps(
         {
             "frostguard_answer": FORMAT,
             "service": stored.service,
-            "url": stored.answer.url,
-            "fetched": stored.answer.fetched.astimezone(UTC).isoformat(),
-            "body": stored.answer.body.decode("utf-8", errors="surrogateescape"),
+            "url": answer.url,
+            "fetched": _stamp(answer.fetched),
+            "confirmed": _stamp(answer.confirmed),
+            "same_since": _stamp(stored.same_since),
+            "status": answer.status,
+            "headers": dict(answer.headers),
+            "body": answer.body.decode("utf-8", errors="surrogateescape"),
         }
     )
 
@@ -79,12 +114,31 @@ def parse_stored(body: bytes) -> StoredAnswer | None:
         record = json.loads(body)
         if record["frostguard_answer"] != FORMAT:
             return None
-        fetched = datetime.fromisoformat(record["fetched"])
-        if fetched.tzinfo is None:
+        fetched = _moment(record["fetched"])
+        if fetched is None:
             return None
         answer = RawAnswer(
-            str(record["url"]), record["body"].encode("utf-8", errors="surrogateescape"), fetched
+            url=str(record["url"]),
+            body=record["body"].encode("utf-8", errors="surrogateescape"),
+            fetched=fetched,
+            headers=tuple((str(name), str(value)) for name, value in record.get("headers", {}).items()),
+            confirmed=_moment(record.get("confirmed")),
+            status=int(record.get("status", 200)),
         )
-        return StoredAnswer(str(record["service"]), answer)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return StoredAnswer(str(record["service"]), answer, _moment(record.get("same_since")))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OverflowError):
         return None
+
+
+def _stamp(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.astimezone(UTC).isoformat()
+
+
+def _moment(text: str | None) -> datetime | None:
+    """The aware time, None where there is none; ValueError if it cannot be one."""
+    if text is None:
+        return None
+    moment = datetime.fromisoformat(text)
+    if moment.tzinfo is None:
+        raise ValueError("a stored time has no zone")
+    return moment

@@ -1,0 +1,106 @@
+"""When nothing is known of the coming nights: how cold they could be at this place on this date.
+
+No forecast and no climate record: a cautious guess, so that the person on the terrace is told which pots
+could be in danger instead of nothing. It is meant to be too cold nearly always.
+
+Sources of the numbers
+----------------------
+`COLD_NIGHTS_C`: estimates, set near the coldest nights of a severe winter and a cool summer at inland places
+of that latitude; coasts are milder by 10 K and more. Height: the standard atmosphere's 6.5 K per km.
+Where hours of the past month are kept, a night is not taken to be more than 8 K colder than the coldest of
+them (estimate: a change of air mass between one month and the next).
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from frostguard.garden.model import Site
+from frostguard.weather.gates import Note
+from frostguard.weather.series import HOUR, Provenance, WeatherSeries, series_on_hours, utc_hour
+
+SERVICE = "worst-case"
+
+LATITUDES_DEG = (0.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0)
+COLD_NIGHTS_C = {
+    "winter": (12.0, 0.0, -8.0, -20.0, -27.0, -40.0, -50.0),
+    "summer": (14.0, 12.0, 10.0, 5.0, 2.0, 0.0, -5.0),
+}
+LAPSE_K_M = 0.0065
+COLDER_THAN_LAST_MONTH_K = 8.0
+MONTH = timedelta(days=31)
+COLDEST_DAY_OF_YEAR = 20  # north of the equator; half a year later south of it
+DAILY_RANGE_K = 8.0
+"""From the night's lowest to the day's highest temperature, clear winter weather inland (estimate)."""
+
+CALM_M_S, DRIER_K = 0.5, 4.0
+"""Wind and dew-point depression of the case: calm and dry, which cools leaves below the air (estimates)."""
+
+
+def cold_night_c(site: Site, now: datetime, kept: WeatherSeries | None = None) -> float:
+    """The air temperature that a night about now should be reckoned with, where nothing is known [degC].
+
+    Parameters
+    ----------
+    site : Site
+        Latitude and height decide.
+    now : datetime
+        Aware; the date decides.
+    kept : WeatherSeries, optional
+        An old answer for this place; its hours of the past month bound the guess.
+    """
+    latitude = abs(site.latitude_deg)
+    winter, summer = (
+        float(np.interp(latitude, LATITUDES_DEG, COLD_NIGHTS_C[season])) for season in ("winter", "summer")
+    )
+    day = now.astimezone(UTC).timetuple().tm_yday + (0 if site.latitude_deg >= 0 else 183)
+    winter_share = 0.5 + 0.5 * math.cos(2.0 * math.pi * (day - COLDEST_DAY_OF_YEAR) / 365.25)
+    guess = summer + (winter - summer) * winter_share - LAPSE_K_M * max(site.elevation_m, 0.0)
+    if kept is not None:
+        recent = (kept.times > utc_hour(now - MONTH)) & (kept.times <= utc_hour(now))
+        air = kept.values["air_temperature_c"][:, recent]
+        if (~np.isnan(air)).sum() >= 24 * 7:
+            guess = max(guess, float(np.nanmin(air)) - COLDER_THAN_LAST_MONTH_K)
+    return max(guess, -60.0)
+
+
+def worst_case(site: Site, now: datetime, days: int, kept: WeatherSeries | None = None) -> WeatherSeries:
+    """Clear, calm nights as cold as `cold_night_c`, from a week ago until the last night wanted.
+
+    Parameters
+    ----------
+    site, now, kept
+        As for `cold_night_c`.
+    days : int
+        Nights wanted.
+
+    Returns
+    -------
+    WeatherSeries
+        One member, coldest at sunrise, noted as a guess; service "worst-case", without an age.
+    """
+    lowest = cold_night_c(site, now, kept)
+    first = utc_hour(now.replace(minute=0, second=0, microsecond=0) - timedelta(days=7))
+    times = first + np.arange(24 * (7 + days + 2)) * HOUR
+    local_hour = ((times - first) / HOUR + first.astype(np.int64) / 3600.0 + site.longitude_deg / 15.0) % 24.0
+    air = lowest + DAILY_RANGE_K * (0.5 - 0.5 * np.cos((local_hour - 6.0) * np.pi / 12.0))
+    provenance = Provenance(
+        service=SERVICE,
+        model=None,
+        fetched=None,
+        issued=None,
+        credit="",
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        elevation_m=site.elevation_m,
+    )
+    columns = {
+        "air_temperature_c": air,
+        "dew_point_c": air - DRIER_K,
+        "wind_speed_10m_m_s": np.full(times.size, CALM_M_S),
+        "cloud_cover_percent": np.zeros(times.size),
+    }
+    return series_on_hours(times, columns, provenance, notes=[Note.WORST_CASE.of(round(lowest))])
