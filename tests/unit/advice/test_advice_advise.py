@@ -1,0 +1,518 @@
+"""Whole evenings: batches and spells, orders of doing, notes, and what one pot has to do with another."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+
+from frostguard.advice.plan import AdvicePlan, Batch, Caution, Protection
+from frostguard.garden.model import Garden, Stock, Wetness
+from frostguard.garden.settings import WorkingWindow
+from frostguard.hardiness.model import Tissue
+from frostguard.weather.series import WeatherSeries
+from tests.unit.advice.terraces import (
+    ASKED,
+    CLEAR,
+    ZONE,
+    at,
+    bark,
+    big_pot,
+    film,
+    frosty_night,
+    frosty_nights,
+    garden,
+    hoods,
+    peach,
+    plan_of,
+    planting,
+    pot,
+    room,
+    shed,
+    spot,
+    weather,
+)
+
+EVERY_DAY = frozenset(range(7))
+UNHEATED = room("shed", lowest_c=None)
+ROOT_SHED = shed(film(3), bark(300.0), pot_feet=12)
+
+
+def lavenders(*spots_of: str, value_eur: float = 60.0) -> Garden:
+    """Lavenders in terracotta, whose outer roots are what a cold spell takes first."""
+    pots = [
+        pot(
+            f"lavender {n}",
+            planting("lavandula-angustifolia", value_eur=value_eur),
+            wall="terracotta",
+            wall_thickness_m=0.01,
+            spot=where,
+        )
+        for n, where in enumerate(spots_of or ("deck", "deck", "deck"))
+    ]
+    return garden(*pots, spots=(spot(), spot("front"), UNHEATED), stock=ROOT_SHED)
+
+
+def spell(first_night: int, nights: int, low_c: float = -8.0, *, past_c: float = 6.0, days: int = 7) -> WeatherSeries:
+    """Mild weather but for a cold spell that begins at six on that evening and lasts so many nights."""
+
+    def air_c(clock: np.ndarray) -> np.ndarray:
+        begins = 24.0 * first_night + 18.0
+        in_spell = (clock > begins) & (clock < begins + 24.0 * nights - 8.0)
+        return np.where(clock < 14.0, past_c, np.where(in_spell, low_c, 6.0))
+
+    return weather(air_c, ahead_h=24 * days, members=3)
+
+
+# --- cold spells ---------------------------------------------------------------------------------------
+
+
+@cache
+def plan_before_a_spell() -> AdvicePlan:
+    """Asked two mild nights before three cold ones."""
+    return plan_of(lavenders(), spell(2, 3, low_c=-4.0, days=6), days=6)
+
+
+def test_before_a_spell_there_is_one_batch_of_preparations():
+    """Two mild nights before three cold ones each pot is prepared once, on the spell's first evening."""
+    plan = plan_before_a_spell()
+
+    assert plan.spell is not None and not plan.spell.began
+    assert (plan.spell.first_night, plan.spell.last_night) == (date(2026, 1, 16), date(2026, 1, 18))
+    assert plan.jobs
+    assert {job.batch for job in plan.jobs} == {Batch.BEFORE_SPELL}
+    assert {job.start_by.date() for job in plan.jobs} == {date(2026, 1, 16)}
+    assert max(Counter((job.pot, job.protection) for job in plan.jobs).values()) == 1
+
+
+def test_preparations_are_done_by_daylight_before_the_spell():
+    """The batch ends at the sunset of the spell's first evening at the latest."""
+    for job in plan_before_a_spell().jobs:
+        assert job.start_by + timedelta(minutes=job.minutes) <= at(16, 50, days=2)
+        assert Caution.DARK_WORK not in job.cautions
+
+
+def test_preparations_answer_to_roots_and_stay_for_the_winter():
+    """Wraps, mulch, company and feet for outer roots are not undone next morning, and need no fleece."""
+    for job in plan_before_a_spell().jobs:
+        assert job.protection not in (Protection.FLEECE, Protection.DOUBLE_FLEECE)
+        assert job.loss_otherwise.tissue in (Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT)
+        assert job.undo_after is None
+
+
+def test_nobody_carries_a_hardy_shrub_indoors_for_its_outer_roots():
+    """While only outer roots are at risk no pot is moved into a room."""
+    hard = plan_of(lavenders("deck"), spell(1, 1, low_c=-12.0, days=3), days=3)
+
+    assert not [job for job in plan_before_a_spell().jobs if job.to_spot is not None]
+    assert [job.to_spot for job in hard.jobs] == ["shed"]  # there its life is at stake
+
+
+def test_a_spell_that_has_begun_brings_no_more_preparations():
+    """After two nights that took the outer roots the spell is told as begun, and no batch is made of it."""
+    plan = plan_of(lavenders(), spell(0, 3, past_c=-8.0), days=4)
+
+    assert plan.spell is not None and plan.spell.began
+    assert [job for job in plan.jobs if job.batch is Batch.BEFORE_SPELL] == []
+
+
+def test_a_spell_is_no_nightly_stream_of_jobs():
+    """Evening after evening through a spell, only the first has root jobs."""
+    where = lavenders()
+    jobs = []
+    for evening in range(3):
+        asked = ASKED + timedelta(days=evening)
+        # as it comes: warm until the first evening, cold since
+        sky = weather(
+            lambda clock, evening=evening: np.where(clock + 24.0 * evening < 18.0, 6.0, -8.0),
+            asked=asked,
+            past_h=72,
+            ahead_h=48,
+            members=3,
+        )
+        jobs.append(plan_of(where, sky, asked, days=2).jobs)
+
+    assert jobs[0]
+    assert jobs[1] == () and jobs[2] == ()
+
+
+def test_a_spell_too_far_ahead_is_told_and_not_yet_prepared_for():
+    """A spell that begins in seven nights is named; forecasts so far out are too unsure to work by."""
+    plan = plan_of(lavenders(), spell(6, 2, days=9), days=9)
+
+    assert plan.spell is not None and plan.spell.first_night == date(2026, 1, 20)
+    assert plan.jobs == ()
+
+
+def test_one_pot_of_many_makes_no_spell():
+    """A cold that only one of five outdoor pots minds is no spell."""
+    hardy = [pot(f"ivy {n}", planting("hedera-helix")) for n in range(4)]
+    tender = pot("lemon", spot="deck")
+    where = garden(tender, *hardy, stock=ROOT_SHED)
+
+    plan = plan_of(where, spell(1, 1, low_c=-2.0), days=2)
+
+    assert plan.nights[1].young_roots_at_risk == 1
+    assert plan.spell is None
+
+
+def test_a_pot_indoors_does_not_count_for_a_spell():
+    """Only what stands outdoors makes a night part of a spell."""
+    inside = garden(
+        pot("lemon", spot="shed"), pot("ivy", planting("hedera-helix")), spots=(spot(), UNHEATED), stock=ROOT_SHED
+    )
+
+    assert plan_of(inside, spell(1, 1, low_c=-1.5), days=2).spell is None
+
+
+def test_a_mild_week_has_no_spell_and_no_jobs():
+    """With nothing but mild nights ahead there is nothing to do and nothing to announce."""
+    plan = plan_of(lavenders(), weather(6.0, ahead_h=96, members=3), days=4)
+
+    assert plan.spell is None
+    assert plan.jobs == ()
+    assert [night.pots_at_risk for night in plan.nights] == [0, 0, 0, 0]
+
+
+def test_batches_that_share_an_evening_follow_one_another():
+    """Where a spell begins tonight, tonight's jobs and its preparations are done one after the other."""
+    where = garden(
+        pot("lemon", planting(value_eur=100.0)),
+        *lavenders().pots,
+        spots=(spot(), spot("front"), room()),
+        stock=ROOT_SHED,
+    )
+
+    plan = plan_of(where, spell(0, 2), days=2)
+
+    assert {job.batch for job in plan.jobs} == {Batch.TONIGHT, Batch.BEFORE_SPELL}
+    assert [job.batch for job in plan.jobs] == sorted(
+        (job.batch for job in plan.jobs), key=lambda batch: list(Batch).index(batch)
+    )
+    sunset = plan.sunset
+    assert sunset is not None
+    for position, job in enumerate(plan.jobs):
+        left = sum(later.minutes for later in plan.jobs[position:])
+        assert job.start_by + timedelta(minutes=left) <= sunset
+
+
+# --- hands and hours -----------------------------------------------------------------------------------
+
+
+def lemon_and_heavy_palm() -> Garden:
+    """A light lemon and a palm of some fifty kilos, and room indoors for both."""
+    return garden(
+        pot("lemon", planting(value_eur=100.0)),
+        big_pot("palm", planting("phoenix-canariensis", value_eur=300.0, height_m=1.0, width_m=0.8)),
+        spots=(spot(), room()),
+    )
+
+
+def test_asked_after_dusk_light_work_is_for_now_and_heavy_work_for_tomorrow():
+    """In the dark the lemon is carried in at once; the palm waits for two people and daylight."""
+    plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-12.0, 2), at(18, 0), days=2, people=2)
+
+    batches = {job.pot: job.batch for job in plan.jobs}
+    assert batches == {"lemon": Batch.TONIGHT, "palm": Batch.TOMORROW}
+    assert "asked after dusk" in plan.notes
+    by_pot = {job.pot: job for job in plan.jobs}
+    assert by_pot["lemon"].start_by.date() == date(2026, 1, 14)
+    assert Caution.DARK_WORK in by_pot["lemon"].cautions
+    assert by_pot["palm"].start_by.date() == date(2026, 1, 15)
+    assert by_pot["palm"].start_by < at(16, 45, days=1)
+    assert Caution.DARK_WORK not in by_pot["palm"].cautions
+
+
+def test_asked_by_day_heavy_pots_are_moved_today_with_two_people():
+    """By daylight both are carried in before tonight, the palm by two."""
+    plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-12.0, 2), days=2, people=2)
+
+    people = {job.pot: job.people for job in plan.jobs}
+    assert people == {"lemon": 1, "palm": 2}
+    assert {job.batch for job in plan.jobs} == {Batch.TONIGHT}
+
+
+def test_alone_nobody_moves_a_heavy_pot():
+    """With one pair of hands the palm stays where it is, tonight and tomorrow."""
+    plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-12.0, 2), at(18, 0), days=2)
+
+    assert "palm" not in {job.pot for job in plan.jobs if job.protection is Protection.MOVE}
+
+
+def test_where_nobody_can_work_nothing_is_asked_of_anybody_tonight():
+    """Without a window before the night no job is dated tonight, and the plan says why."""
+    morning = WorkingWindow(EVERY_DAY, time(9), time(11), lit=False)
+
+    plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-12.0, 2), days=2, windows=(morning,))
+
+    assert "nobody can work before tonight" in plan.notes
+    assert [job for job in plan.jobs if job.batch is Batch.TONIGHT] == []
+    tomorrow = [job for job in plan.jobs if job.batch is Batch.TOMORROW]
+    assert tomorrow
+    for job in tomorrow:
+        assert at(9, days=1) <= job.start_by < at(11, days=1)
+
+
+def test_jobs_are_dated_inside_ones_own_window():
+    """With a window from three to half past three every job begins in it and ends in it."""
+    window = WorkingWindow(EVERY_DAY, time(15), time(15, 30), lit=False)
+
+    plan = plan_of(lemon_and_heavy_palm(), frosty_night(-12.0), people=2, windows=(window,))
+
+    assert len(plan.jobs) == 2
+    for job in plan.jobs:
+        assert at(15) <= job.start_by
+        assert job.start_by + timedelta(minutes=job.minutes) <= at(15, 30)
+
+
+def test_a_lit_evening_is_work_by_lamp():
+    """Where the person's own window is after dark and lit, the plan says so, and jobs carry the caution."""
+    window = WorkingWindow(EVERY_DAY, time(19), time(20), lit=True)
+
+    plan = plan_of(garden(spots=(spot(), room())), frosty_night(-8.0), windows=(window,))
+
+    assert "work by lamp" in plan.notes
+    assert plan.jobs and all(Caution.DARK_WORK in job.cautions for job in plan.jobs)
+
+
+def test_more_work_than_time_is_said():
+    """A dozen pots alike in a window of twenty minutes do not fit, and the plan tells it."""
+    where = garden(pot("lemons", planting(value_eur=50.0), count=12), spots=(spot(), room()))
+    window = WorkingWindow(EVERY_DAY, time(15), time(15, 20), lit=False)
+
+    short = plan_of(where, frosty_night(-8.0), windows=(window,))
+    long = plan_of(where, frosty_night(-8.0))
+
+    assert short.minutes > 20.0
+    assert "more work than time" in short.notes
+    assert "more work than time" not in long.notes
+
+
+def test_starts_are_cumulative_to_the_sunset():
+    """The last job ends at sunset at the latest, each earlier one so much sooner as the later ones take."""
+    pots = [pot(f"lemon {n}", planting(value_eur=100.0)) for n in range(4)]
+
+    plan = plan_of(garden(*pots, spots=(spot(), room())), frosty_night(-8.0))
+
+    assert len(plan.jobs) == 4 and plan.sunset is not None
+    starts = [job.start_by for job in plan.jobs]
+    assert starts == sorted(starts)
+    for position, start in enumerate(starts):
+        left = timedelta(minutes=sum(job.minutes for job in plan.jobs[position:]))
+        assert timedelta(0) <= plan.sunset - start - left < timedelta(minutes=6)
+
+
+def test_the_irreplaceable_comes_first_and_the_rest_in_walking_order():
+    """Urgent jobs lead; otherwise one goes from spot to spot as they stand in the file."""
+    pots = [
+        pot("far", peach(), spot="front"),
+        pot("near", peach()),
+        pot("heirloom", peach(irreplaceable=True), spot="front"),
+    ]
+    where = garden(*pots, spots=(spot(), spot("front")), stock=shed(hoods(6)))
+
+    plan = plan_of(where, frosty_night(0.0, **CLEAR))
+
+    assert [job.pot for job in plan.jobs] == ["heirloom", "near", "far"]
+
+
+# --- one pot and another -------------------------------------------------------------------------------
+
+
+def test_one_more_pot_elsewhere_changes_nothing_for_the_others():
+    """A further pot that shares no pieces leaves jobs and outlook of the others as they were."""
+    others = [pot("peach", peach()), pot("lemon", planting(value_eur=60.0))]
+    spots = (spot(), spot("front"), room())
+    more = big_pot("laurel", planting("laurus-nobilis"), spot="front")
+    sky = frosty_night(-1.0, **CLEAR)
+
+    without = plan_of(garden(*others, spots=spots, stock=shed(hoods(9))), sky)
+    with_it = plan_of(garden(*others, more, spots=spots, stock=shed(hoods(9))), sky)
+
+    theirs = [job for job in with_it.jobs if job.pot != "laurel"]
+    assert [(job.pot, job.protection, job.covers) for job in theirs] == [
+        (job.pot, job.protection, job.covers) for job in without.jobs
+    ]
+    for before, after in zip(without.pots, with_it.pots, strict=False):
+        assert after.coldest.leaf_c == pytest.approx(before.coldest.leaf_c, abs=1e-9)
+        assert after.coldest.ring_c == pytest.approx(before.coldest.ring_c, abs=0.05)
+        assert after.expected_loss_eur == pytest.approx(before.expected_loss_eur, rel=0.02)
+
+
+def test_pots_alike_are_told_alike():
+    """Two entries that say the same of two pots get the same numbers."""
+    plan = plan_of(garden(pot("a"), pot("b")), frosty_night(-6.0))
+
+    first, second = plan.pots
+    assert first.coldest == second.coldest
+    assert first.tissues == second.tissues
+
+
+def test_a_pot_with_a_count_stands_for_so_many_entries():
+    """Three pots alike in one entry lose as much as three entries."""
+    where = frosty_night(-6.0)
+
+    one, three = plan_of(garden(pot()), where), plan_of(garden(pot(count=3)), where)
+
+    assert three.pots[0].expected_loss_eur == pytest.approx(3.0 * one.pots[0].expected_loss_eur)
+    assert three.pots[0].chance_of_damage == one.pots[0].chance_of_damage
+    assert three.nights[0].pots_at_risk == 3 * one.nights[0].pots_at_risk
+
+
+def test_the_order_of_the_file_changes_no_pots_outlook():
+    """Pots listed the other way round have the same nights."""
+    pots = [pot("peach", peach()), big_pot("olive", planting("olea-europaea")), pot()]
+    sky = frosty_night(-4.0)
+
+    forward, backward = plan_of(garden(*pots), sky), plan_of(garden(*reversed(pots)), sky)
+
+    assert sorted(forward.pots, key=lambda p: p.id) == sorted(backward.pots, key=lambda p: p.id)
+
+
+# --- what must never be --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("coldest_c", [1.0, -2.0, -8.0, -15.0])
+@pytest.mark.parametrize("missing", [(), ("wind_speed_10m_m_s", "wind_gust_10m_m_s")], ids=["known", "no wind"])
+def test_nothing_advised_is_worse_than_nothing(coldest_c: float, missing: tuple[str, ...]):
+    """Every pot with a plan has no greater loss to expect with it than without it."""
+    where = garden(
+        pot("peach", peach()),
+        pot("lemon", planting(value_eur=60.0)),
+        big_pot("olive", planting("olea-europaea", value_eur=150.0), wetness=Wetness.DRY),
+        spots=(spot(), room(free_floor_m2=0.1)),
+        stock=shed(hoods(3), film(), bark(80.0), pot_feet=3),
+    )
+
+    plan = plan_of(where, frosty_night(coldest_c, without=missing, **CLEAR))
+
+    for one in plan.pots:
+        if one.with_plan is not None:
+            assert one.with_plan.expected_loss_eur < one.expected_loss_eur
+    assert {job.pot for job in plan.jobs} == {one.id for one in plan.pots if one.with_plan is not None}
+
+
+def test_a_frozen_ball_is_not_wrapped_watered_or_mulched_by_any_plan():
+    """After a week of frost pots hold ice: whatever is advised, it keeps no cold in."""
+    where = garden(
+        pot("lemon", planting(value_eur=100.0), wetness=Wetness.DRY),
+        pot("box", planting("buxus-sempervirens", value_eur=100.0), wetness=Wetness.DRY),
+        spots=(spot(), room()),
+        stock=shed(hoods(4), film(), bark(80.0)),
+    )
+    sky = weather(lambda clock: np.where(clock < 14.0, -4.0, -9.0), past_h=120, ahead_h=48, members=3)
+
+    plan = plan_of(where, sky, days=2)
+
+    assert all(one.frozen_fraction > 0.1 for one in plan.pots)
+    assert plan.jobs  # the lemon is carried in all the same
+    assert not {job.protection for job in plan.jobs} & {Protection.WRAP, Protection.WATER, Protection.MULCH}
+
+
+def test_no_plan_uses_an_escape_route():
+    """With nothing but a shared stairwell to go to, a freezing lemon stays outdoors."""
+    where = garden(
+        pot("lemon", planting(value_eur=100.0)), spots=(spot(), room("stairwell", escape_route=True))
+    )
+
+    assert "stairwell" not in {job.to_spot for job in plan_of(where, frosty_night(-10.0)).jobs}
+
+
+# --- notes and outlook ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("missing", "note"),
+    [
+        (("wind_speed_10m_m_s",), "wind_speed_10m_m_s missing"),
+        (("cloud_cover_percent",), "cloud_cover_percent missing"),
+        (("dew_point_c",), "humidity missing"),
+    ],
+)
+def test_what_the_weather_lacks_is_told(missing: tuple[str, ...], note: str):
+    """Missing wind, cloud or humidity is in the plan's notes, once."""
+    plan = plan_of(garden(), frosty_night(-3.0, without=missing))
+
+    assert Counter(plan.notes)[note] == 1
+
+
+def test_an_unstated_shed_is_told_as_assumed():
+    """Where the file says nothing of covers the plan says that the usual ones were taken."""
+    unstated = garden(stock=Stock((), 0, 0, stated=False))
+
+    assert "stock assumed" in plan_of(unstated, frosty_night(3.0)).notes
+    assert "stock assumed" not in plan_of(garden(), frosty_night(3.0)).notes
+
+
+def test_nights_are_told_one_by_one_with_their_coldest_air():
+    """Each coming night has its date, its coldest air, and how many pots are at risk in it."""
+    plan = plan_of(garden(), spell(1, 1, low_c=-9.0), days=3)
+
+    assert [night.date.day for night in plan.nights] == [14, 15, 16]
+    assert plan.nights[1].coldest_air_c < -8.0 < 3.0 < plan.nights[0].coldest_air_c
+    assert [night.pots_at_risk for night in plan.nights] == [0, 1, 0]
+    assert all(night.coldest_air_c_p10 <= night.coldest_air_c for night in plan.nights)
+    assert all(night.complete for night in plan.nights)
+
+
+def test_the_coldest_values_are_medians_with_tenth_percentiles_below():
+    """Ring, mean, core and leaf are told in the middle of the members, and in the cold tenth."""
+    coldest = plan_of(garden(), frosty_night(-5.0)).pots[0].coldest
+
+    assert coldest.ring_c < coldest.mean_c < coldest.core_c
+    for name in ("ring_c", "mean_c", "leaf_c"):
+        assert getattr(coldest, f"{name}_p10") < getattr(coldest, name)
+
+
+def test_asked_before_dawn_the_running_night_is_meant():
+    """At three in the morning what is left of the night is told, and nobody is sent out."""
+    asked = at(3, 0, days=1)
+    plan = plan_of(garden(spots=(spot(), room())), weather(-6.0, asked=asked, members=3), asked, days=2)
+
+    assert plan.night == date(2026, 1, 14)
+    assert [job for job in plan.jobs if job.batch is Batch.TONIGHT] == []
+
+
+def test_a_question_in_utc_gives_the_same_plan():
+    """The zone in which the time of asking is written changes nothing."""
+    where, sky = garden(spots=(spot(), room())), frosty_night(-8.0)
+
+    local, universal = plan_of(where, sky), plan_of(where, sky, ASKED.astimezone(UTC))
+
+    assert local.to_dict() == universal.to_dict()
+
+
+@pytest.mark.parametrize("asked", [datetime(2026, 3, 28, 14, tzinfo=ZONE), datetime(2026, 10, 24, 14, tzinfo=ZONE)])
+def test_on_clock_change_evenings_deadlines_keep_to_the_clock(asked: datetime):
+    """On both evenings round a change of clocks jobs are due before that evening's sunset, local time."""
+    sky = weather(
+        lambda clock: np.where((clock > 18.0) & (clock < 33.0), -8.0, 8.0), asked=asked, ahead_h=30, members=3
+    )
+
+    plan = plan_of(garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room())), sky, asked)
+
+    assert plan.night == asked.date()
+    (job,) = plan.jobs
+    assert plan.sunset is not None and asked <= job.start_by < plan.sunset
+    assert job.start_by.utcoffset() == asked.utcoffset()  # still the evening's own offset
+
+
+def test_polar_night_has_a_plan_without_sunset():
+    """Where the sun stays down there is a plan, with jobs, and no sunset in it."""
+    oslo_noon = datetime(2025, 12, 21, 13, tzinfo=ZONE)
+    where = garden(
+        pot("lemon", planting(value_eur=100.0)),
+        spots=(spot(), room()),
+        latitude_deg=69.65,
+        longitude_deg=18.96,
+        time_zone="Europe/Oslo",
+    )
+
+    plan = plan_of(where, weather(-6.0, asked=oslo_noon, past_h=2, ahead_h=30, members=3), oslo_noon)
+
+    assert plan.sunset is None
+    assert plan.to_dict()["sunset"] is None
+    assert [job.protection for job in plan.jobs] == [Protection.MOVE]

@@ -1,0 +1,168 @@
+"""Frost and gale together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_gust, topple_with_hood
+from frostguard.advice.plan import Caution, Protection
+from frostguard.advice.situation import Situation, as_it_stands
+from frostguard.advice.state import TerraceState
+from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Pot, Shape
+from tests.unit.advice.terraces import (
+    CLEAR,
+    at,
+    big_pot,
+    choices_of,
+    evening_of,
+    frosty_night,
+    garden,
+    hoods,
+    peach,
+    plan_of,
+    planting,
+    pot,
+    room,
+    shed,
+    spot,
+    weather,
+)
+
+CATALOGUE = load_catalogue()
+GALE = {"wind_speed_10m_m_s": 14.0, "wind_gust_10m_m_s": 28.0}
+TALL = planting(height_m=1.6, width_m=0.8)
+
+
+def stands(one: Pot) -> Situation:
+    return as_it_stands(one, TerraceState(), CATALOGUE)
+
+
+def tips_at(one: Pot, *, hooded: bool = False) -> float:
+    return topple_gust(stands(one), CATALOGUE, hooded=hooded)
+
+
+@pytest.mark.parametrize("one", [pot(), pot("tall", TALL), big_pot(), big_pot("b", TALL)], ids=lambda p: p.id)
+def test_a_hood_never_makes_a_pot_stand_firmer(one: Pot):
+    """A hood is a sail: with it a pot goes over in a weaker gust."""
+    assert tips_at(one, hooded=True) < tips_at(one)
+
+
+def test_a_heavier_pot_stands_firmer():
+    """The same plant in a bigger and heavier pot withstands more."""
+    assert tips_at(big_pot("b", TALL)) > tips_at(pot("a", TALL))
+
+
+def test_the_taller_the_plant_the_sooner_it_goes_over():
+    """A tall crown has more sail and a longer lever."""
+    gusts = [tips_at(pot("p", planting(height_m=height))) for height in (0.3, 0.8, 1.6)]
+
+    assert gusts == sorted(gusts, reverse=True) and gusts[0] > gusts[-1]
+
+
+def test_a_bare_crown_catches_less_wind_than_one_in_leaf():
+    """Bare branches let the wind through."""
+    leafy, bare = (tips_at(pot("p", replace(TALL, evergreen=evergreen))) for evergreen in (True, False))
+
+    assert bare > leafy
+
+
+def test_feet_narrow_the_stance():
+    """On three feet a pot tips sooner than on its full base."""
+    assert tips_at(pot(feet=True)) < tips_at(pot())
+
+
+def test_what_hangs_or_is_fixed_does_not_fall():
+    """No gust tips a hanging basket or a railing box."""
+    for shape in (Shape.HANGING, Shape.RAILING_BOX):
+        assert tips_at(pot(shape=shape)) == float("inf")
+
+
+def test_gusts_reach_each_spot_by_its_shelter_and_no_room():
+    """An exposed railing has stronger gusts than a sheltered wall; a room has none."""
+    where = garden(spots=(spot(), spot("railing", wind_fraction=0.75), spot("wall", wind_fraction=0.2), room()))
+
+    gusts = gusts_by_spot(evening_of(where, frosty_night(2.0, **GALE)), (0,))
+
+    assert gusts["railing"] > gusts["deck"] > gusts["wall"] > 0.0
+    assert gusts["wash room"] == 0.0
+
+
+def test_only_gusts_of_the_nights_in_question_count():
+    """A gale that is over by the question, or comes after the night, is none tonight."""
+
+    def night_gusts(gusty_from: float, gusty_to: float) -> float:
+        gusts = [30.0 if gusty_from <= hour <= gusty_to else 5.0 for hour in range(-34, 63)]
+        sky = weather(2.0, members=3, wind_gust_10m_m_s=gusts)
+        return gusts_by_spot(evening_of(garden(), sky, days=2), (0,))["deck"]
+
+    assert night_gusts(20, 26) > 3.0 * night_gusts(0, 14)
+    assert night_gusts(0, 14) == night_gusts(40, 60)
+
+
+def test_a_hood_that_is_on_comes_off_before_a_gale():
+    """A hood in place is taken off where it would carry the pot away, and stays in a breeze."""
+    where = garden(pot("peach", peach(height_m=1.2), covers_on=("fleece 30",)))
+
+    gale = gale_jobs(evening_of(where, frosty_night(2.0, **GALE)), ())
+    breeze = gale_jobs(evening_of(where, frosty_night(2.0)), ())
+
+    assert Protection.UNCOVER in {job.protection for job in gale}
+    assert breeze == []
+
+
+def test_a_pot_that_would_go_over_is_secured():
+    """A light pot with a tall crown is secured before a gale, a low heavy one is left alone."""
+    where = garden(pot("tall", TALL), big_pot("low", planting(height_m=0.3)))
+
+    jobs = gale_jobs(evening_of(where, frosty_night(2.0, **GALE)), ())
+
+    assert [(job.pot, job.protection) for job in jobs] == [("tall", Protection.SECURE)]
+    assert Caution.FALLING_POTS in jobs[0].cautions
+    assert jobs[0].loss_otherwise.tissue is None
+    assert jobs[0].loss_otherwise.expected_eur > 0.0
+
+
+def test_a_pot_that_is_carried_in_needs_no_securing():
+    """What leaves the terrace tonight cannot fall there."""
+    where = garden(pot("tall", replace(TALL, value_eur=100.0)), spots=(spot(), room()))
+    evening = evening_of(where, frosty_night(-8.0, **GALE))
+    chosen = choices_of(evening)
+
+    assert chosen[0].option.to_spot == "wash room"
+    assert gale_jobs(evening, chosen) == []
+    assert [job.protection for job in gale_jobs(evening, ())] == [Protection.SECURE]
+
+
+def test_in_a_room_nothing_falls():
+    """A pot indoors is neither secured nor uncovered."""
+    where = garden(pot("tall", TALL, spot="wash room"), spots=(spot(), room()))
+
+    assert gale_jobs(evening_of(where, frosty_night(2.0, **GALE)), ()) == []
+
+
+def test_frost_with_gale_brings_no_hood():
+    """A night in which fleece is advised in calm air gets none in a gale, by the whole plan."""
+    where = garden(pot("peach", peach(height_m=1.2)), stock=shed(hoods(4, width_m=1.8)))
+    covering = {Protection.FLEECE, Protection.DOUBLE_FLEECE}
+    # the wind falls asleep after midnight, so leaves are as cold as on the calm night; the gale is at dusk
+    gusts = [26.0 if 15 <= hour <= 22 else 4.0 for hour in range(-34, 39)]
+
+    calm = plan_of(where, frosty_night(0.0, **CLEAR))
+    gale = plan_of(where, frosty_night(0.0, **CLEAR, wind_gust_10m_m_s=gusts))
+
+    assert covering & {job.protection for job in calm.jobs}
+    assert not covering & {job.protection for job in gale.jobs}
+    assert all(job.start_by <= at(17) for job in gale.jobs)
+
+
+def test_every_pots_gust_with_a_hood_is_known():
+    """The planner is told for each pot at which gust a hood would tip it."""
+    evening = evening_of(garden(pot("a"), big_pot("b"), pot("c", shape=Shape.HANGING)), frosty_night(2.0))
+
+    told = topple_with_hood(evening)
+
+    assert set(told) == {"a", "b", "c"}
+    assert told["a"] < told["b"] < told["c"] == float("inf")

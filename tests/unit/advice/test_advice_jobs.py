@@ -1,0 +1,150 @@
+"""Choices into jobs, and when they may be undone."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+
+from frostguard.advice.evening import Evening
+from frostguard.advice.jobs import SAFE_AIR_C, jobs_of, undo_times
+from frostguard.advice.nights import from_utc64
+from frostguard.advice.plan import Batch, Protection
+from frostguard.advice.planner import Choice
+from frostguard.hardiness.model import Tissue
+from tests.unit.advice.terraces import (
+    ASKED,
+    CLEAR,
+    ZONE,
+    at,
+    choices_of,
+    evening_of,
+    frosty_night,
+    frosty_nights,
+    garden,
+    hoods,
+    peach,
+    planting,
+    pot,
+    room,
+    shed,
+    spot,
+    weather,
+)
+
+
+@cache
+def covered_peach() -> tuple[Evening, tuple[Choice, ...]]:
+    """A peach that gets a double fleece on a clear night."""
+    where = garden(pot("peach", peach(), count=2), stock=shed(hoods(4)))
+    evening = evening_of(where, frosty_night(0.0, **CLEAR))
+    return evening, choices_of(evening)
+
+
+@cache
+def carried_lemon() -> tuple[Evening, tuple[Choice, ...]]:
+    """A lemon that is carried indoors for two frosty nights of four."""
+
+    def air_c(clock: np.ndarray) -> np.ndarray:
+        dark = (clock % 24.0 < 8.0) | (clock % 24.0 > 18.0)
+        return np.where(dark & (clock > 14.0) & (clock < 60.0), -6.0, 6.0)
+
+    where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()))
+    evening = evening_of(where, weather(air_c, ahead_h=96, members=3), days=4)
+    return evening, choices_of(evening)
+
+
+def test_each_step_of_a_choice_is_a_job_of_its_pot():
+    """A job says what is done, where, for how many alike, by whom, with which pieces."""
+    evening, chosen = covered_peach()
+
+    (job,) = jobs_of(evening, chosen)
+
+    assert (job.pot, job.spot, job.count) == ("peach", "deck", 2)
+    assert job.protection is Protection.DOUBLE_FLEECE
+    assert job.batch is Batch.TONIGHT
+    assert job.to_spot is None and job.weight_kg is None
+    assert [(use.material, use.piece, use.count) for use in job.covers] == [("fleece 30", "hood", 4)]
+
+
+def test_a_job_says_which_tissue_is_lost_otherwise():
+    """The tissue that costs most is named, with its chance and all the loss to be expected."""
+    evening, chosen = covered_peach()
+
+    (job,) = jobs_of(evening, chosen)
+
+    assert job.loss_otherwise.tissue is Tissue.BUD
+    assert 0.0 < job.loss_otherwise.chance < 1.0
+    assert job.loss_otherwise.expected_eur == pytest.approx(chosen[0].without.loss_eur)
+
+
+def test_a_move_names_its_goal_and_its_weight():
+    """Who carries must know where to, and how heavy."""
+    evening, chosen = carried_lemon()
+
+    (job,) = jobs_of(evening, chosen)
+
+    assert job.protection is Protection.MOVE
+    assert job.to_spot == "wash room"
+    assert job.weight_kg is not None and 1.0 < job.weight_kg < 10.0
+
+
+def test_fleece_comes_off_in_the_thaw_of_the_next_morning():
+    """A hood is taken off once the sun has been up for a while and the air is well above freezing."""
+    evening, chosen = covered_peach()
+
+    off = undo_times(evening, chosen)["peach", Protection.DOUBLE_FLEECE]
+
+    assert off is not None and off.tzinfo == ZONE
+    sunrise = evening.nights[0].sunrise
+    assert sunrise is not None
+    assert sunrise + timedelta(hours=1) <= off <= at(13, days=1)
+    hour = evening.terrace.hour_at(off)
+    assert np.quantile(evening.terrace.outdoor.air_temperature_c[hour], 0.1) > SAFE_AIR_C
+
+
+def test_fleece_stays_on_through_a_day_without_thaw():
+    """Where the next day does not thaw the plan does not say to uncover."""
+    frozen_day = weather(
+        lambda clock: np.interp(clock, [14, 18, 26, 30, 36], [5.0, 2.0, -0.5, -0.5, -0.5]),
+        ahead_h=47,
+        members=3,
+        **CLEAR,
+    )
+    where = garden(pot("peach", peach()), stock=shed(hoods(4)))
+    evening = evening_of(where, frozen_day, days=2)
+    chosen = choices_of(evening)
+
+    assert chosen
+    assert undo_times(evening, chosen)["peach", Protection.DOUBLE_FLEECE] is None
+
+
+def test_a_pot_goes_back_before_the_first_night_that_it_stands_outdoors():
+    """Carried in for two frosty nights it may go back at noon before the first mild one."""
+    evening, chosen = carried_lemon()
+
+    back = undo_times(evening, chosen)["lemon", Protection.MOVE]
+
+    assert back == at(12, days=2)
+
+
+def test_a_pot_stays_in_while_no_mild_night_is_in_sight():
+    """Where every night that is known would harm it there is no time to carry it back."""
+    where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()))
+    evening = evening_of(where, frosty_nights(-8.0, 3), days=3)
+    chosen = choices_of(evening)
+
+    assert chosen[0].option.to_spot == "wash room"
+    assert undo_times(evening, chosen)["lemon", Protection.MOVE] is None
+
+
+def test_the_hour_to_uncover_is_a_whole_hour_of_the_weather():
+    """The time told is an hour that the forecast speaks of, not one made up between."""
+    evening, chosen = covered_peach()
+
+    off = undo_times(evening, chosen)["peach", Protection.DOUBLE_FLEECE]
+
+    assert off in {from_utc64(moment, ZONE) for moment in evening.terrace.times}
+    assert isinstance(off, datetime) and off > ASKED
