@@ -23,6 +23,7 @@ Sampling: once, hourly values of one German station missed the night's minimum b
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from statistics import NormalDist
@@ -58,6 +59,27 @@ RISE_H = 3.0
 _SEED = 46_051_451
 
 
+SAME_OPINION_SHARE = 0.5
+"""Of the distance between two services that is taken as spread: two opinions as likely as each other have a
+standard deviation of half their distance about their mean."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteHabits:
+    """What readings have taught about a site's nights, measured less forecast; zeros where nothing is known.
+
+    A spread that is None keeps the table's. Clear calm nights have numbers of their own.
+    """
+
+    bias_k: float = 0.0
+    clear_calm_bias_k: float = CLEAR_CALM_BIAS_K
+    spread_k: float | None = None
+    clear_calm_spread_k: float | None = None
+
+
+NO_HABITS = SiteHabits()
+
+
 @dataclass(frozen=True, slots=True)
 class NightError:
     """How a night's minimum may differ from the forecast: `bias_k` (sampling not included) and `spread_k`."""
@@ -69,7 +91,9 @@ class NightError:
     spread_k: float
 
 
-def with_error_curves(series: WeatherSeries, at: datetime, time_zone: str) -> WeatherSeries:
+def with_error_curves(
+    series: WeatherSeries, at: datetime, time_zone: str, *, habits: SiteHabits = NO_HABITS
+) -> WeatherSeries:
     """The series as a set of members that stand for its uncertainty.
 
     Parameters
@@ -81,6 +105,8 @@ def with_error_curves(series: WeatherSeries, at: datetime, time_zone: str) -> We
         Aware; hours up to it are the same in every member.
     time_zone : str
         The site's; a night runs from noon to noon on its clock.
+    habits : SiteHabits
+        What readings have taught about this site; without readings the table stands.
 
     Returns
     -------
@@ -101,10 +127,9 @@ def with_error_curves(series: WeatherSeries, at: datetime, time_zone: str) -> We
     only, the sampling correction around each night's coldest hour. The seed is fixed: the same
     forecast gives the same members, whatever else is asked.
     """
-    errors = night_errors(series, at, time_zone)
-    alone = series.n_members == 1
-    members = N_MEMBERS if alone else series.n_members
-    spreads = np.array([error.spread_k if alone else DRESSING_K for error in errors])
+    errors = night_errors(series, at, time_zone, habits=habits)
+    members = N_MEMBERS if series.n_members == 1 else series.n_members
+    spreads = np.array([error.spread_k for error in errors])
     quantiles = _quantiles(members, max((error.number for error in errors), default=0))
     levels = np.array(
         [spread * quantiles[:, e.number - 1] for spread, e in zip(spreads, errors, strict=True)]
@@ -119,12 +144,16 @@ def with_error_curves(series: WeatherSeries, at: datetime, time_zone: str) -> We
     return with_notes(moved, Note.SKY_OR_WIND_UNKNOWN.of(unsure)) if unsure else moved
 
 
-def night_errors(series: WeatherSeries, at: datetime, time_zone: str) -> tuple[NightError, ...]:
+def night_errors(
+    series: WeatherSeries, at: datetime, time_zone: str, *, habits: SiteHabits = NO_HABITS
+) -> tuple[NightError, ...]:
     """What is to be expected of every night's minimum, from the night of `at` to the series' end.
 
     The remains of a night that is asked about in the morning count as the coming night. A
     forecast that was made long before `at` is as uncertain as its own age: night 1 of a forecast a day
-    old has the spread of night 2.
+    old has the spread of night 2. A spread that the source gives itself (`air_temperature_spread_k`) is
+    taken in place of the table, with that for representativeness added. Of members the spread is for
+    representativeness only. Another service's difference adds to whichever it is.
     """
     night = night_of(at, time_zone)
     today = at.astimezone(ZoneInfo(time_zone)).date()
@@ -134,18 +163,46 @@ def night_errors(series: WeatherSeries, at: datetime, time_zone: str) -> tuple[N
     while night_window(night, time_zone)[0] < series.times[-1]:
         number = max(1, (night - today).days + 1)
         clear_calm = _is_clear_and_calm(series, night, time_zone)
-        spread_k = float(np.interp(number + age_nights, NIGHTS, SPREAD_K))
+        spread_k = _spread_k(series, night, time_zone, number + age_nights, clear_calm, habits)
+        apart_k = _at_coldest(series, "service_difference_k", night, time_zone) or 0.0
         errors.append(
             NightError(
                 night,
                 number,
                 clear_calm,
-                bias_k=CLEAR_CALM_BIAS_K if clear_calm else 0.0,
-                spread_k=spread_k * (CLEAR_CALM_SPREAD_FACTOR if clear_calm else 1.0),
+                bias_k=habits.clear_calm_bias_k if clear_calm else habits.bias_k,
+                spread_k=math.hypot(spread_k, SAME_OPINION_SHARE * apart_k),
             )
         )
         night += timedelta(days=1)
     return tuple(errors)
+
+
+def _spread_k(
+    series: WeatherSeries,
+    night: date,
+    time_zone: str,
+    number: float,
+    clear_calm: bool,
+    habits: SiteHabits,
+) -> float:
+    """Standard deviation of the error of a night's minimum, before other services are heard [K]."""
+    if series.n_members > 1:
+        return DRESSING_K
+    own_k = _at_coldest(series, "air_temperature_spread_k", night, time_zone)
+    if own_k is not None:
+        return math.hypot(own_k, DRESSING_K)
+    usual = float(np.interp(number, NIGHTS, SPREAD_K)) * (CLEAR_CALM_SPREAD_FACTOR if clear_calm else 1.0)
+    learnt = habits.clear_calm_spread_k if clear_calm else habits.spread_k
+    if learnt is None:
+        return usual
+    # readings teach the first nights; the growth with lead time stays the table's
+    return learnt * float(np.interp(number, NIGHTS, SPREAD_K)) / SPREAD_K[0]
+
+
+def _at_coldest(series: WeatherSeries, column: str, night: date, time_zone: str) -> float | None:
+    """A column's mean over a night's four coldest hours, None where it is not known there."""
+    return _mean_or_none(_mean_over_members(series, column)[_coldest_four(series, night, time_zone)])
 
 
 def _in_night(series: WeatherSeries, night: date, time_zone: str) -> NDArray[np.int64]:
