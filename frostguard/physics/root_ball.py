@@ -86,7 +86,7 @@ class RootBallState:
     resolution: Resolution = STANDARD
 
     def __len__(self) -> int:
-        return self.wall_c.shape[-1]
+        return int(self.wall_c.shape[-1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +186,8 @@ class RootBallHistory:
         history = simulate_root_balls(
             balls, envelope, select(self._run.start, one), resolution=self._run.start.resolution
         )
-        return temperature_field_c(balls, history.final_state)[0]
+        field: FloatArray = temperature_field_c(balls, history.final_state)[0]
+        return field
 
 
 @dataclass(frozen=True, slots=True)
@@ -485,7 +486,8 @@ def _heat_content_j(enthalpy: FloatArray, wall_c: FloatArray, lines: Lines, ball
 
 def _start_state(root_balls: RootBalls, start: ArrayLike | RootBallState, resolution: Resolution) -> RootBallState:
     if not isinstance(start, RootBallState):
-        return state_at_temperature(root_balls, checked_series(start, len(root_balls), "The start temperature"), resolution)
+        start_c = checked_series(start, len(root_balls), "The start temperature")
+        return state_at_temperature(root_balls, start_c, resolution)
     _check_state(root_balls, start)
     if _cells(start.resolution) != _cells(resolution):
         raise PhysicsInputError("The start state is on another grid than the run.", next_step=_NEXT_STEP)

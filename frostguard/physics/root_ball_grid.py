@@ -39,8 +39,8 @@ class Grid:
     cell_share: FloatArray
 
 
-RADIAL_GROWTH, AXIAL_GROWTH = 2.0, 1.75
-"""First cell inside a ring over the ring's own cells; the best of some twenty tried on random pots."""
+RADIAL_GROWTH, AXIAL_GROWTH = 2.3, 1.7
+"""First cell inside a ring over the ring's own cells; the best of some thirty pairs tried on random pots."""
 
 
 def growing_edges(length_m: FloatArray, first_m: FloatArray, count: int) -> FloatArray:
@@ -83,10 +83,20 @@ def build_grid(root_balls: RootBalls, resolution: Resolution) -> Grid:
         axial_centres_m=axial_centres,
         half_annulus_m2=half_annulus,
         thickness_m=thickness,
-        radial_link=1.0 / np.diff(np.log(radial_centres), axis=0),
+        radial_link=_radial_links(radial_edges, radial_centres),
         axial_link_1_m=1.0 / np.diff(axial_centres, axis=0),
         cell_share=share,
     )
+
+
+def _radial_links(edges_m: FloatArray, centres_m: FloatArray) -> FloatArray:
+    """Conductance between neighbouring annuli per conductivity, radian and metre of height.
+
+    2 r^2/(difference of the squared centre radii) is exact for a profile in r^2, as it is round the axis;
+    1/log(ratio of radii) is exact without storage, but a quarter out at the innermost face, and cost twice
+    the error and half an order on the Bessel solution. In the thin cells near the wall they are the same.
+    """
+    return 2.0 * edges_m[1:-1] ** 2 / np.diff(centres_m**2, axis=0)
 
 
 def _radial_edges(radius_m: FloatArray, resolution: Resolution) -> FloatArray:
@@ -95,7 +105,7 @@ def _radial_edges(radius_m: FloatArray, resolution: Resolution) -> FloatArray:
     inner = RING_WIDTH_M + growing_edges(radius_m - RING_WIDTH_M, first, resolution.inner_cells)
     inner[-1] = radius_m
     from_wall = np.concatenate([np.broadcast_to(outer, (len(outer), len(radius_m))), inner[1:]])
-    edges = radius_m - from_wall[::-1]
+    edges: FloatArray = radius_m - from_wall[::-1]
     edges[0] = 0.0
     return edges
 

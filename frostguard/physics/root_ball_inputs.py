@@ -34,9 +34,9 @@ _LEGAL_RANGES = {
 _NEXT_STEP = "Check the pot's size, wall and mix in the garden file."
 
 
-def _fail_unless(good: NDArray[np.bool_], sentence: str, next_step: str) -> None:
+def _fail_unless(good: NDArray[np.bool_] | np.bool_, sentence: str, next_step: str) -> None:
     """Raise with the position of the first series that is not good."""
-    if not good.all():
+    if not np.all(good):
         raise PhysicsInputError(f"Series {int(np.argmin(good))}: {sentence}.", next_step=next_step)
 
 
@@ -147,7 +147,7 @@ class Envelope:
     @property
     def n_hours(self) -> int:
         """Number of whole hours, the start among them."""
-        return self.side_film_w_m2_k.shape[0]
+        return len(self.side_film_w_m2_k)
 
 
 @dataclass(frozen=True, slots=True)

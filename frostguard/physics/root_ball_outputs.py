@@ -78,7 +78,7 @@ def read(enthalpy: FloatArray, law: FreezingLaw, probe: Probe) -> FloatArray:
 
 def heat_content_j(enthalpy: FloatArray, grid: Grid) -> FloatArray:
     """Heat of each root ball without its wall, shape (n,) [J]."""
-    volume = np.pi * grid.radial_edges_m[-1] ** 2 * grid.axial_edges_m[-1]
+    volume: FloatArray = np.pi * grid.radial_edges_m[-1] ** 2 * grid.axial_edges_m[-1]
     return volume * _sum_cells(enthalpy * grid.cell_share)
 
 
@@ -87,7 +87,7 @@ def _sum_rows(values: FloatArray) -> FloatArray:
 
     np.sum adds in another order when there is a single series, and a series' answer must not depend on its batch.
     """
-    total = values[0].copy()
+    total: FloatArray = values[0].copy()
     for row in values[1:]:
         total += row
     return total

@@ -6,6 +6,9 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 from scipy.optimize import brentq
 from scipy.special import erf, erfc, iv, j0, j1, jn_zeros
 
@@ -103,24 +106,31 @@ class TestExactSolutions:
         return np.abs(field - exact).max()
 
     def test_long_cylinder_matches_the_bessel_series(self):
-        """A long cylinder in a sudden chill has the exact profile within a tenth of a kelvin."""
-        assert self.cylinder_error_k(STANDARD) < 0.1
+        """A long cylinder in a sudden chill has the exact profile within 0.03 K."""
+        assert self.cylinder_error_k(STANDARD) < 0.03
 
     def test_cylinder_error_falls_with_the_square_of_the_cell_and_with_the_step(self):
-        """A third of the cell and a ninth of the step leave a ninth of the error, give or take."""
-        coarse, fine = self.cylinder_error_k(STANDARD), self.cylinder_error_k(finer(3, 9))
-        order = np.log(coarse / fine) / np.log(3.0)
-        assert 1.7 < order < 2.4
+        """A third of the cell and of the step leave a ninth of the error, give or take."""
+        # the profile does not depend on height, so few cells are needed there
+        errors = [
+            self.cylinder_error_k(
+                Resolution(STANDARD.outer_cells * times, STANDARD.inner_cells * times, 1, 1, 1, 2 * times)
+            )
+            for times in (1, 3)
+        ]
+        assert 1.8 < np.log(errors[0] / errors[1]) / np.log(3.0) < 2.2
 
-    def test_time_error_is_first_order(self):
-        """Half the step leaves half the difference from a very short step."""
+    def test_time_error_is_second_order(self):
+        """Half the step leaves a quarter of the difference from a very short step."""
+
         def core(steps):
             resolution = replace(STANDARD, steps_per_hour=steps)
-            return simulate_root_balls(plain_ball(), steady(9, side=(20.0, 5.0)), 20.0, resolution=resolution).core_c[-1, 0]
+            envelope = steady(9, side=(20.0, 5.0))
+            return simulate_root_balls(plain_ball(), envelope, 20.0, resolution=resolution).core_c[-1, 0]
 
-        exact = core(256)
-        order = np.log2(abs(core(4) - exact) / abs(core(8) - exact))
-        assert 0.8 < order < 1.3
+        exact = core(64)
+        order = np.log2(abs(core(1) - exact) / abs(core(2) - exact))
+        assert 1.7 < order < 2.4
 
     @pytest.mark.parametrize(
         ("conductivity", "capacity", "radius", "film", "start", "air", "hours"),
@@ -136,7 +146,7 @@ class TestExactSolutions:
         """Pots cooled on all faces follow the product solution (section 1.15) at core and in the mean."""
         ball = plain_ball(radius, 2 * radius, conductivity, capacity)
         envelope = steady(25, side=(film, air), top=(film, air), base=(film, air))
-        history = simulate_root_balls(ball, envelope, start, resolution=finer(3, 6))
+        history = simulate_root_balls(ball, envelope, start, resolution=finer(3, 2))
         biot = film * radius / conductivity
         places = (np.arange(400) + 0.5) / 400
         for hour in hours:
@@ -145,7 +155,7 @@ class TestExactSolutions:
             mean = np.sum(2 * places / 400 * cylinder_step(biot, fourier, places)) * np.mean(
                 slab_step(biot, fourier, places)
             )
-            # second order in cells of at most 1 cm, first in steps of 2.5 min: 0.05 K holds with room
+            # second order in cells of at most 1 cm, and in steps of 15 min: 0.05 K holds with room
             assert history.core_c[hour, 0] == pytest.approx(air + (start - air) * core, abs=0.05)
             assert history.mean_c[hour, 0] == pytest.approx(air + (start - air) * mean, abs=0.05)
 
@@ -154,7 +164,7 @@ class TestExactSolutions:
         k, capacity, film = 0.27, 2.13e6, 10.0
         ball = plain_ball(0.3, 1.0, k, capacity)
         envelope = steady(7, top=(film, -5.0))
-        history = simulate_root_balls(ball, envelope, 5.0, depths_m=(0.02, 0.05), resolution=finer(3, 6))
+        history = simulate_root_balls(ball, envelope, 5.0, depths_m=(0.02, 0.05), resolution=finer(3, 2))
         for column, depth in enumerate((0.02, 0.05)):
             root = np.sqrt(k / capacity * 6 * 3600)
             gone = erfc(depth / (2 * root)) - np.exp(film * depth / k + (film * root / k) ** 2) * erfc(
@@ -234,12 +244,12 @@ class TestFreezing:
         exact = neumann_front_m(mix, surface_c, start_c, 86400)
         # the closed form gives the independently tabulated depths (three digits)
         assert exact == pytest.approx(0.01 * tabulated_cm, rel=2e-3)
-        assert self.front_m(mix, surface_c, start_c, finer(3, 4)) == pytest.approx(exact, rel=0.02)
+        assert self.front_m(mix, surface_c, start_c, finer(3, 3)) == pytest.approx(exact, rel=0.02)
 
     def test_front_error_falls_with_resolution(self):
         """Cutting cells and steps brings the front closer to Neumann's: at least first order."""
         exact = neumann_front_m(PEAT, -10.0, 5.0, 86400)
-        errors = [abs(self.front_m(PEAT, -10.0, 5.0, r) - exact) for r in (STANDARD, finer(3, 9))]
+        errors = [abs(self.front_m(PEAT, -10.0, 5.0, r) - exact) for r in (STANDARD, finer(3, 3))]
         assert errors[1] < errors[0] / 2.5 or errors[0] < 1e-4
 
     @pytest.mark.parametrize(
@@ -298,9 +308,8 @@ def random_envelope(n_hours, n, seed=0):
     hour = np.arange(n_hours)[:, None]
     air = rng.uniform(-6, 2, n) + 6.0 * np.sin(2 * np.pi * hour / 24 + rng.uniform(0, 6, n))
     film = 15.0 + 10.0 * np.sin(hour / 5.0 + rng.uniform(0, 6, n))
-    return Envelope(
-        film * rng.choice([0.0, 1.0, 1.0], n), air, film, air - 2.0, 8.0 * rng.choice([0.0, 1.0], n) + 0 * film, 2.0 + 0 * air
-    )
+    side, base = film * rng.choice([0.0, 1.0, 1.0], n), 8.0 * rng.choice([0.0, 1.0], n) + 0.0 * film
+    return Envelope(side, air, film, air - 2.0, base, 2.0 + 0.0 * air)
 
 
 def take(envelope, hours=slice(None), series=slice(None)):
@@ -338,7 +347,8 @@ class TestPromises:
         for resolution in (STANDARD, SPIN_UP):
             whole = simulate_root_balls(balls, envelope, 3.0, resolution=resolution)
             first = simulate_root_balls(balls, take(envelope, slice(0, 28)), 3.0, resolution=resolution)
-            second = simulate_root_balls(balls, take(envelope, slice(27, None)), first.final_state, resolution=resolution)
+            rest = take(envelope, slice(27, None))
+            second = simulate_root_balls(balls, rest, first.final_state, resolution=resolution)
             np.testing.assert_array_equal(second.coldest_ring_c, whole.coldest_ring_c[27:])
             np.testing.assert_array_equal(second.final_state.enthalpy_j_m3, whole.final_state.enthalpy_j_m3)
 
@@ -375,7 +385,8 @@ class TestPromises:
         """Keeping only minima gives the curves' minima, largest frozen share and hours below limits."""
         balls, envelope = random_balls(7), random_envelope(49, 7)
         curves = simulate_root_balls(balls, envelope, 3.0)
-        kept = simulate_root_balls(balls, envelope, 3.0, keep=Minima(limits_c=(-1.0, -4.0), periods=((0, 24), (24, 48))))
+        keep = Minima(limits_c=(-1.0, -4.0), periods=((0, 24), (24, 48)))
+        kept = simulate_root_balls(balls, envelope, 3.0, keep=keep)
         for period, hours in enumerate((slice(0, 25), slice(24, 49))):
             np.testing.assert_array_equal(kept.coldest_ring_c[period], curves.coldest_ring_c[hours].min(axis=0))
             np.testing.assert_array_equal(kept.mean_c[period], curves.mean_c[hours].min(axis=0))
@@ -392,7 +403,8 @@ class TestPromises:
 
     def test_axis_below_the_pot_is_nan_and_core_is_the_axis_at_half_height(self):
         """Depths are read down the axis; there is nothing below the pot."""
-        history = simulate_root_balls(plain_ball(), steady(7, side=(20.0, -5.0), top=(9.0, -5.0)), 5.0, depths_m=(0.15, 0.31))
+        envelope = steady(7, side=(20.0, -5.0), top=(9.0, -5.0))
+        history = simulate_root_balls(plain_ball(), envelope, 5.0, depths_m=(0.15, 0.31))
         np.testing.assert_allclose(history.axis_c[:, 0, 0], history.core_c[:, 0], atol=1e-12)
         assert np.isnan(history.axis_c[:, 0, 1]).all()
 
@@ -420,6 +432,58 @@ class TestPromises:
         assert (np.diff(ring) < 0.0).all()
         assert ring[-1] > -5.0
         assert (ring >= bare - 1e-9).all()
+
+
+@st.composite
+def legal_runs(draw):
+    """A few balls, an envelope of jumps and a start from anywhere in the legal input space."""
+    n, n_hours = 3, draw(st.integers(2, 6))
+
+    def values(low, high, shape=(n,)):
+        return draw(arrays(float, shape, elements=st.floats(low, high), fill=st.nothing()))
+
+    freezing_start = values(-20.0, 4.0)
+    balls = RootBalls(
+        radius_m=values(0.021, 2.0),
+        height_m=values(0.031, 2.0),
+        wall_resistance_m2_k_w=values(0.0, 2.0),
+        wall_heat_capacity_j_m2_k=values(0.0, 1e5),
+        conductivity_unfrozen_w_m_k=values(0.05, 5.0),
+        conductivity_frozen_w_m_k=values(0.05, 5.0),
+        heat_capacity_unfrozen_j_m3_k=values(1e5, 5e6),
+        heat_capacity_frozen_j_m3_k=values(1e5, 5e6),
+        freezable_water_fraction=values(0.0, 1.0),
+        freezing_start_c=freezing_start,
+        freezing_end_c=freezing_start - values(0.125, 5.0),
+    )
+    shape = (n_hours, n)
+    film = st.one_of(st.just(0.0), st.floats(0.01, 300.0))
+    films = [draw(arrays(float, shape, elements=film, fill=st.nothing())) for _ in range(3)]
+    environments = [values(-40.0, 40.0, shape) for _ in range(3)]
+    envelope = Envelope(*(part for pair in zip(films, environments, strict=True) for part in pair))
+    return balls, envelope, values(-30.0, 30.0), draw(st.sampled_from([STANDARD, SPIN_UP]))
+
+
+class TestBounds:
+    """No jump of weather, however wild, makes a temperature that nothing around has."""
+
+    @settings(max_examples=60, deadline=None)
+    @given(legal_runs())
+    def test_every_temperature_lies_between_start_and_environments(self, run):
+        """Heat flows from warm to cold: start and environments bound every cell; heat is conserved."""
+        balls, envelope, start, resolution = run
+        history = simulate_root_balls(balls, envelope, start, resolution=resolution)
+        around = np.stack([envelope.side_environment_c, envelope.top_environment_c, envelope.base_environment_c])
+        # a line may miss the freezing curve by 0.01 K of unfrozen mix in each stage: hence 0.1 K
+        lowest = np.minimum(start, around.min(axis=(0, 1))) - 0.1
+        highest = np.maximum(start, around.max(axis=(0, 1))) + 0.1
+        field = temperature_field_c(balls, history.final_state)
+        assert (field.min(axis=(1, 2)) >= lowest).all()
+        assert (field.max(axis=(1, 2)) <= highest).all()
+        for curve in (history.top_ring_c, history.bottom_ring_c, history.mean_c, history.core_c):
+            assert ((curve >= lowest) & (curve <= highest)).all()
+        assert ((history.frozen_fraction >= 0.0) & (history.frozen_fraction <= 1.0 + 1e-12)).all()
+        assert history.heat_balance_error.max() <= 1e-12
 
 
 class TestRefusals:
