@@ -72,16 +72,16 @@ def spell(first_night: int, nights: int, low_c: float = -8.0, *, past_c: float =
 
 @cache
 def plan_before_a_spell() -> AdvicePlan:
-    """Asked two mild nights before three cold ones."""
-    return plan_of(lavenders(), spell(2, 3, low_c=-4.0, days=6), days=6)
+    """Asked two mild nights before two cold ones."""
+    return plan_of(lavenders(), spell(2, 2, low_c=-4.0, days=5), days=5)
 
 
 def test_before_a_spell_there_is_one_batch_of_preparations():
-    """Two mild nights before three cold ones each pot is prepared once, on the spell's first evening."""
+    """Two mild nights before two cold ones each pot is prepared once, on the spell's first evening."""
     plan = plan_before_a_spell()
 
     assert plan.spell is not None and not plan.spell.began
-    assert (plan.spell.first_night, plan.spell.last_night) == (date(2026, 1, 16), date(2026, 1, 18))
+    assert (plan.spell.first_night, plan.spell.last_night) == (date(2026, 1, 16), date(2026, 1, 17))
     assert plan.jobs
     assert {job.batch for job in plan.jobs} == {Batch.BEFORE_SPELL}
     assert {job.start_by.date() for job in plan.jobs} == {date(2026, 1, 16)}
@@ -105,7 +105,7 @@ def test_preparations_answer_to_roots_and_stay_for_the_winter():
 
 def test_nobody_carries_a_hardy_shrub_indoors_for_its_outer_roots():
     """While only outer roots are at risk no pot is moved into a room."""
-    hard = plan_of(lavenders("deck"), spell(1, 1, low_c=-12.0, days=3), days=3)
+    hard = plan_of(lavenders("deck"), spell(0, 2, low_c=-14.0, days=2), days=2)
 
     assert not [job for job in plan_before_a_spell().jobs if job.to_spot is not None]
     assert [job.to_spot for job in hard.jobs] == ["shed"]  # there its life is at stake
