@@ -97,6 +97,9 @@ def test_perennials_in_pots_are_saleable_to_the_published_step(key: str, saleabl
     """A step warmer than published each plant is safe, two steps of 3 K colder it is lost."""
     roots = winter(key)[Tissue.WHOLE_ROOT]
     assert load_limits().taxon(key).leaf_hardened.temperature_c == saleable_c
+    # Plants still on sale have living roots, so the step is a floor of the root limit: one in ten at most.
+    assert roots.mark is Mark.FLOOR or key in ("heuchera-americana", "tiarella-cordifolia")
+    assert chance_of_damage(roots.limit_c, roots.spread_k, saleable_c) <= 0.1001
     assert chance_of_damage(roots.limit_c, roots.spread_k, saleable_c + 3) < 0.1
     assert chance_of_damage(roots.limit_c, roots.spread_k, saleable_c - 6) > 0.9
 
@@ -139,6 +142,14 @@ def test_whole_bulbs_stand_frost_in_the_published_order() -> None:
     crocus = load_limits().taxon("crocus").bulb
     assert crocus is not None and crocus.survived is not None
     assert crocus.survived.temperature_c == survived[3]
+
+
+def test_lily_roots_in_the_table_are_what_was_measured() -> None:
+    """The warmest of the lilies measured stands for all."""
+    # Du, Anderson & Xia 2013, Acta Hort. 1002, abstract: LT50 -6 degC for all tissues of Lilium longiflorum and
+    # for the roots of L. formosanum.
+    roots = load_limits().taxon("lilium").whole_root
+    assert (roots.mark, roots.temperature_c) == (Mark.MEASURED, -6.0)
 
 
 def test_rooted_bulbs_in_pots_are_never_trusted_beyond_dry_ones() -> None:
