@@ -7,16 +7,15 @@ help and faulty calls answer at once.
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from pathlib import Path
 
 import typer
 
 from frostguard import places
-from frostguard.cli import exits, options
+from frostguard.cli import exits, options, weather
+from frostguard.cli.files import existing_garden
 from frostguard.cli.output import print_out
 from frostguard.cli.plants import plants_app
 from frostguard.cli.trouble import errors_told
-from frostguard.errors import Fault, GardenFileError
 from frostguard.report.words import say
 
 app = typer.Typer(
@@ -29,6 +28,7 @@ app = typer.Typer(
 )
 garden_app = typer.Typer(help=say("Look after the garden file."), no_args_is_help=True, rich_markup_mode=None)
 app.add_typer(garden_app, name="garden")
+app.add_typer(weather.app, name="weather")
 app.add_typer(plants_app, name="plants")
 
 
@@ -57,7 +57,7 @@ def tonight(
         from frostguard.nightly import Query, answer_tonight
 
         query = Query(
-            garden=_existing_garden(garden),
+            garden=existing_garden(garden),
             settings=places.settings_file() if settings is None else settings,
             weather=weather,
             at=at,
@@ -86,21 +86,4 @@ def check(garden: options.Garden = None) -> None:
         from frostguard.garden.reader import load_garden
         from frostguard.report.assumptions import render_garden_check
 
-        print_out(render_garden_check(load_garden(_existing_garden(garden))))
-
-
-def _existing_garden(named: Path | None) -> Path:
-    """The garden file to read: the one named, else the usual one, which must be there."""
-    if named is not None:
-        return named
-    usual = places.garden_file()
-    if not usual.exists():
-        raise GardenFileError(
-            str(usual),
-            (Fault(None, say("there is no garden file here yet.")),),
-            next_step=say(
-                "Copy config/garden.yaml of the project there and write down your pots, or name your "
-                "file with --garden."
-            ),
-        )
-    return usual
+        print_out(render_garden_check(load_garden(existing_garden(garden))))

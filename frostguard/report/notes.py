@@ -33,16 +33,18 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
                 "The forecast lacks 1 hour.",
                 "The forecast lacks {count} hours.",
             )
+        case "head-missing":
+            return say("The first hours of the weather have no temperature.")
         case "tail-missing":
             return say("The forecast ends earlier than it promises; later nights are not seen.")
         case "values-rejected":
-            return say("Impossible values of {quantity} were left out.", quantity=_quantity(detail))
+            return say("Impossible values of {quantity} were left out.", quantity=quantity(detail))
         case "values-clamped" | "dew-point-clamped" | "gust-raised":
             return say("Slightly impossible values of the forecast were set right.")
         case "gaps-bridged":
             return say("Short gaps in the forecast were filled by straight lines.")
         case "unit-refused":
-            return say("{quantity}: left out, its unit is not known.", quantity=_quantity(detail))
+            return say("{quantity}: left out, its unit is not known.", quantity=quantity(detail))
         case "members-dropped":
             return say("Parts of the forecast without temperatures were left out.")
         case "height-differs":
@@ -54,7 +56,71 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
         case "store-not-written":
             return say("This forecast could not be kept for later.")
         case _:
-            return _stored(name, detail)
+            return _stored(name, detail) or _of_the_services(name, details)
+
+
+def _of_the_services(name: str, details: list[str]) -> str | None:
+    service = service_name(details[0]) if details else ""
+    match name:
+        case "other-service":
+            return say("{service} did not answer; the next service in your settings did.", service=service)
+        case "services-differ":
+            return _they_differ(service, details[1]) if len(details) > 1 else None
+        case "history-of-other-service":
+            return say("The past days come from an earlier answer of {service}.", service=service)
+        case "columns-of-other-service":
+            return say("What the possible forecasts leave out comes from {service}.", service=service)
+        case "frozen-run":
+            return say("{service} repeats an old forecast; it is not trusted.", service=service)
+        case "service-deprecated":
+            return say(
+                "{service} says that it will soon stop answering in this way; look for a newer frostguard.",
+                service=service,
+            )
+        case "worst-case":
+            return say(
+                "Nothing is known of the coming night. This is no forecast but a cautious guess for the date: "
+                "look at a thermometer."
+            )
+        case "periods-rejected":
+            return say("Parts of the forecast that cannot be read were left out.")
+        case "typical-year":
+            return say("This is a typical year, put on {year}; it is no forecast.", year=service)
+        case _:
+            return None
+
+
+def _they_differ(service: str, difference_k: str) -> str:
+    colder = difference_k.startswith("-")
+    apart = difference_k.strip("+-")
+    if colder:
+        return say(
+            "{service} expects tonight {apart} degrees (Celsius) colder than the forecast used here; both are "
+            "taken to be possible.",
+            service=service,
+            apart=apart,
+        )
+    return say(
+        "{service} expects tonight {apart} degrees (Celsius) milder than the forecast used here; both are "
+        "taken to be possible.",
+        service=service,
+        apart=apart,
+    )
+
+
+def service_name(code: str) -> str:
+    """A weather service as a person calls it."""
+    names = {
+        "open-meteo": "Open-Meteo",
+        "open-meteo-ensemble": say("Open-Meteo (many possible forecasts)"),
+        "open-meteo-spread": say("Open-Meteo (mean and spread)"),
+        "met-norway": "MET Norway",
+        "nws": say("US National Weather Service"),
+        "bright-sky": "Bright Sky",
+        "worst-case": say("no forecast, a cautious guess"),
+        "file": say("a weather file"),
+    }
+    return names.get(code, code)
 
 
 def _stored(name: str, detail: str) -> str | None:
@@ -104,19 +170,20 @@ def _lacking(column: str, *, whole: bool) -> str:
             return say(
                 "The forecast does not tell {quantity}: little and much of it were both tried, and the "
                 "colder result is told.",
-                quantity=_quantity(column),
+                quantity=quantity(column),
             )
         return say(
             "The forecast does not always tell {quantity}: in those hours little and much of it were both "
             "tried, and the colder result is told.",
-            quantity=_quantity(column),
+            quantity=quantity(column),
         )
     return say(
-        "The forecast does not tell {quantity}; a cautious value stands in.", quantity=_quantity(column)
+        "The forecast does not tell {quantity}; a cautious value stands in.", quantity=quantity(column)
     )
 
 
-def _quantity(column: str) -> str:
+def quantity(column: str) -> str:
+    """What a column of the weather table holds, as a person calls it."""
     names = {
         "air_temperature_c": say("the air temperature"),
         "dew_point_c": say("the dew point"),
@@ -136,6 +203,8 @@ def _quantity(column: str) -> str:
         "soil_temperature_0cm_c": say("the ground's temperature"),
         "soil_temperature_6cm_c": say("the ground's temperature"),
         "soil_temperature_18cm_c": say("the ground's temperature"),
+        "air_temperature_spread_k": say("how sure the temperature is"),
+        "service_difference_k": say("how far the services differ"),
     }
     return names.get(column, column.replace("_", " "))
 

@@ -30,7 +30,7 @@ from frostguard.report.jobs import (
 )
 from frostguard.report.layout import page, paragraph, section
 from frostguard.report.measures import Clock
-from frostguard.report.notes import note_sentences
+from frostguard.report.notes import note_sentences, service_name
 from frostguard.report.pieces import piece_list
 from frostguard.report.spots import SpotLabel, spot_labels
 from frostguard.report.words import all_of, harmless, say, say_count
@@ -227,10 +227,10 @@ def _notes(plan: AdvicePlan) -> list[str]:
 def _weather(plan: AdvicePlan, clock: Clock) -> list[str]:
     weather = plan.weather
     sentences = [
-        say("Weather: {service}.", service=_service_name(weather.service))
+        say("Weather: {service}.", service=service_name(weather.service))
         if weather.model is None
         else say(
-            "Weather: {service}, model {model}.", service=_service_name(weather.service), model=weather.model
+            "Weather: {service}, model {model}.", service=service_name(weather.service), model=weather.model
         ),
     ]
     if weather.issued is not None:
@@ -257,8 +257,3 @@ def _age(weather: WeatherCredit) -> str:
     if age_h < 1:
         return say("It is less than an hour old.")
     return say_count("It is {count} hour old.", "It is {count} hours old.", floor(age_h))
-
-
-def _service_name(code: str) -> str:
-    names = {"open-meteo": "Open-Meteo", "file": say("a weather file")}
-    return names.get(code, code)

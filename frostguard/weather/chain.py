@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from frostguard.errors import ForecastFormatError, FrostguardError, WeatherUnavailable
@@ -29,6 +29,8 @@ BUDGET_S = 90.0
 
 KEPT_FOR_NEXT_S = 15.0
 """Of that, what each service leaves for every one behind it [s]."""
+
+TRIES_AFTER_ONE_IN_VAIN = 2
 
 NOTABLE_HEIGHT_DIFFERENCE_M = 50.0
 """Between the site's height and the one the service worked with: 0.3 K by the lapse of 6.5 K/km."""
@@ -82,7 +84,9 @@ class Round:
             return kept
         try:
             left_s = self.ends_s - self.client.monotonic() - KEPT_FOR_NEXT_S * behind
-            return self.fetched(service, tries=None, total_s=left_s)
+            # where one service was in vain the network itself may be gone: less patience with the others
+            tries = TRIES_AFTER_ONE_IN_VAIN if self.problems else None
+            return self.fetched(service, tries=tries, total_s=left_s)
         except (WeatherUnavailable, ForecastFormatError) as exc:
             self.problems.append(exc)
             return None
@@ -223,9 +227,22 @@ class Round:
 
 def _parse(service: Service, raw: RawAnswer) -> WeatherSeries:
     series = service.parse(raw.body, f"The answer of {service.name}", fetched=raw.fetched)
+    model = _asked_model(raw.url)
+    if model is not None:
+        series = replace(series, provenance=replace(series.provenance, model=model))
     if raw.status == 203:
         series = with_notes(series, Note.SERVICE_DEPRECATED.of(service.code))
     return series
+
+
+def _asked_model(url: str) -> str | None:
+    """The model that was asked for by name; the answer does not repeat it."""
+    from urllib.parse import parse_qs, urlsplit
+
+    try:
+        return parse_qs(urlsplit(url).query).get("models", [None])[0]
+    except ValueError:
+        return None
 
 
 def _is_fresh(answer: RawAnswer, now: datetime) -> bool:

@@ -55,6 +55,7 @@ class Service:
     code: str
     name: str
     home: str
+    credit: str
     columns: Sequence[str]  # that it can give, in the best case
     request: Callable[[Site, Settings, datetime, str], Request]
     parse: Parse
@@ -145,6 +146,7 @@ SERVICES: Mapping[str, Service] = {
             code=WeatherService.OPEN_METEO.value,
             name="Open-Meteo",
             home="https://open-meteo.com",
+            credit=open_meteo.CREDIT,
             columns=_OPEN_METEO_COLUMNS,
             request=_ask_open_meteo,
             parse=open_meteo.parse_open_meteo,
@@ -154,6 +156,7 @@ SERVICES: Mapping[str, Service] = {
             code=WeatherService.OPEN_METEO_ENSEMBLE.value,
             name="Open-Meteo, ensemble",
             home="https://open-meteo.com",
+            credit=open_meteo.CREDIT,
             columns=_MEMBER_COLUMNS,
             request=_ask_members,
             parse=open_meteo_ensemble.parse_members,
@@ -163,6 +166,7 @@ SERVICES: Mapping[str, Service] = {
             code=WeatherService.OPEN_METEO_SPREAD.value,
             name="Open-Meteo, mean and spread",
             home="https://open-meteo.com",
+            credit=open_meteo.CREDIT,
             columns=(*_MEMBER_COLUMNS, "air_temperature_spread_k"),
             request=_ask_spread,
             parse=open_meteo_ensemble.parse_spread,
@@ -172,6 +176,7 @@ SERVICES: Mapping[str, Service] = {
             code=WeatherService.MET_NORWAY.value,
             name="MET Norway",
             home="https://api.met.no",
+            credit=met_norway.CREDIT,
             columns=(*(column for column, _ in met_norway.INSTANTS.values()), "precipitation_mm"),
             request=_ask_met_norway,
             parse=met_norway.parse_met_norway,
@@ -184,6 +189,7 @@ SERVICES: Mapping[str, Service] = {
             code=WeatherService.NWS.value,
             name="US National Weather Service",
             home="https://www.weather.gov",
+            credit=nws.CREDIT,
             columns=tuple(layer.column for layer in nws.LAYERS),
             request=_ask_nws,
             parse=nws.parse_nws,
@@ -197,6 +203,7 @@ SERVICES: Mapping[str, Service] = {
             code=WeatherService.BRIGHT_SKY.value,
             name="Bright Sky",
             home="https://brightsky.dev",
+            credit=bright_sky.CREDIT,
             columns=tuple(column for column, _ in bright_sky.FIELDS.values()),
             request=_ask_bright_sky,
             parse=bright_sky.parse_bright_sky,

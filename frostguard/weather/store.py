@@ -80,14 +80,18 @@ class ForecastStore:
 
     def write(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
         """Keep an answer; OSError if the disk does not take it."""
-        path = self.path(stored.service, latitude_deg, longitude_deg)
         self.folder.mkdir(parents=True, exist_ok=True)
-        temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-        try:
-            temporary.write_text(stored_text(stored), encoding="utf-8")
-            temporary.replace(path)
-        finally:
-            temporary.unlink(missing_ok=True)
+        write_whole(self.path(stored.service, latitude_deg, longitude_deg), stored_text(stored))
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file whole or not at all; OSError if the disk does not take it."""
+    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        temporary.write_text(text, encoding="utf-8")
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
 
 
 def stored_text(stored: StoredAnswer) -> str:

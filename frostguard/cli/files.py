@@ -1,0 +1,26 @@
+"""Which files a command reads where none is named."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from frostguard import places
+from frostguard.errors import Fault, GardenFileError
+from frostguard.report.words import say
+
+
+def existing_garden(named: Path | None) -> Path:
+    """The garden file to read: the one named, else the usual one, which must be there."""
+    if named is not None:
+        return named
+    usual = places.garden_file()
+    if not usual.exists():
+        raise GardenFileError(
+            str(usual),
+            (Fault(None, say("there is no garden file here yet.")),),
+            next_step=say(
+                "Copy config/garden.yaml of the project there and write down your pots, or name your "
+                "file with --garden."
+            ),
+        )
+    return usual

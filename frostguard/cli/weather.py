@@ -1,0 +1,215 @@
+"""The commands about the weather itself: show, fetch, convert, sources."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostguard import places
+from frostguard.cli import options
+from frostguard.cli.output import print_out
+from frostguard.cli.trouble import errors_told
+from frostguard.errors import FrostguardError
+from frostguard.report.words import say
+
+if TYPE_CHECKING:
+    from frostguard.garden.model import Garden
+    from frostguard.garden.settings import Settings
+    from frostguard.weather.series import WeatherSeries
+
+app = typer.Typer(
+    help=say("Look at the weather behind the advice."), no_args_is_help=True, rich_markup_mode=None
+)
+
+To = Annotated[
+    Path | None,
+    typer.Option(
+        "--to",
+        metavar="FILE",
+        help=say("Save it: as a table (CSV), or as the service's own answer if the name ends in .json."),
+    ),
+]
+Replace = Annotated[bool, typer.Option("--replace", help=say("Write over a file that is there already."))]
+Year = Annotated[
+    int | None,
+    typer.Option(
+        "--year", metavar="YEAR", min=1971, max=2098, help=say("For typical years: the year to put them on.")
+    ),
+]
+Source = Annotated[Path, typer.Argument(metavar="FROM", help=say("A weather file of any kind."))]
+Target = Annotated[Path, typer.Argument(metavar="TO", help=say("The table (CSV) to write."))]
+
+
+@app.command(help=say("Show the coming nights: how cold, how sure, and what the weather source lacks."))
+def show(
+    garden: options.Garden = None,
+    settings: options.Settings = None,
+    weather: options.Weather = None,
+    at: options.At = None,
+    days: options.Days = None,
+    units: options.UnitsOption = None,
+) -> None:
+    with errors_told(as_json=False):
+        from frostguard.report.weather import render_weather
+        from frostguard.weather.outlook import lacking_columns, nights_of_weather
+
+        place, wishes = _garden_and_settings(garden, settings, days)
+        series = _weather(place, wishes, weather)
+        moment = _moment(at, weather, place, series)
+        print_out(
+            render_weather(
+                place.site,
+                nights_of_weather(series, moment, place.site.time_zone, wishes.days),
+                series.provenance,
+                notes=series.notes,
+                lacking=lacking_columns(series, moment),
+                at=moment,
+                units=wishes.units if units is None else units,
+            )
+        )
+
+
+@app.command(help=say("Fetch the weather from your services and keep it; with --to save it as well."))
+def fetch(
+    garden: options.Garden = None,
+    settings: options.Settings = None,
+    days: options.Days = None,
+    to: To = None,
+    replace: Replace = False,
+) -> None:
+    with errors_told(as_json=False):
+        from frostguard.report.measures import Clock
+        from frostguard.report.weather import weather_lines
+
+        place, wishes = _garden_and_settings(garden, settings, days)
+        if to is not None:
+            _refuse_to_overwrite(to, replace)
+        series = _weather(place, wishes, None)
+        if to is not None:
+            _save(series, place, to)
+            print_out(say("Saved to {file}.", file=str(to)))
+        print_out("\n".join(weather_lines(series.provenance, Clock(place.site.time_zone, datetime.now(UTC)))))
+
+
+@app.command(help=say("Turn a weather file of any kind into a table (CSV)."))
+def convert(source: Source, target: Target, year: Year = None, replace: Replace = False) -> None:
+    with errors_told(as_json=False):
+        from frostguard.report.notes import note_sentences
+        from frostguard.weather.files import load_weather
+
+        _refuse_to_overwrite(target, replace)
+        series = load_weather(source, year=year)
+        _write_table(series, target)
+        first, last = (str(moment).replace("T", " ")[:16] for moment in (series.times[0], series.times[-1]))
+        print_out(
+            say(
+                "Saved to {file}: {hours} hours from {first} to {last} UTC.",
+                file=str(target),
+                hours=series.n_hours,
+                first=first,
+                last=last,
+            )
+        )
+        for sentence in note_sentences(series.notes):
+            print_out(sentence)
+
+
+@app.command(help=say("Tell of each weather service: asked or not, age of its answer, credit, what it lacks."))
+def sources(garden: options.Garden = None, settings: options.Settings = None) -> None:
+    with errors_told(as_json=False):
+        from frostguard.report.weather import render_sources
+        from frostguard.weather.sources import sources_for
+        from frostguard.weather.store import ForecastStore
+
+        place, wishes = _garden_and_settings(garden, settings, None)
+        store, now = ForecastStore(places.weather_store()), datetime.now(UTC)
+        told = sources_for(place.site, wishes, store, now)
+        print_out(render_sources(told, place.site, now=now, kept_bytes=store.size_bytes()))
+
+
+def _garden_and_settings(
+    garden: Path | None, settings: Path | None, days: int | None
+) -> tuple[Garden, Settings]:
+    from dataclasses import replace
+
+    from frostguard.cli.files import existing_garden
+    from frostguard.garden.reader import load_garden, load_settings
+    from frostguard.garden.settings import Settings
+
+    named = places.settings_file() if settings is None else settings
+    wishes = Settings() if named is None else load_settings(named)
+    if days is not None:
+        wishes = replace(wishes, days=days)
+    return load_garden(existing_garden(garden)), wishes
+
+
+def _moment(at: str | None, file: Path | None, garden: Garden, series: WeatherSeries) -> datetime:
+    """The moment asked about; without one a weather file's time of issue, else now."""
+    from zoneinfo import ZoneInfo
+
+    if at is not None:
+        asked = datetime.fromisoformat(at)  # the option has been checked to be a time
+        return asked if asked.tzinfo else asked.replace(tzinfo=ZoneInfo(garden.site.time_zone))
+    issued = series.provenance.issued
+    return issued if file is not None and issued is not None else datetime.now(UTC)
+
+
+def _weather(garden: Garden, settings: Settings, file: Path | None) -> WeatherSeries:
+    """From the file that was named, else the live forecast or the last good one."""
+    if file is not None:
+        from frostguard.weather.files import load_weather
+
+        return load_weather(file)
+    from frostguard.weather.client import open_weather_client
+    from frostguard.weather.forecast import forecast_or_stored
+    from frostguard.weather.store import ForecastStore
+
+    store = ForecastStore(places.weather_store())
+    with open_weather_client(settings) as client:
+        return forecast_or_stored(
+            garden.site, settings, client=client, store=store, now=datetime.now(UTC)
+        )
+
+
+def _refuse_to_overwrite(target: Path, replace: bool) -> None:
+    if target.exists() and not replace:
+        raise FrostguardError(
+            say("{file} is there already.", file=str(target)),
+            next_step=say("Choose another name, or add --replace."),
+        )
+
+
+def _save(series: WeatherSeries, garden: Garden, target: Path) -> None:
+    """The series as a table, or the kept answer that it came from."""
+    if target.suffix.lower() != ".json":
+        _write_table(series, target)
+        return
+    from frostguard.weather.store import ForecastStore, UnreadableStoreError, stored_text, write_whole
+
+    store = ForecastStore(places.weather_store())
+    try:
+        stored = store.read(
+            series.provenance.service, garden.site.latitude_deg, garden.site.longitude_deg
+        )
+    except UnreadableStoreError:
+        stored = None
+    if stored is None:
+        raise FrostguardError(
+            say("The answer could not be kept, so there is none to save."),
+            next_step=say("Save a table instead: give a name that ends in .csv."),
+        )
+    write_whole(target, stored_text(stored))
+
+
+def _write_table(series: WeatherSeries, target: Path) -> None:
+    from frostguard.weather.csv_file import write_weather_csv
+
+    if series.n_members > 1:
+        raise FrostguardError(
+            say("This weather has {count} members; a table holds one.", count=series.n_members),
+            next_step=say("Save the answer itself: give a name that ends in .json."),
+        )
+    write_weather_csv(target, series)

@@ -1,0 +1,136 @@
+"""The commands about the weather: what they print, save and refuse."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from typer.testing import CliRunner
+
+from frostguard.cli.app import app
+from frostguard.weather import client as weather_client
+from frostguard.weather.files import load_weather
+from tests.unit.weather.payloads import epw_text, open_meteo_answer
+
+ROOT = Path(__file__).parents[3]
+GARDEN = ["--garden", str(ROOT / "config" / "garden.yaml")]
+SAMPLE = ROOT / "samples" / "clear-calm-night.csv"
+
+
+@pytest.fixture(autouse=True)
+def _own_places(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FROSTGUARD_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv("FROSTGUARD_CONFIG_DIR", str(tmp_path / "config"))
+    monkeypatch.setenv("FROSTGUARD_SETTINGS", "")
+
+
+def run(*arguments: str) -> Any:
+    return CliRunner().invoke(app, ["weather", *arguments])
+
+
+@pytest.fixture
+def network(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Open-Meteo answers with invented hours about now, nobody else answers; the hosts that were asked."""
+    asked: list[str] = []
+    midnight = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+
+    def handler(request: httpx.Request) -> httpx.Response:
+        asked.append(request.url.host)
+        if request.url.host == "api.open-meteo.com":
+            return httpx.Response(200, json=open_meteo_answer(first=midnight - timedelta(days=30)))
+        raise httpx.ConnectError("no network")
+
+    usual = weather_client.open_weather_client
+
+    @contextmanager
+    def opened(settings: Any) -> Iterator[Any]:
+        with usual(settings, transport=httpx.MockTransport(handler), sleep=lambda seconds: None) as client:
+            yield client
+
+    monkeypatch.setattr(weather_client, "open_weather_client", opened)
+    return asked
+
+
+def test_show_draws_the_nights_of_a_file() -> None:
+    """Seven nights of the sample, its credit, and the exit code of a question that was answered."""
+    result = run("show", *GARDEN, "--weather", str(SAMPLE))
+    assert result.exit_code == 0, result.output
+    assert "14 Jan" in result.stdout and "clear, calm" in result.stdout
+    assert "nothing here was measured or forecast" in result.stdout
+    assert len([line for line in result.stdout.splitlines() if " Jan " in line]) == 7
+
+
+def test_show_takes_time_days_and_units() -> None:
+    """Two nights from a later day on, in Fahrenheit."""
+    result = run(
+        "show", *GARDEN, "--weather", str(SAMPLE), "--at", "2026-01-16T15:00", "--days", "2", "--units", "imperial"
+    )
+    assert "Fri 16 Jan  " in result.stdout and "Sun 18 Jan" not in result.stdout
+    assert "°F" in result.stdout
+
+
+def test_fetch_saves_a_table_and_the_answer_itself(tmp_path: Path, network: list[str]) -> None:
+    """Both kinds read back as the same hours; what is there already is not written over."""
+    table, answer = tmp_path / "now.csv", tmp_path / "now.json"
+    for target in (table, answer):
+        result = run("fetch", *GARDEN, "--to", str(target))
+        assert result.exit_code == 0, result.output
+        assert "Open-Meteo" in result.stdout and str(target.name) in result.stdout.replace("\n", "")
+    first, second = load_weather(table), load_weather(answer)
+    assert first.n_hours == second.n_hours == 24 * 39
+    assert first.provenance.fetched == second.provenance.fetched.replace(microsecond=0)  # type: ignore[union-attr]
+    result = run("fetch", *GARDEN, "--to", str(table))
+    assert result.exit_code == 1 and "is there already" in result.stderr
+    assert run("fetch", *GARDEN, "--to", str(table), "--replace").exit_code == 0
+    assert network.count("api.open-meteo.com") == 1  # within the hour nobody is asked again
+
+
+def test_show_without_a_file_asks_the_services(network: list[str]) -> None:
+    """The chart comes from the network, once."""
+    result = run("show", *GARDEN)
+    assert result.exit_code == 0 and "Weather: Open-Meteo." in result.stdout and network
+
+
+def test_convert_turns_a_typical_year_into_a_table(tmp_path: Path) -> None:
+    """An EPW on a year of choice becomes a CSV, and the notes are told."""
+    source, target = tmp_path / "year.epw", tmp_path / "year.csv"
+    source.write_text(epw_text(days=40), encoding="utf-8")
+    result = run("convert", str(source), str(target), "--year", "2027")
+    assert result.exit_code == 0, result.output
+    assert "960 hours from 2027-01-01 00:00" in result.stdout and "typical year, put on 2027" in result.stdout
+    assert load_weather(target).n_hours == 960
+
+
+def test_convert_refuses_members_and_says_where_they_fit(tmp_path: Path) -> None:
+    """A table holds one member."""
+    source = tmp_path / "members.json"
+    source.write_text(json.dumps(open_meteo_answer(hours=72, members=5)), encoding="utf-8")
+    result = run("convert", str(source), str(tmp_path / "x.csv"))
+    assert result.exit_code == 1 and "has 5 members" in result.stderr and ".json" in result.stderr
+    assert not (tmp_path / "x.csv").exists()
+
+
+def test_sources_tells_of_each_service(tmp_path: Path, network: list[str]) -> None:
+    """Without a contact two are not asked; after a fetch the age of the answer is told."""
+    run("fetch", *GARDEN)
+    result = run("sources", *GARDEN)
+    assert result.exit_code == 0
+    for text in ("1. Open-Meteo", "less than an hour ago", "2. MET Norway", "wants to know who", "Bright Sky"):
+        assert text in result.stdout
+    settings = tmp_path / "settings.yaml"
+    settings.write_text("weather_services: [met-norway]\ncontact: me@example.org\n", encoding="utf-8")
+    result = run("sources", *GARDEN, "--settings", str(settings))
+    assert "1. MET Norway\n  Asked first." in result.stdout
+
+
+def test_no_garden_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a garden file there is no place to ask about."""
+    monkeypatch.setenv("FROSTGUARD_GARDEN", "")
+    result = run("sources")
+    assert result.exit_code == 1 and "no garden file" in result.stderr
