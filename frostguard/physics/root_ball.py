@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from frostguard.errors import PhysicsInputError
 from frostguard.physics.root_ball_freezing import freezing_law
+from frostguard.physics.root_ball_grid import Grid, build_grid
 from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
 from frostguard.physics.root_ball_outputs import (
     BOTTOM,
@@ -30,7 +31,7 @@ from frostguard.physics.root_ball_outputs import (
     heat_content_j,
     read,
 )
-from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, Lines, advance_hour, build_lines
+from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, advance_hour, build_lines
 
 __all__ = [
     "CURVES",
@@ -457,11 +458,12 @@ def _simulate_chunk(
     """Run some of the series from start to end; their last enthalpy, wall and heat-balance error."""
     balls = RootBalls(*(getattr(root_balls, field.name)[chunk] for field in fields(RootBalls)))
     films = np.array([getattr(envelope, field.name)[:, chunk] for field in fields(Envelope)])
-    lines = build_lines(balls, start.resolution)
-    probe = build_probe(lines.grid, start.resolution, depths_m)
+    grid = build_grid(balls, start.resolution)
+    lines = build_lines(balls, grid, start.resolution)
+    probe = build_probe(grid, start.resolution, depths_m)
     enthalpy = np.array(start.enthalpy_j_m3[..., chunk], order="C")
     wall = np.array(start.wall_c[..., chunk], order="C")
-    content_before = _heat_content_j(enthalpy, wall, lines, balls)
+    content_before = _heat_content_j(enthalpy, wall, grid, balls)
     heat_in = np.zeros(len(balls))
     heat_through = np.zeros(len(balls))
     record.take(0, chunk, read(enthalpy, lines.law, probe), np.zeros((3, len(balls))))
@@ -470,18 +472,18 @@ def _simulate_chunk(
         heat_in += (heat[0] + heat[1]) + heat[2]
         heat_through += (np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2])
         record.take(hour + 1, chunk, read(enthalpy, lines.law, probe), heat / SECONDS_PER_HOUR)
-    stored = _heat_content_j(enthalpy, wall, lines, balls) - content_before
+    stored = _heat_content_j(enthalpy, wall, grid, balls) - content_before
     one_kelvin = balls.heat_capacity_unfrozen_j_m3_k * np.pi * balls.radius_m**2 * balls.height_m
     return enthalpy, wall, np.abs(heat_in - stored) / np.maximum(heat_through, one_kelvin)
 
 
-def _heat_content_j(enthalpy: FloatArray, wall_c: FloatArray, lines: Lines, balls: RootBalls) -> FloatArray:
+def _heat_content_j(enthalpy: FloatArray, wall_c: FloatArray, grid: Grid, balls: RootBalls) -> FloatArray:
     """Heat of mix and wall."""
     wall = np.zeros(len(balls))
-    for row, thickness in zip(wall_c, lines.grid.thickness_m, strict=True):
+    for row, thickness in zip(wall_c, grid.thickness_m, strict=True):
         wall += row * thickness
     wall *= 2.0 * np.pi * balls.radius_m * balls.wall_heat_capacity_j_m2_k
-    return heat_content_j(enthalpy, lines.grid) + wall
+    return heat_content_j(enthalpy, grid) + wall
 
 
 def _start_state(root_balls: RootBalls, start: ArrayLike | RootBallState, resolution: Resolution) -> RootBallState:

@@ -22,8 +22,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.physics.root_ball_freezing import Conduction, FreezingLaw, freezing_law
-from frostguard.physics.root_ball_grid import Grid, build_grid
+from frostguard.physics.root_ball_grid import Grid
 from frostguard.physics.root_ball_inputs import FloatArray, Resolution, RootBalls
+from frostguard.physics.root_ball_quiet import (
+    Constant,
+    quiet_stage,
+    radial_factors,
+    start_quiet,
+    stayed_out_of_freezing,
+)
 from frostguard.physics.root_ball_sweeps import (
     AxialLines,
     Face,
@@ -51,7 +58,6 @@ class Lines:
     """The cells of n root balls as the sweeps need them, for one length of stage."""
 
     law: FreezingLaw
-    grid: Grid
     radial: RadialLines
     axial: AxialLines
     steps_per_hour: int
@@ -84,9 +90,8 @@ class Films:
         return Face(self.base_film, self.base_environment)
 
 
-def build_lines(root_balls: RootBalls, resolution: Resolution) -> Lines:
+def build_lines(root_balls: RootBalls, grid: Grid, resolution: Resolution) -> Lines:
     """Everything that stays the same through a run."""
-    grid = build_grid(root_balls, resolution)
     stage_s = STAGE_SHARE * SECONDS_PER_HOUR / resolution.steps_per_hour
     radius = root_balls.radius_m
     radial = RadialLines(
@@ -103,7 +108,7 @@ def build_lines(root_balls: RootBalls, resolution: Resolution) -> Lines:
         top_half_m=0.5 * grid.thickness_m[0],
         base_half_m=0.5 * grid.thickness_m[-1],
     )
-    return Lines(freezing_law(root_balls), grid, radial, axial, resolution.steps_per_hour)
+    return Lines(freezing_law(root_balls), radial, axial, resolution.steps_per_hour)
 
 
 def films_between(before: FloatArray, after: FloatArray, later: float) -> Films:
@@ -131,22 +136,90 @@ def advance_hour(
     heat : ndarray, shape (3, n)
         Through side, top and base over the hour [J], positive into the pot.
     """
+    law = lines.law
+    unfrozen = enthalpy.min(axis=(0, 1)) >= 0.0
+    frozen = enthalpy.max(axis=(0, 1)) <= law.end_enthalpy_j_m3
+    new_enthalpy, new_wall = np.empty_like(enthalpy), np.empty_like(wall_c)
+    heat = np.empty((3, enthalpy.shape[-1]))
+    general = np.flatnonzero(~(unfrozen | frozen))
+    one_phase = np.flatnonzero(unfrozen | frozen)
+    if len(one_phase):
+        few, temperature = take_lines(lines, one_phase), law.temperature_c(enthalpy)[..., one_phase]
+        quiet, temperature, wall, quiet_heat = _quiet_hour(
+            temperature, wall_c[..., one_phase], frozen[one_phase], few, before[:, one_phase], after[:, one_phase]
+        )
+        done = one_phase[quiet]
+        new_enthalpy[..., one_phase] = few.law.enthalpy_j_m3(temperature)
+        new_wall[..., one_phase] = wall
+        heat[..., one_phase] = quiet_heat
+        general = np.setdiff1d(np.arange(enthalpy.shape[-1]), done)
+    if len(general):
+        new_enthalpy[..., general], new_wall[..., general], heat[..., general] = _freezing_hour(
+            enthalpy[..., general], wall_c[..., general], take_lines(lines, general),
+            before[:, general], after[:, general],
+        )  # fmt: skip
+    # heats were summed with cell sizes per second of a stage: once for the size, once for the time
+    heat *= 2.0 * np.pi * (STAGE_SHARE * SECONDS_PER_HOUR / lines.steps_per_hour) ** 2
+    return new_enthalpy, new_wall, heat
+
+
+def _quiet_hour(
+    temperature: FloatArray, wall_c: FloatArray, frozen: NDArray[np.bool_],
+    lines: Lines, before: FloatArray, after: FloatArray,
+) -> tuple[NDArray[np.bool_], FloatArray, FloatArray, FloatArray]:  # fmt: skip
+    """One hour with constant properties; the first answer is for which series that was right."""
+    law = lines.law
+    mix = Constant(
+        np.where(frozen, law.conductivity_frozen_w_m_k, law.conductivity_unfrozen_w_m_k),
+        np.where(frozen, law.capacity_frozen_j_m3_k, law.capacity_unfrozen_j_m3_k),
+    )
+    factors = radial_factors(lines.radial, mix)
+    state = start_quiet(temperature, wall_c, lines.axial, mix, films_between(before, after, 0.0))
+    heat = np.zeros((3, temperature.shape[-1]))
+    in_bounds = np.ones(temperature.shape[-1], dtype=bool)
+    for step in range(lines.steps_per_hour):
+        early = films_between(before, after, (step + STAGE_SHARE) / lines.steps_per_hour)
+        late = films_between(before, after, (step + 1) / lines.steps_per_hour)
+        old, wall_old = state.temperature_c, state.wall_c
+        heat += CARRY_ON * quiet_stage(old, wall_old, state, lines.radial, factors, lines.axial, mix, early)
+        carried = old + CARRY_ON * (state.temperature_c - old)
+        wall_carried = wall_old + CARRY_ON * (state.wall_c - wall_old)
+        heat += quiet_stage(carried, wall_carried, state, lines.radial, factors, lines.axial, mix, late)
+        in_bounds &= ~_astray(_extremes(old), _extremes(state.temperature_c), wall_old, lines, early, late)
+    phase_end = law.start_c + law.end_enthalpy_j_m3 / law.capacity_freezing_j_m3_k
+    quiet = in_bounds & stayed_out_of_freezing(state, law.start_c, phase_end)
+    return quiet, state.temperature_c, state.wall_c, heat
+
+
+def _freezing_hour(
+    enthalpy: FloatArray, wall_c: FloatArray, lines: Lines, before: FloatArray, after: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """One hour on the whole freezing curve."""
+    law = lines.law
     heat = np.zeros((3, enthalpy.shape[-1]))
-    conduction = lines.law.conduction(enthalpy)
+    conduction = law.conduction(enthalpy)
     films = films_between(before, after, 0.0)
-    flow = axial_flow(enthalpy, conduction, lines.law, lines.axial, films.top, films.base)
+    flow = axial_flow(enthalpy, conduction, law, lines.axial, films.top, films.base)
     now = Moment(enthalpy, wall_c, conduction, flow)
+    reached = _extremes(enthalpy)
     for step in range(lines.steps_per_hour):
         early = films_between(before, after, (step + STAGE_SHARE) / lines.steps_per_hour)
         late = films_between(before, after, (step + 1) / lines.steps_per_hour)
         then, step_heat = _two_stages(now, lines, early, late)
-        astray = _astray(now, then, lines, early, late)
+        left, reached = reached, _extremes(then.enthalpy)
+        temperatures = (tuple(map(law.temperature_c, left)), tuple(map(law.temperature_c, reached)))
+        astray = np.flatnonzero(_astray(*temperatures, now.wall_c, lines, early, late))
         if len(astray):
             _step_again_plainly(now, then, step_heat, astray, lines, late)
+            reached = _extremes(then.enthalpy)
         now = then
         heat += step_heat
-    heat *= 2.0 * np.pi * STAGE_SHARE * SECONDS_PER_HOUR / lines.steps_per_hour
     return now.enthalpy, now.wall_c, heat
+
+
+def _extremes(cells: FloatArray) -> tuple[FloatArray, ...]:
+    """Lowest and highest value of each series."""
+    return cells.min(axis=(0, 1)), cells.max(axis=(0, 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +233,7 @@ class Moment:
 
 
 def _two_stages(now: Moment, lines: Lines, early: Films, late: Films) -> tuple[Moment, FloatArray]:
-    """State one step later, and the heat through the faces in watts per radian times step over stage."""
+    """State one step later, and the heat through the faces."""
     first, first_heat = _stage(now.enthalpy, now.wall_c, now, lines, early)
     carried = now.enthalpy + CARRY_ON * (first.enthalpy - now.enthalpy)
     wall_carried = now.wall_c + CARRY_ON * (first.wall_c - now.wall_c)
@@ -171,7 +244,7 @@ def _two_stages(now: Moment, lines: Lines, early: Films, late: Films) -> tuple[M
 def _stage(
     enthalpy: FloatArray, wall_c: FloatArray, trial: Moment, lines: Lines, films: Films
 ) -> tuple[Moment, FloatArray]:
-    """State one stage after `enthalpy` and `wall_c`, and the heat through the faces [W/radian].
+    """State one stage after `enthalpy` and `wall_c`, and the heat through the faces: watts per radian times m3/s.
 
     `trial` is a state near the answer, from which the first straight lines and the expected flow are taken.
     """
@@ -184,30 +257,33 @@ def _stage(
     )
     heat = np.zeros((3, enthalpy.shape[-1]))
     # row by row: np.sum would add in another order for a single series
-    for row, thickness in zip(from_side, lines.grid.thickness_m, strict=True):
+    for row, thickness in zip(from_side, lines.axial.size_per_second, strict=True):
         heat[0] += row * thickness
-    for top, base, annulus in zip(from_top, from_base, lines.grid.half_annulus_m2, strict=True):
+    for top, base, annulus in zip(from_top, from_base, lines.radial.size_per_second, strict=True):
         heat[1] += top * annulus
         heat[2] += base * annulus
     return Moment(new, wall, conduction, new - rest), heat
 
 
-def _astray(now: Moment, then: Moment, lines: Lines, early: Films, late: Films) -> NDArray[np.intp]:
-    """Series that left the temperatures of their old state, wall and environments, which conduction cannot."""
-    law = lines.law
-    lowest = law.temperature_c(now.enthalpy.min(axis=(0, 1)))
-    highest = law.temperature_c(now.enthalpy.max(axis=(0, 1)))
+def _astray(
+    old_c: tuple[FloatArray, ...], new_c: tuple[FloatArray, ...], wall_old_c: FloatArray,
+    lines: Lines, early: Films, late: Films,
+) -> NDArray[np.bool_]:  # fmt: skip
+    """Whether a step left the temperatures of old state, wall and environments, which conduction cannot.
+
+    `old_c` and `new_c` are lowest and highest temperatures of the cells.
+    """
+    lowest, highest = old_c
     has_wall = lines.radial.wall_capacity_per_second > 0.0
-    lowest = np.where(has_wall, np.minimum(lowest, now.wall_c.min(axis=0)), lowest)
-    highest = np.where(has_wall, np.maximum(highest, now.wall_c.max(axis=0)), highest)
+    lowest = np.where(has_wall, np.minimum(lowest, wall_old_c.min(axis=0)), lowest)
+    highest = np.where(has_wall, np.maximum(highest, wall_old_c.max(axis=0)), highest)
     for films in (early, late):
         for face in (films.side, films.top, films.base):
             felt = face.film_w_m2_k > 0.0
             lowest = np.where(felt, np.minimum(lowest, face.environment_c), lowest)
             highest = np.where(felt, np.maximum(highest, face.environment_c), highest)
-    too_cold = law.temperature_c(then.enthalpy.min(axis=(0, 1))) < lowest - BOUND_TOLERANCE_K
-    too_warm = law.temperature_c(then.enthalpy.max(axis=(0, 1))) > highest + BOUND_TOLERANCE_K
-    return np.flatnonzero(too_cold | too_warm)
+    too_cold: NDArray[np.bool_] = new_c[0] < lowest - BOUND_TOLERANCE_K
+    return too_cold | (new_c[1] > highest + BOUND_TOLERANCE_K)
 
 
 def _step_again_plainly(
@@ -227,7 +303,20 @@ def _step_again_plainly(
     then.conduction.integral[..., astray] = plain.conduction.integral
     then.conduction.slope[..., astray] = plain.conduction.slope
     then.flow[..., astray] = STAGE_SHARE * plain.flow
-    heat[..., astray] = plain_heat / STAGE_SHARE
+    # the long stage's cell sizes per second were smaller by the share, and so is a stage than the step
+    heat[..., astray] = plain_heat / STAGE_SHARE**2
+
+
+def take_lines(lines: Lines, index: NDArray[np.intp]) -> Lines:
+    """The lines of some of the series."""
+    if len(index) == len(lines.law.start_c):
+        return lines
+    return Lines(
+        take_series(lines.law, index),
+        take_series(lines.radial, index),
+        take_series(lines.axial, index),
+        lines.steps_per_hour,
+    )
 
 
 def _as_one_stage(lines: Lines, index: NDArray[np.intp]) -> Lines:
@@ -235,7 +324,6 @@ def _as_one_stage(lines: Lines, index: NDArray[np.intp]) -> Lines:
     radial, axial = take_series(lines.radial, index), take_series(lines.axial, index)
     return Lines(
         take_series(lines.law, index),
-        take_series(lines.grid, index),
         replace(
             radial,
             size_per_second=STAGE_SHARE * radial.size_per_second,
