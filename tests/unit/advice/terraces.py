@@ -177,7 +177,7 @@ def weather(
     air_c: float | Sequence[float] | Callable[[np.ndarray], np.ndarray],
     *,
     asked: datetime = ASKED,
-    past_h: int = 48,
+    past_h: int = 12,
     ahead_h: int = 48,
     members: int = 1,
     without: Sequence[str] = (),

@@ -64,7 +64,7 @@ def spell(first_night: int, nights: int, low_c: float = -8.0, *, past_c: float =
         in_spell = (clock > begins) & (clock < begins + 24.0 * nights - 8.0)
         return np.where(clock < 14.0, past_c, np.where(in_spell, low_c, 6.0))
 
-    return weather(air_c, ahead_h=24 * days, members=3)
+    return weather(air_c, past_h=48 if past_c < 0.0 else 12, ahead_h=24 * days, members=3)
 
 
 # --- cold spells ---------------------------------------------------------------------------------------
@@ -375,8 +375,12 @@ def test_the_order_of_the_file_changes_no_pots_outlook():
 # --- what must never be --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("coldest_c", [1.0, -2.0, -8.0, -15.0])
-@pytest.mark.parametrize("missing", [(), ("wind_speed_10m_m_s", "wind_gust_10m_m_s")], ids=["known", "no wind"])
+NO_WIND = ("wind_speed_10m_m_s", "wind_gust_10m_m_s")
+
+
+@pytest.mark.parametrize(
+    ("coldest_c", "missing"), [(0.0, ()), (-4.0, ()), (-12.0, ()), (-1.0, NO_WIND), (-9.0, NO_WIND)]
+)
 def test_nothing_advised_is_worse_than_nothing(coldest_c: float, missing: tuple[str, ...]):
     """Every pot with a plan has no greater loss to expect with it than without it."""
     where = garden(

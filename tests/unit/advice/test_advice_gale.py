@@ -94,7 +94,7 @@ def test_only_gusts_of_the_nights_in_question_count():
     """A gale that is over by the question, or comes after the night, is none tonight."""
 
     def night_gusts(gusty_from: float, gusty_to: float) -> float:
-        gusts = [30.0 if gusty_from <= hour <= gusty_to else 5.0 for hour in range(-34, 63)]
+        gusts = [30.0 if gusty_from <= hour <= gusty_to else 5.0 for hour in range(2, 63)]
         sky = weather(2.0, members=3, wind_gust_10m_m_s=gusts)
         return gusts_by_spot(evening_of(garden(), sky, days=2), (0,))["deck"]
 
@@ -148,7 +148,7 @@ def test_frost_with_gale_brings_no_hood():
     where = garden(pot("peach", peach(height_m=1.2)), stock=shed(hoods(4, width_m=1.8)))
     covering = {Protection.FLEECE, Protection.DOUBLE_FLEECE}
     # the wind falls asleep after midnight, so leaves are as cold as on the calm night; the gale is at dusk
-    gusts = [26.0 if 15 <= hour <= 22 else 4.0 for hour in range(-34, 39)]
+    gusts = [26.0 if 15 <= hour <= 22 else 4.0 for hour in range(2, 39)]
 
     calm = plan_of(where, frosty_night(0.0, **CLEAR))
     gale = plan_of(where, frosty_night(0.0, **CLEAR, wind_gust_10m_m_s=gusts))

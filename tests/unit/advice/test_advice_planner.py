@@ -65,7 +65,7 @@ def mixed_terrace() -> Garden:
     )
 
 
-@pytest.mark.parametrize("coldest_c", [2.0, -1.0, -4.0, -9.0])
+@pytest.mark.parametrize("coldest_c", [-1.0, -4.0, -9.0])
 def test_every_chosen_job_lowers_loss_plus_effort(coldest_c: float):
     """In all members together each choice costs less than doing nothing, by simulation."""
     evening = evening_of(mixed_terrace(), frosty_night(coldest_c, **CLEAR))
@@ -74,7 +74,7 @@ def test_every_chosen_job_lowers_loss_plus_effort(coldest_c: float):
 
     chosen = choices_of(evening)
 
-    assert coldest_c > 0.0 or chosen
+    assert chosen
     for choice in chosen:
         tried = [(choice.pot, nothing(evening, choice.pot)), (choice.pot, choice.option)]
         alone, with_it = simulate_options(evening, occasion, tried, columns)
