@@ -55,7 +55,8 @@ class _Faults:
 
     def add(self, line: int, sentence: str, column: str | None = None) -> None:
         place = f"{self.source}, line {line}" + (f", column {column}" if column else "")
-        self.lines.append(f"{place}: {sentence}")
+        printable = "".join(c if c.isprintable() else "?" for c in sentence)
+        self.lines.append(f"{place}: {printable}")
 
     def raise_if_any(self, next_step: str = _NEXT_STEP) -> None:
         if self.lines:

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 from frostguard.errors import ForecastFormatError
 from frostguard.weather import gates
 from frostguard.weather.gates import Note
+from frostguard.weather.json_answer import shortened
 from frostguard.weather.series import Provenance, Quality, WeatherSeries, series_on_hours
 
 EPW_HEADER_LINES = 8
@@ -202,7 +203,7 @@ def _column(
             continue
         value = _number(cell)
         if value is None:
-            raise _fault(source, number, f"has '{cell[:20]}' where a number should stand")
+            raise _fault(source, number, f"has '{shortened(cell, 20)}' where a number should stand")
         if MISSING_BELOW < value < field.missing_from:
             column[index] = value * field.factor
     return column
