@@ -7,7 +7,8 @@ import sys
 import unicodedata
 from typing import TextIO
 
-_PLAIN = {"°": "", "–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "…": "...", "·": "-"}
+_PLAIN = {"°": "", "–": "-", "—": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "…": "...", "·": "-",
+          "×": "x", "œ": "oe", "Œ": "OE"}
 """Stand-ins where the terminal has no such character."""
 
 

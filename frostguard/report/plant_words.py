@@ -113,7 +113,10 @@ def light_if_moved(light: MovedLight) -> str:
     """What a room must offer."""
     match light:
         case MovedLight.BRIGHT:
-            return say("If it is brought in, it needs a bright place.")
+            # One or two weeks: common practice.
+            return say(
+                "If it is brought in, it needs a bright place; in the dark it loses leaves within a week or two."
+            )
         case MovedLight.DARK_OK:
             return say("If it is brought in, a dark and cool place will do while it rests.")
         case MovedLight.BRIGHT_OR_DARK:

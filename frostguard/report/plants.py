@@ -30,6 +30,7 @@ def render_plant(taxon: Taxon, units: Units) -> str:
             section(say("What it stands in a pot"), _limit_sentences(taxon, units)),
             section(say("Through the winter"), _winter(taxon, units)),
             _how_to_read(),
+            paragraph(say("What your own pot stands today: frostguard tonight --explain POT")),
         ]
     )
 

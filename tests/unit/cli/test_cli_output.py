@@ -25,6 +25,7 @@ def test_what_the_encoding_knows_is_left_alone():
     assert in_encoding("Češnja -3 °C", "latin-1") == "Cesnja -3 °C"
     assert in_encoding("Češnja -3 °C", "ascii") == "Cesnja -3 C"
     assert in_encoding("柠檬", "ascii") == "??"
+    assert in_encoding("Citrus ×limon, lagerstrœmia", "ascii") == "Citrus xlimon, lagerstroemia"
 
 
 def test_printing_to_an_ascii_terminal(monkeypatch):
