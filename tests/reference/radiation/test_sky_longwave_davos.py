@@ -2,13 +2,14 @@
 
 Data: site CH-DAV, 2013 to 2022, long-wave, air, humidity, pressure and sun; an example file of the package
 diive 0.90 (GPL-3; the origin's own licence is not stated in the file, so it is read and never copied).
-It is looked for in the environment variable FROSTGUARD_DAVOS, then in an installed diive.
+The file's own path may stand in the environment variable FROSTGUARD_DAVOS; else it is looked for as told in
+tests/reference/measured/archives.py.
 """
 
 from __future__ import annotations
 
+import io
 import os
-from importlib import util
 from pathlib import Path
 
 import numpy as np
@@ -21,22 +22,16 @@ from frostguard.physics.radiation import (
     unsworth_monteith_sky_emissivity,
 )
 from frostguard.physics.sun import extraterrestrial_normal_w_m2, solar_position
+from tests.reference.measured.archives import measured_file
 
 pytestmark = pytest.mark.data
 
 PATTERN = "exampledata_PARQUET_CH-DAV_*2013-2022*.parquet"
 
 
-def _measurements() -> Path:
+def _measurements() -> Path | io.BytesIO:
     given = os.environ.get("FROSTGUARD_DAVOS")
-    if given is not None:
-        return Path(given)
-    found = util.find_spec("diive")
-    folders = [] if found is None else [Path(place) for place in found.submodule_search_locations or ()]
-    for folder in folders:
-        for file in (folder / "configs" / "exampledata").glob(PATTERN):
-            return file
-    pytest.skip("no measurements from Davos: install diive, or set FROSTGUARD_DAVOS to its file")
+    return measured_file("diive", PATTERN) if given is None else Path(given)
 
 
 @pytest.fixture(scope="module")
