@@ -130,7 +130,7 @@ def _advance(enthalpy, wall, cells, before, after, steps_per_hour, heat):  # typ
             stage(ball, start, wall_start, wall_new, late)
             for row in range(3):
                 step_heat[row] += ball.inflow[row]
-            if astray(ball, old, wall_old, early, late):
+            if astray(ball, old, wall_old, wall_new, early, late):
                 step_again_plainly(ball, cells, series, old, wall_old, wall_new, late, step_heat)
             old[:] = ball.cell
             wall_old[:] = wall_new
@@ -207,7 +207,7 @@ def step_again_plainly(ball, cells, series, old, wall_old, wall_new, films, step
 
 
 @compiled
-def astray(ball, old, wall_old, early, late):  # type: ignore[no-untyped-def]
+def astray(ball, old, wall_old, wall_new, early, late):  # type: ignore[no-untyped-def]
     """Whether the step left the temperatures of its old state, wall and environments."""
     nr, nz = old.shape
     lowest, highest = np.inf, -np.inf
@@ -217,15 +217,16 @@ def astray(ball, old, wall_old, early, late):  # type: ignore[no-untyped-def]
             lowest, highest = min(lowest, old[i, j]), max(highest, old[i, j])
             low, high = min(low, ball.cell[i, j]), max(high, ball.cell[i, j])
     lowest, highest = temperature(lowest, ball.law), temperature(highest, ball.law)
+    low, high = temperature(low, ball.law), temperature(high, ball.law)
     if ball.end_r[3] > 0.0:
         for j in range(nz):
             lowest, highest = min(lowest, wall_old[j]), max(highest, wall_old[j])
+            low, high = min(low, wall_new[j]), max(high, wall_new[j])
     for films in (early, late):
         for face in range(3):
             if films[2 * face] > 0.0:
                 lowest, highest = min(lowest, films[2 * face + 1]), max(highest, films[2 * face + 1])
-    too_cold = temperature(low, ball.law) < lowest - BOUND_TOLERANCE_K
-    return too_cold or temperature(high, ball.law) > highest + BOUND_TOLERANCE_K
+    return low < lowest - BOUND_TOLERANCE_K or high > highest + BOUND_TOLERANCE_K
 
 
 @compiled

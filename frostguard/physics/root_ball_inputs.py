@@ -18,6 +18,9 @@ Feistel and Wagner, A new equation of state for H2O ice Ih, 2006: 333.43 kJ/kg; 
 333.55 kJ/kg of the tables is kept, the difference is 0.04 %.
 """
 
+LEAST_WATER_J_M3_K, LEAST_ICE_J_M3_K = 4.0e6, 1.7e6
+"""Below the heat capacities of water at 0 degC, 4.2, and of ice at -10 degC, 1.8 MJ/(m3 K); from memory."""
+
 _LEGAL_RANGES = {
     "radius_m": (0.02, 10.0),
     "height_m": (0.03, 10.0),
@@ -52,9 +55,9 @@ class RootBalls:
         Per square metre of the mix's side, 2 pi R H [m2 K/W, J/(m2 K)]; either may be 0. The heat
         capacity sits halfway through the resistance.
     conductivity_unfrozen_w_m_k, conductivity_frozen_w_m_k : ndarray, shape (n,)
-        Of the mix [W/(m K)]; in between linear in the frozen share.
+        Of the mix [W/(m K)]; in between linear in the frozen share. Frozen not below unfrozen.
     heat_capacity_unfrozen_j_m3_k, heat_capacity_frozen_j_m3_k : ndarray, shape (n,)
-        Of the mix [J/(m3 K)]; in between their mean.
+        Of the mix, water included [J/(m3 K)]; in between their mean.
     freezable_water_fraction : ndarray, shape (n,)
         Water that can freeze, by volume of mix [m3/m3]: the water less what the mix binds.
     freezing_start_c, freezing_end_c : ndarray, shape (n,)
@@ -92,8 +95,19 @@ class RootBalls:
             sentence = f"{name} must lie between {lowest:g} and {highest:g}"
             _fail_unless((values >= lowest) & (values <= highest), sentence, _NEXT_STEP)
             object.__setattr__(self, name, values)
+        self._check_mix()
+
+    def _check_mix(self) -> None:
+        """Refuse mixes that no water and ice can make: the passes of the sweeps need not settle on them."""
         apart = self.freezing_start_c - self.freezing_end_c >= 0.1 - 1e-9
         _fail_unless(apart, "freezing must end at least 0.1 K below its start", _NEXT_STEP)
+        conducts = self.conductivity_frozen_w_m_k >= 0.99 * self.conductivity_unfrozen_w_m_k
+        _fail_unless(conducts, "a frozen mix conducts at least as well as an unfrozen one", _NEXT_STEP)
+        water = self.freezable_water_fraction
+        holds = (self.heat_capacity_unfrozen_j_m3_k >= LEAST_WATER_J_M3_K * water) & (
+            self.heat_capacity_frozen_j_m3_k >= LEAST_ICE_J_M3_K * water
+        )
+        _fail_unless(holds, "a mix holds at least the heat of its freezable water", _NEXT_STEP)
 
     def __len__(self) -> int:
         return len(self.radius_m)

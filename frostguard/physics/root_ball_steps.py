@@ -185,7 +185,8 @@ def _quiet_hour(
         carried = old + CARRY_ON * (state.temperature_c - old)
         wall_carried = wall_old + CARRY_ON * (state.wall_c - wall_old)
         heat += quiet_stage(carried, wall_carried, state, lines.radial, factors, lines.axial, mix, late)
-        in_bounds &= ~_astray(_extremes(old), _extremes(state.temperature_c), wall_old, lines, early, late)
+        cells = _extremes(old), _extremes(state.temperature_c)
+        in_bounds &= ~_astray(cells, (_extremes(wall_old), _extremes(state.wall_c)), lines, early, late)
     phase_end = law.start_c + law.end_enthalpy_j_m3 / law.capacity_freezing_j_m3_k
     quiet = in_bounds & stayed_out_of_freezing(state, law.start_c, phase_end)
     return quiet, state.temperature_c, state.wall_c, heat
@@ -207,8 +208,9 @@ def _freezing_hour(
         late = films_between(before, after, (step + 1) / lines.steps_per_hour)
         then, step_heat = _two_stages(now, lines, early, late)
         left, reached = reached, _extremes(then.enthalpy)
-        temperatures = (tuple(map(law.temperature_c, left)), tuple(map(law.temperature_c, reached)))
-        astray = np.flatnonzero(_astray(*temperatures, now.wall_c, lines, early, late))
+        cells = tuple(map(law.temperature_c, left)), tuple(map(law.temperature_c, reached))
+        walls = _extremes(now.wall_c), _extremes(then.wall_c)
+        astray = np.flatnonzero(_astray(cells, walls, lines, early, late))
         if len(astray):
             _step_again_plainly(now, then, step_heat, astray, lines, late)
             reached = _extremes(then.enthalpy)
@@ -219,7 +221,8 @@ def _freezing_hour(
 
 def _extremes(cells: FloatArray) -> tuple[FloatArray, ...]:
     """Lowest and highest value of each series."""
-    return cells.min(axis=(0, 1)), cells.max(axis=(0, 1))
+    over = tuple(range(cells.ndim - 1))
+    return cells.min(axis=over), cells.max(axis=over)
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,25 +268,25 @@ def _stage(
     return Moment(new, wall, conduction, new - rest), heat
 
 
-def _astray(
-    old_c: tuple[FloatArray, ...], new_c: tuple[FloatArray, ...], wall_old_c: FloatArray,
-    lines: Lines, early: Films, late: Films,
-) -> NDArray[np.bool_]:  # fmt: skip
-    """Whether a step left the temperatures of old state, wall and environments, which conduction cannot.
+_Extremes = tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]
+"""Lowest and highest temperatures before and after a step."""
 
-    `old_c` and `new_c` are lowest and highest temperatures of the cells.
-    """
-    lowest, highest = old_c
+
+def _astray(cells: _Extremes, walls: _Extremes, lines: Lines, early: Films, late: Films) -> NDArray[np.bool_]:
+    """Whether a step left the temperatures of old state, wall and environments, which conduction cannot."""
+    (lowest, highest), (coldest, warmest) = cells
     has_wall = lines.radial.wall_capacity_per_second > 0.0
-    lowest = np.where(has_wall, np.minimum(lowest, wall_old_c.min(axis=0)), lowest)
-    highest = np.where(has_wall, np.maximum(highest, wall_old_c.max(axis=0)), highest)
+    lowest = np.where(has_wall, np.minimum(lowest, walls[0][0]), lowest)
+    highest = np.where(has_wall, np.maximum(highest, walls[0][1]), highest)
+    coldest = np.where(has_wall, np.minimum(coldest, walls[1][0]), coldest)
+    warmest = np.where(has_wall, np.maximum(warmest, walls[1][1]), warmest)
     for films in (early, late):
         for face in (films.side, films.top, films.base):
             felt = face.film_w_m2_k > 0.0
             lowest = np.where(felt, np.minimum(lowest, face.environment_c), lowest)
             highest = np.where(felt, np.maximum(highest, face.environment_c), highest)
-    too_cold: NDArray[np.bool_] = new_c[0] < lowest - BOUND_TOLERANCE_K
-    return too_cold | (new_c[1] > highest + BOUND_TOLERANCE_K)
+    too_cold: NDArray[np.bool_] = coldest < lowest - BOUND_TOLERANCE_K
+    return too_cold | (warmest > highest + BOUND_TOLERANCE_K)
 
 
 def _step_again_plainly(

@@ -286,7 +286,7 @@ class TestFreezing:
 def random_balls(n, seed=0):
     """Pots of all kinds, some without wall."""
     rng = np.random.default_rng(seed)
-    start = -rng.uniform(0.0, 0.3, n)
+    start, water = -rng.uniform(0.0, 0.3, n), rng.uniform(0.0, 0.6, n)
     return RootBalls(
         radius_m=rng.uniform(0.04, 0.32, n),
         height_m=rng.uniform(0.06, 0.5, n),
@@ -294,9 +294,9 @@ def random_balls(n, seed=0):
         wall_heat_capacity_j_m2_k=rng.choice([0.0, 3e3, 2e4], n),
         conductivity_unfrozen_w_m_k=rng.uniform(0.2, 0.7, n),
         conductivity_frozen_w_m_k=rng.uniform(0.7, 1.5, n),
-        heat_capacity_unfrozen_j_m3_k=rng.uniform(1e6, 3.5e6, n),
-        heat_capacity_frozen_j_m3_k=rng.uniform(0.9e6, 2e6, n),
-        freezable_water_fraction=rng.uniform(0.0, 0.6, n),
+        heat_capacity_unfrozen_j_m3_k=4.2e6 * water + rng.uniform(0.4e6, 1e6, n),
+        heat_capacity_frozen_j_m3_k=1.9e6 * water + rng.uniform(0.4e6, 1e6, n),
+        freezable_water_fraction=water,
         freezing_start_c=start,
         freezing_end_c=start - rng.uniform(0.3, 1.2, n),
     )
@@ -408,12 +408,12 @@ class TestPromises:
         np.testing.assert_allclose(history.axis_c[:, 0, 0], history.core_c[:, 0], atol=1e-12)
         assert np.isnan(history.axis_c[:, 0, 1]).all()
 
-    def test_a_field_carries_a_state_over_to_a_watered_ball(self):
+    def test_a_field_carries_a_state_over_to_a_changed_ball(self):
         """A state made from a field has that field, whatever the mix now is."""
         balls = random_balls(5)
         state = simulate_root_balls(balls, random_envelope(20, 5), 3.0).final_state
         field = temperature_field_c(balls, state)
-        wetter = replace(balls, freezable_water_fraction=balls.freezable_water_fraction + 0.1)
+        wetter = replace(balls, freezable_water_fraction=0.5 * balls.freezable_water_fraction + 0.01)
         np.testing.assert_allclose(
             temperature_field_c(wetter, state_at_temperature(wetter, field)), field, atol=1e-9
         )
@@ -442,17 +442,18 @@ def legal_runs(draw):
     def values(low, high, shape=(n,)):
         return draw(arrays(float, shape, elements=st.floats(low, high), fill=st.nothing()))
 
-    freezing_start = values(-20.0, 4.0)
+    freezing_start, water = values(-20.0, 4.0), values(0.0, 1.0)
+    unfrozen = values(0.05, 4.0)
     balls = RootBalls(
         radius_m=values(0.021, 2.0),
         height_m=values(0.031, 2.0),
         wall_resistance_m2_k_w=values(0.0, 2.0),
         wall_heat_capacity_j_m2_k=values(0.0, 1e5),
-        conductivity_unfrozen_w_m_k=values(0.05, 5.0),
-        conductivity_frozen_w_m_k=values(0.05, 5.0),
-        heat_capacity_unfrozen_j_m3_k=values(1e5, 5e6),
-        heat_capacity_frozen_j_m3_k=values(1e5, 5e6),
-        freezable_water_fraction=values(0.0, 1.0),
+        conductivity_unfrozen_w_m_k=unfrozen,
+        conductivity_frozen_w_m_k=unfrozen + values(0.0, 4.0),
+        heat_capacity_unfrozen_j_m3_k=4.0e6 * water + values(1e5, 2e6),
+        heat_capacity_frozen_j_m3_k=1.7e6 * water + values(1e5, 2e6),
+        freezable_water_fraction=water,
         freezing_start_c=freezing_start,
         freezing_end_c=freezing_start - values(0.125, 5.0),
     )
@@ -497,6 +498,8 @@ class TestRefusals:
             ({"freezing_end_c": -29.05}, "0.1 K"),
             ({"wall_resistance_m2_k_w": -0.1}, "wall_resistance"),
             ({"freezable_water_fraction": [0.1, 1.2]}, "Series 1"),
+            ({"conductivity_frozen_w_m_k": 0.1}, "conducts"),
+            ({"freezable_water_fraction": 0.9}, "holds"),
         ],
     )
     def test_impossible_balls(self, change, words):
