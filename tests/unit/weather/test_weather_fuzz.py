@@ -122,14 +122,18 @@ def _somewhere(answer: Any, rng: random.Random) -> tuple[Any, Any]:
     return parent, key
 
 
+PIECES = (
+    b"", b"nan", b"\xff", b",", b"1e999", b'"', b"\n", b"\0", b"-", b"9" * 30, b"[" * 50, b"\x1b[2J"
+)  # fmt: skip
+
+
 def mutated_bytes(body: bytes, rng: random.Random) -> bytes:
     """The body with a few pieces cut out, exchanged or put in, or cut off."""
     changed = bytearray(body)
     for _ in range(rng.randint(1, 4)):
         place = rng.randrange(len(changed) + 1)
         length = rng.choice((0, 1, 1, 2, 5, 40))
-        put = rng.choice((b"", b"nan", b"\xff", b",", b"1e999", b'"', b"\n", b"\0", b"-", b"9" * 30, b"[" * 50, b"\x1b[2J"))
-        changed[place : place + length] = put
+        changed[place : place + length] = rng.choice(PIECES)
     return bytes(changed[: rng.randrange(len(changed) + 1)] if rng.random() < 0.1 else changed)
 
 
