@@ -20,6 +20,7 @@ from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
 from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
 
 _SUGGESTIONS = 5
+_ABOUT_AS_LIKE = 0.06  # "lemmon" suggests lemon, and not lemon verbena as well
 _LIKENESS = 0.6  # below this a name is no suggestion (difflib's own default)
 
 
@@ -74,20 +75,31 @@ class Limits:
         for candidate in (normalised(name), normalised(without_cultivar(name))):
             if candidate in names:
                 return names[candidate]
-        nearest = tuple(nearest_name(taxon, name) for taxon in self.search(name)[:_SUGGESTIONS])
-        raise UnknownPlant(name, nearest)
+        raise UnknownPlant(name, self._nearest(name))
 
     def search(self, text: str) -> tuple[Taxon, ...]:
         """Plants whose names hold the text or look like it, best first."""
         wanted = normalised(text)
         if not wanted:
             return ()
+        best = self._likenesses(wanted)
+        return tuple(self._by_key[key] for key in sorted(best, key=lambda key: (-best[key], key)))
+
+    def _nearest(self, name: str) -> tuple[str, ...]:
+        """Names to suggest for one that is not in the table: those about as like it as the likest."""
+        best = self._likenesses(normalised(name))
+        likest = max(best.values(), default=0.0)
+        near = [taxon for taxon in self.search(name) if best[taxon.key] >= likest - _ABOUT_AS_LIKE]
+        return tuple(nearest_name(taxon, name) for taxon in near[:_SUGGESTIONS])
+
+    def _likenesses(self, wanted: str) -> dict[str, float]:
+        """How like the wanted name each plant's likest name is, by key; those hardly like it are left out."""
         best: dict[str, float] = {}
         for name, taxon in self._by_name().items():
             likeness = _likeness(wanted, name)
             if likeness >= _LIKENESS and likeness > best.get(taxon.key, 0.0):
                 best[taxon.key] = likeness
-        return tuple(self._by_key[key] for key in sorted(best, key=lambda key: (-best[key], key)))
+        return best
 
     def _by_name(self) -> dict[str, Taxon]:
         if self._names is None:

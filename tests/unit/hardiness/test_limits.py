@@ -126,6 +126,18 @@ def test_search_puts_the_plant_meant_first() -> None:
     assert limits.search("") == ()
 
 
+@pytest.mark.parametrize("name", [
+    "Fatsia japonica", "Viburnum tinus", "Viburnum davidii", "Osteospermum", "Argyranthemum", "Gazania", "Salvia",
+    "Musa basjoo", "Passiflora caerulea", "Cistus", "Ceanothus", "Convolvulus cneorum", "Leptospermum", "Aeonium",
+    "Echeveria", "Crassula ovata", "Cymbidium", "Clematis armandii", "Aucuba japonica", "Sarcococca", "Mandevilla",
+    "Erica gracilis", "Magnolia grandiflora", "Strelitzia", "Elaeagnus", "Eucalyptus", "Santolina", "Gaura",
+])
+def test_plants_that_often_stand_on_terraces_are_in_the_table(name: str) -> None:
+    """A search for the botanical name brings the plant first, not one that merely looks like it."""
+    first = load_limits().search(name)[0]
+    assert any(normalised(each).startswith(normalised(name)) for each in first.names)
+
+
 def test_no_name_belongs_to_two_plants() -> None:
     """A name leads to one plant, so that a look-up never depends on the order of the table."""
     owner: dict[str, str] = {}
