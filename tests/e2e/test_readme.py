@@ -1,0 +1,98 @@
+"""Every shell example of the README that calls the program runs, in the repository and without a network."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from frostguard import places
+from tests.e2e.command import ROOT, SAMPLES, Reply, frostguard
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+PROGRAM = re.compile(r"^(?:\$ )?(?:\.venv/bin/)?frostguard ")
+NOT_SHELL = {"yaml", "json", "python", "csv", "text"}
+
+
+def shell_lines(text: str) -> list[str]:
+    """The lines of every fenced block that may be shell, continued lines joined."""
+    lines: list[str] = []
+    for language, block in re.findall(r"(?ms)^```([\w-]*)[^\n]*\n(.*?)^```", text):
+        if language not in NOT_SHELL:
+            lines += block.replace("\\\n", " ").splitlines()
+    return lines
+
+
+def calls(text: str) -> list[list[str]]:
+    """The arguments of every call of the program that begins a line, remarks left out."""
+    return [
+        shlex.split(PROGRAM.sub("", line, count=1), comments=True)
+        for line in shell_lines(text)
+        if PROGRAM.match(line)
+    ]
+
+
+def chained_calls(text: str) -> list[list[str]]:
+    """The arguments of every call of the program behind an installation, on the same line."""
+    return [
+        shlex.split(PROGRAM.sub("", part.strip(), count=1))
+        for line in shell_lines(text)
+        for part in line.split("&&")[1:]
+        if PROGRAM.match(part.strip())
+    ]
+
+
+def run(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> Reply:
+    """The call in the repository's root; what would be fetched comes from the sample weather."""
+    monkeypatch.chdir(ROOT)
+    monkeypatch.setenv(places.GARDEN_VARIABLE, str(ROOT / "config" / "garden.yaml"))
+    offline = ["--weather", str(SAMPLES / "mild.csv")]
+    asks_the_network = arguments[0] == "tonight" and not {"--weather", "--help"} & set(arguments)
+    return frostguard(*arguments, *(offline if asks_the_network else []))
+
+
+def named_files(arguments: list[str]) -> list[Path]:
+    return [ROOT / word for word in arguments if word.endswith((".yaml", ".csv"))]
+
+
+def test_fenced_blocks_are_found() -> None:
+    """The reading of the README finds calls in plain and in shell blocks, and nowhere else."""
+    text = (
+        "```\nfrostguard tonight --days 2  # two\n```\n```sh\n$ .venv/bin/frostguard tonight \\\n  --json\n```\n"
+        "```yaml\nfrostguard in: yaml\n```\nfrostguard in prose\n"
+        "```\npip install . && .venv/bin/frostguard --version\n```\n"
+    )
+    assert calls(text) == [["tonight", "--days", "2"], ["tonight", "--json"]]
+    assert chained_calls(text) == [["--version"]]
+
+
+def test_the_readme_has_examples() -> None:
+    """The main job behind its installation, the live forecast, and the garden check are shown."""
+    assert any(call[:1] == ["tonight"] and "--weather" in call for call in chained_calls(README))
+    assert any(call[:1] == ["tonight"] and "--weather" not in call for call in calls(README))
+    assert any(call[:2] == ["garden", "check"] for call in calls(README))
+
+
+@pytest.mark.parametrize("arguments", [*calls(README), *chained_calls(README)], ids=" ".join)
+def test_every_example_runs(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is answered on standard output with an exit code of an answer, and names only files that are there."""
+    assert all(path.is_file() for path in named_files(arguments))
+
+    reply = run(arguments, monkeypatch)
+
+    assert reply.exit_code in (0, 3), reply
+    assert reply.stdout.strip() and reply.stderr == ""
+
+
+@pytest.mark.parametrize("option", sorted(set(re.findall(r"`(?:frostguard tonight )?(--[a-z]+)", README))))
+def test_every_option_that_is_named_exists(option: str) -> None:
+    """What the prose calls an option, the help of the command knows."""
+    assert option in frostguard("tonight", "--help").stdout
+
+
+def test_files_that_are_named_exist() -> None:
+    """Links of the README to files of the project lead somewhere."""
+    for target in re.findall(r"\]\((?!https?:)([^)#]+)\)", README):
+        assert (ROOT / target).exists(), target
