@@ -7,6 +7,11 @@ are uncertain (all members share them, so an unforeseen hole in the cloud is cov
 spread alone); that daytime errors have the size of night errors; that the hours just after asking are as
 uncertain as here; anything local (courtyard, town, frost hollow), which only readings can teach.
 
+On simulated nights (tests, scores) eleven members come within 1 % of the best possible score under the
+assumed law. With errors of the same size but heavier tails (Student, four degrees of freedom) chances stay
+within 6 points, while nights colder by three spreads come five times as often as assumed. A bias of 1.5 K that
+nobody knows of turns a stated 9 % into 22 %; `SiteHabits` takes it out once readings have taught it.
+
 Sources of the numbers
 ----------------------
 Spread by night: no table of that form is published. It is interpolated between published figures: the

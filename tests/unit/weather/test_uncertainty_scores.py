@@ -176,12 +176,13 @@ def test_errors_of_another_size_show_and_readings_mend_them() -> None:
     assert within_eight_of_ten(nights, truth) < 0.70
     wider = simulated(False, SiteHabits(spread_k=3.0))
     np.testing.assert_allclose(wider.spread_k, 1.5 * nights.spread_k)
-    assert within_eight_of_ten(wider, truth) == pytest.approx(0.8, abs=0.05)
-    assert within_eight_of_ten(nights, truths(nights, normal)) == pytest.approx(0.8, abs=0.05)
+    # eleven stretched members hold 84 % between their outer tenths: a little more than they promise
+    assert 0.80 < within_eight_of_ten(wider, truth) < 0.87
+    assert 0.80 < within_eight_of_ten(nights, truths(nights, normal)) < 0.87
 
 
 def within_eight_of_ten(nights: Nights, truth: Array) -> float:
-    low, high = np.quantile(nights.members, (0.1, 0.9), axis=1)
+    low, high = np.quantile(nights.members, (0.1, 0.9), axis=1, method="hazen")
     return float(((truth >= low[:, None]) & (truth <= high[:, None])).mean())
 
 

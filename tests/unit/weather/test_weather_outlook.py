@@ -1,0 +1,65 @@
+"""The nights of a series before any pot is thought of, and what a source lacks."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from frostguard.weather.files import parse_weather
+from frostguard.weather.outlook import lacking_columns, nights_of_weather
+from tests.unit.weather.payloads import ASKED, met_norway_answer, open_meteo_answer
+
+LJUBLJANA = "Europe/Ljubljana"
+
+
+
+def test_a_night_tells_how_cold_and_how_sure() -> None:
+    """Hourly minimum -5; clear and calm, so half a kelvin for sampling and one for bias lower the middle."""
+    series = parse_weather(json.dumps(open_meteo_answer()).encode(), "the answer")
+    nights = nights_of_weather(series, ASKED, LJUBLJANA, 3)
+    assert [night.night for night in nights] == [ASKED.date() + timedelta(days=day) for day in range(3)]
+    first = nights[0]
+    assert first.complete and first.clear_calm
+    assert first.likely_c == pytest.approx(-6.5, abs=0.2)
+    # eleven members hold a little more than eight in ten within their outer tenths: 1.42 spreads of 2.5 K
+    assert first.high_c - first.low_c == pytest.approx(2 * 1.42 * 2.5, rel=0.06)
+    assert (first.cloud_percent, first.wind_m_s, first.precipitation_mm) == (10.0, 1.5, 0.0)
+
+
+def test_hours_before_the_question_do_not_count() -> None:
+    """Asked at 3:00 the night's earlier hours are over; what comes is milder than the 2 o'clock low."""
+    series = parse_weather(json.dumps(open_meteo_answer()).encode(), "the answer")
+    late = ASKED + timedelta(hours=15)  # 5:20 UTC
+    first = nights_of_weather(series, late, LJUBLJANA, 1)[0]
+    assert first.night == ASKED.date()
+    inside = (series.times > np.datetime64("2026-01-15T05:20")) & (series.times <= np.datetime64("2026-01-15T11:00"))
+    assert first.likely_c > series.values["air_temperature_c"][0, inside].min() - 3.0
+
+
+def test_unknown_is_none_and_gaps_are_told() -> None:
+    """Without cloud, wind and rain columns nothing is said of them; a night of holes is not complete."""
+    series = parse_weather(json.dumps(open_meteo_answer()).encode(), "the answer")
+    bare = replace(
+        series,
+        values={"air_temperature_c": series.values["air_temperature_c"].copy()},
+        quality={"air_temperature_c": series.quality["air_temperature_c"]},
+    )
+    hole = (series.times > np.datetime64("2026-01-14T20:00")) & (series.times < np.datetime64("2026-01-15T06:00"))
+    bare.values["air_temperature_c"][:, hole] = np.nan
+    first = nights_of_weather(bare, ASKED, LJUBLJANA, 1)[0]
+    assert first.cloud_percent is first.wind_m_s is first.precipitation_mm is None and not first.complete
+
+
+def test_what_is_lacking_is_named() -> None:
+    """Of MET Norway's answer: gusts outside the Nordic countries, snow, sun and soil."""
+    series = parse_weather(json.dumps(met_norway_answer()).encode(), "the answer")
+    assert set(lacking_columns(series, ASKED)) == {
+        "wind_gust_10m_m_s", "wind_from_direction_deg", "snowfall_cm", "snow_depth_m", "global_horizontal_w_m2",
+        "direct_normal_w_m2", "diffuse_horizontal_w_m2", "soil_temperature_0cm_c", "soil_temperature_6cm_c",
+        "soil_temperature_18cm_c",
+    }  # fmt: skip
+    assert lacking_columns(series, ASKED + timedelta(days=60)) == ()
