@@ -22,6 +22,7 @@ from frostguard.advice.plan import (
     ColdSpell,
     Job,
     NightOutlook,
+    NoJob,
     PotOutlook,
     PotWithPlan,
     Protection,
@@ -35,7 +36,7 @@ from frostguard.advice.planner import (
     choose_jobs,
     simulate_options,
 )
-from frostguard.advice.protections import ROOT_PROTECTIONS, Circumstances
+from frostguard.advice.protections import ROOT_PROTECTIONS, Circumstances, no_move_because
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import Supplies, supplies_of
 from frostguard.garden.catalogue import load_catalogue
@@ -51,6 +52,9 @@ RISK = 0.1
 YOUNG_ROOT_RISK = 0.25
 """Chance of losing outer roots from which a night belongs to a cold spell; estimate."""
 
+URGENT_CHANCE = 0.9
+"""Chance of loss from which a job is done before others on the way; estimate."""
+
 SPELL_SHARE = 0.25
 """Share of the outdoor pots whose outer roots are at risk that makes a night part of a spell; estimate."""
 
@@ -63,8 +67,15 @@ WINDY_M_S = 5.0
 MILD_ENOUGH_TO_WATER_C = 4.0
 """Water only while the air is above this; common practice."""
 
-ROOT_ICE = 0.02
-"""Share of the freezable water from which a ball counts as frozen for wrapping and watering; estimate."""
+FROZEN = 0.3
+"""Share of the freezable water from which a ball counts as frozen, so that a wrap would keep the cold in; a
+skin of ice is not the ball; estimate."""
+
+ICY = 0.05
+"""Share from which water would freeze on top; estimate."""
+
+LONE_NIGHT_SHARE = 0.5
+"""Share of the outdoor pots at risk that makes even a single night worth preparing for; estimate."""
 
 
 def advise(
@@ -112,11 +123,12 @@ def plan_evening(
     spell = _spell(evening)
     tonight, supplies = _tonight(evening, settings, supplies)
     before, supplies = _before_spell(evening, settings, spell, supplies, tonight)
-    tomorrow = _tomorrow(evening, settings, supplies, (*tonight, *before))
-    choices = (*tonight, *before, *tomorrow)
+    fitting, dropped = _that_fit(evening, settings, (*tonight, *before))
+    tomorrow = _tomorrow(evening, settings, supplies, fitting)
+    choices = (*fitting, *tomorrow)
     jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
     dated = _with_times(evening, jobs, settings, spell, undo_times(evening, choices))
-    return _plan(evening, weather, settings, dated, choices, spell), evening
+    return _plan(evening, weather, settings, dated, choices, dropped, spell), evening
 
 
 def _work(evening: Evening, settings: Settings, night: int) -> WorkTime | None:
@@ -133,9 +145,7 @@ def _tonight(evening: Evening, settings: Settings, supplies: Supplies) -> tuple[
     return choose_jobs(evening, about, occasion, range(len(evening.pots)), settings)
 
 
-def _tomorrow(
-    evening: Evening, settings: Settings, supplies: Supplies, chosen: Sequence[Choice]
-) -> tuple[Choice, ...]:
+def _tomorrow(evening: Evening, settings: Settings, supplies: Supplies, chosen: Sequence[Choice]) -> tuple[Choice, ...]:
     """Asked too late for some or all of tonight's work: what to do by daylight before the next night."""
     tonight = _work(evening, settings, 0)
     if (tonight is not None and not tonight.dark) or len(evening.nights) < 2:
@@ -150,6 +160,31 @@ def _tomorrow(
     return choose_jobs(evening, about, occasion, pots, settings)[0]
 
 
+def _that_fit(
+    evening: Evening, settings: Settings, choices: Sequence[Choice]
+) -> tuple[tuple[Choice, ...], frozenset[int]]:
+    """The choices that the coming window has time for, by what they save a minute, and the pots left out.
+
+    What is due before a later night is not limited by tonight's window.
+    """
+    work = _work(evening, settings, 0)
+    if work is None:
+        return tuple(choices), frozenset()
+    left = settings.people * (work.ends - work.begins) / timedelta(minutes=1)
+    kept = []
+    for choice in sorted(choices, key=lambda choice: -choice.saved_eur / max(choice.option.minutes, 1.0)):
+        if choice.occasion.nights[0] > 0:
+            kept.append(choice)
+        elif choice.option.minutes <= left:
+            left -= choice.option.minutes
+            kept.append(choice)
+    pots = {choice.pot for choice in kept}
+    return (
+        tuple(choice for choice in choices if choice in kept),
+        frozenset(choice.pot for choice in choices if choice.pot not in pots),
+    )
+
+
 def _start_hour(evening: Evening, work: WorkTime) -> int:
     """The whole hour by which the work is done, and from which it acts; the horizon at the latest."""
     done = utc64(work.ends)
@@ -161,8 +196,9 @@ def _circumstances(
     evening: Evening, settings: Settings, supplies: Supplies, occasion: Occasion, *, dark: bool
 ) -> Circumstances:
     step = occasion.start_hour - evening.run.first
-    frozen = evening.run.frozen_fraction[step].max(axis=1) > ROOT_ICE
-    air_now = evening.terrace.outdoor.air_temperature_c[occasion.start_hour]
+    frozen = np.median(evening.run.frozen_fraction[step], axis=1)
+    until_then = slice(evening.now, occasion.start_hour + 1)
+    warmest = np.median(evening.terrace.outdoor.air_temperature_c[until_then].max(axis=0))
     gusts = gusts_by_spot(evening, occasion.nights)
     return Circumstances(
         garden=evening.garden,
@@ -170,8 +206,9 @@ def _circumstances(
         settings=settings,
         supplies=supplies,
         taxa=evening.taxa,
-        frozen=frozenset(pot.id for pot, is_frozen in zip(evening.pots, frozen, strict=True) if is_frozen),
-        mild_enough_to_water=not dark and float(air_now.min()) > MILD_ENOUGH_TO_WATER_C,
+        frozen=frozenset(pot.id for pot, share in zip(evening.pots, frozen, strict=True) if share > FROZEN),
+        icy=frozenset(pot.id for pot, share in zip(evening.pots, frozen, strict=True) if share > ICY),
+        mild_enough_to_water=not dark and float(warmest) > MILD_ENOUGH_TO_WATER_C,
         dark=dark,
         topple_with_hood_m_s=topple_with_hood(evening),
         gust_m_s=gusts,
@@ -184,21 +221,18 @@ def _circumstances(
 def _spell(evening: Evening) -> tuple[int, int, bool] | None:
     """First and last night of the coming spell that outer roots will not stand, and whether it has begun."""
     outdoors = [
-        row
-        for row, situation in enumerate(evening.situations)
-        if not evening.terrace.spots[situation.spot].indoors
+        row for row, situation in enumerate(evening.situations) if not evening.terrace.spots[situation.spot].indoors
     ]
-    cold = [
-        sum(_chance(night[row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for row in outdoors)
-        >= max(SPELL_SHARE * len(outdoors), 1)
+    at_risk_on = [
+        sum(_chance(night[row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for row in outdoors) / max(len(outdoors), 1)
         for night in evening.judgements
     ]
-    if True not in cold:
+    found = _first_run([share >= SPELL_SHARE for share in at_risk_on])
+    if found is None:
         return None
-    first = cold.index(True)
-    last = first
-    while last + 1 < len(cold) and cold[last + 1]:
-        last += 1
+    first, last = found
+    if first == last and at_risk_on[first] < LONE_NIGHT_SHARE:
+        return None  # one short night is no spell
     at_risk = [
         row
         for row, judged in enumerate(evening.judgements[first])
@@ -206,6 +240,17 @@ def _spell(evening: Evening) -> tuple[int, int, bool] | None:
     ]
     hurt = sum(_outer_roots_hurt_already(evening, row) for row in at_risk)
     return first, last, first == 0 and 2 * hurt > len(at_risk)
+
+
+def _first_run(flags: Sequence[bool]) -> tuple[int, int] | None:
+    """First and last position of the first run of true flags, longer runs before single ones."""
+    runs: list[tuple[int, int]] = []
+    for position, flag in enumerate(flags):
+        if flag and runs and runs[-1][1] == position - 1:
+            runs[-1] = (runs[-1][0], position)
+        elif flag:
+            runs.append((position, position))
+    return next((run for run in runs if run[1] > run[0]), runs[0] if runs else None)
 
 
 def _outer_roots_hurt_already(evening: Evening, row: int) -> bool:
@@ -245,9 +290,7 @@ def _before_spell(
     # whose roots are cared for tonight needs nothing more; a fleece alone leaves the roots to the spell
     cared_for = {choice.pot for choice in tonight if choice.option.protections & ROOT_PROTECTIONS}
     pots = [
-        pot
-        for pot in range(len(evening.pots))
-        if pot not in cared_for and not _outer_roots_hurt_already(evening, pot)
+        pot for pot in range(len(evening.pots)) if pot not in cared_for and not _outer_roots_hurt_already(evening, pot)
     ]
     about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
     return choose_jobs(evening, about, occasion, pots, settings)
@@ -298,15 +341,15 @@ def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
     rows = {pot.id: position for position, pot in enumerate(evening.pots)}
     return sorted(
         (job for job in jobs if job.batch is batch),
-        key=lambda job: (not _urgent(evening, rows[job.pot], job), places[job.spot], rows[job.pot]),
+        key=lambda job: (_rank(evening, rows[job.pot], job), places[job.spot], rows[job.pot]),
     )
 
 
-def _urgent(evening: Evening, pot: int, job: Job) -> bool:
-    """What cannot be replaced, and what is more likely lost than not."""
-    return job.loss_otherwise.chance >= 0.5 or any(
-        planting.irreplaceable for planting in evening.pots[pot].plantings
-    )
+def _rank(evening: Evening, pot: int, job: Job) -> int:
+    """What cannot be replaced first, then what is almost certainly lost, then the rest by the way."""
+    if any(planting.irreplaceable for planting in evening.pots[pot].plantings):
+        return 0
+    return 1 if job.loss_otherwise.chance >= URGENT_CHANCE else 2
 
 
 # --- the plan -------------------------------------------------------------------------------------------
@@ -318,6 +361,7 @@ def _plan(
     settings: Settings,
     jobs: tuple[Job, ...],
     choices: Sequence[Choice],
+    dropped: frozenset[int],
     spell: tuple[int, int, bool] | None,
 ) -> AdvicePlan:
     site = evening.garden.site
@@ -330,11 +374,10 @@ def _plan(
         notes.append("nobody can work before tonight")
     elif work.dark:
         notes.append("asked after dusk" if not settings.windows else "work by lamp")
-    if work is not None and sum(job.minutes * job.people for job in jobs if job.batch is Batch.TONIGHT) > (
-        settings.people * (work.ends - work.begins).total_seconds() / 60.0
-    ):
+    if dropped:
         notes.append("more work than time")
     with_plans = _with_plans(evening, choices)
+    busy = {choice.pot for choice in choices}
     return AdvicePlan(
         site=site.name,
         time_zone=site.time_zone,
@@ -343,7 +386,15 @@ def _plan(
         sunset=evening.nights[0].sunset,
         weather=_credit(evening, weather),
         jobs=jobs,
-        pots=tuple(_pot_outlook(evening, pot, with_plans.get(pot)) for pot in range(len(evening.pots))),
+        pots=tuple(
+            _pot_outlook(
+                evening,
+                pot,
+                with_plans.get(pot),
+                None if pot in busy else _no_job(evening, settings, pot, dropped, work),
+            )
+            for pot in range(len(evening.pots))
+        ),
         nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
         spell=None if spell is None else _spell_outlook(evening, spell),
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
@@ -384,9 +435,7 @@ def _night_outlook(evening: Evening, night: int) -> NightOutlook:
         coldest_air_c_p10=float(np.quantile(air, 0.1)),
         windy=bool(np.median(wind) > WINDY_M_S),
         pots_at_risk=sum(
-            pot.count
-            for pot, tissues in zip(evening.pots, of_the_night, strict=True)
-            if loss_of(tissues, 1)[0] >= RISK
+            pot.count for pot, tissues in zip(evening.pots, of_the_night, strict=True) if loss_of(tissues, 1)[0] >= RISK
         ),
         young_roots_at_risk=sum(
             pot.count
@@ -403,14 +452,26 @@ def _spell_outlook(evening: Evening, spell: tuple[int, int, bool]) -> ColdSpell:
     pots = sum(
         pot.count
         for row, pot in enumerate(evening.pots)
-        if any(
-            _chance(evening.judgements[night][row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for night in nights
-        )
+        if any(_chance(evening.judgements[night][row], Tissue.YOUNG_ROOT) >= YOUNG_ROOT_RISK for night in nights)
     )
     return ColdSpell(evening.nights[first].date, evening.nights[last].date, began, pots)
 
 
-def _pot_outlook(evening: Evening, row: int, with_plan: PotWithPlan | None) -> PotOutlook:
+def _no_job(
+    evening: Evening, settings: Settings, row: int, dropped: frozenset[int], work: WorkTime | None
+) -> NoJob | None:
+    """Why a pot that is at risk tonight has no job; None for one that is not at risk."""
+    of_the_night = [j for j in evening.judgements[0][row] if j.limit.tissue in TONIGHT_TISSUES]
+    if loss_of(of_the_night, 1)[0] < RISK:
+        return None
+    if row in dropped:
+        return NoJob.NO_TIME
+    if work is None:
+        return NoJob.TOO_LATE
+    return no_move_because(evening.situations[row], evening.garden, evening.catalogue, settings, work.dark)
+
+
+def _pot_outlook(evening: Evening, row: int, with_plan: PotWithPlan | None, no_job: NoJob | None) -> PotOutlook:
     terrace, run, pot = evening.terrace, evening.run, evening.pots[row]
     inside = night_hours(terrace, run, evening.nights[0], evening.now)
     judged = evening.judgements[0][row]
@@ -429,6 +490,7 @@ def _pot_outlook(evening: Evening, row: int, with_plan: PotWithPlan | None) -> P
         chance_of_damage=chance,
         expected_loss_eur=loss,
         with_plan=with_plan,
+        no_job=no_job,
     )
 
 
@@ -448,14 +510,12 @@ def _with_plans(evening: Evening, choices: Sequence[Choice]) -> dict[int, PotWit
         for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT)
         if choice.occasion.nights[0] == 0
     }
-    columns = np.arange(evening.terrace.n_members * evening.terrace.n_cases)
+    columns = evening.terrace.columns
     told: dict[int, PotWithPlan] = {}
     for start_hour in {choice.occasion.start_hour for choice in mine.values()}:
         together = [choice for choice in mine.values() if choice.occasion.start_hour == start_hour]
         night = Occasion(Batch.TONIGHT, start_hour, (0,), frozenset(Tissue))
-        outcomes = simulate_options(
-            evening, night, [(choice.pot, choice.option) for choice in together], columns
-        )
+        outcomes = simulate_options(evening, night, [(choice.pot, choice.option) for choice in together], columns)
         for choice, outcome in zip(together, outcomes, strict=True):
             told[choice.pot] = PotWithPlan(
                 outcome.coldest_ring_c, outcome.coldest_leaf_c, outcome.chance, outcome.loss_eur

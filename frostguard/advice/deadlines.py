@@ -104,8 +104,6 @@ def latest_starts(minutes: Sequence[float], work: WorkTime) -> list[datetime]:
     for job_minutes in reversed(minutes):
         still_to_do += job_minutes
         start = work.ends - timedelta(minutes=still_to_do)
-        rounded = start - timedelta(
-            minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond
-        )
+        rounded = start - timedelta(minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond)
         starts.append(max(rounded, work.begins.replace(second=0, microsecond=0)))
     return starts[::-1]

@@ -9,21 +9,15 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.advice.layout import SeriesLayout
 from frostguard.advice.nights import Night, nights_from
-from frostguard.advice.outlook import (
-    Judgement,
-    PotRun,
-    judge_night,
-    night_hours,
-    repeat_for,
-    run_pots,
-)
+from frostguard.advice.outlook import Judgement, PotRun, judge_night, night_hours, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Garden, Planting, Pot
+from frostguard.garden.model import Garden, Planting, Pot, Surroundings
 from frostguard.hardiness.hardening import (
     HardeningState,
     Season,
@@ -44,7 +38,13 @@ from frostguard.physics.root_ball import (
 )
 from frostguard.weather.gates import night_is_complete
 from frostguard.weather.series import WeatherSeries
-from frostguard.weather.uncertainty import with_error_curves
+from frostguard.weather.uncertainty import SiteHabits, with_error_curves
+
+CLEAR_CALM_BIAS_K = {Surroundings.OPEN_COUNTRY: -1.0, Surroundings.SUBURB: -0.5, Surroundings.CITY: 0.0}
+"""Measured less forecast minimum on clear calm nights where no readings tell. Forecasts are 1 to 2 K too warm
+then (ECMWF Forecast User Guide, section 9.2), of which half is taken; a town is 1 to 3 K warmer than the
+forecast's open land on those very nights (US EPA and MeteoSwiss figures on heat islands), of which less is
+taken than it offers, since a roof under an open sky loses part of it. Estimate."""
 
 FINE_HISTORY_H = 24
 FINE_AHEAD_H = 48
@@ -68,6 +68,7 @@ class Evening:
     complete: tuple[bool, ...]
     situations: tuple[Situation, ...]
     taxa: Mapping[str, tuple[Taxon, ...]]
+    season: Season
     limits: tuple[tuple[tuple[Planting, tuple[TissueLimit, ...]], ...], ...]
     past: PotRun  # from the first hour to now, in the columns of one member
     run: PotRun
@@ -101,14 +102,14 @@ def look_ahead(
     WeatherUnavailable
         If the weather does not reach over the coming night, or does not cover the time of asking.
     """
-    members = with_error_curves(weather, at, garden.site.time_zone)
+    habits = SiteHabits(clear_calm_bias_k=CLEAR_CALM_BIAS_K[garden.site.surroundings])
+    members = with_error_curves(weather, at, garden.site.time_zone, habits=habits)
     terrace = prepare_terrace(garden, members)
     nights, complete = _nights(terrace, members, at, days)
     situations = tuple(as_it_stands(pot, state, catalogue) for pot in garden.pots)
     now = terrace.hour_at(at)
     past = past_of(terrace, situations, catalogue, now)
-    columns = np.arange(terrace.n_members * terrace.n_cases)
-    ahead = branch_now(past, terrace, range(len(situations)), columns)
+    ahead = branch_now(past, np.arange(len(situations)), terrace.columns)
     last = int(np.flatnonzero(nights[-1].hours_in(terrace.times))[-1])
     run = run_pots(terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H)
     taxa = {pot.id: tuple(_taxon(planting, table) for planting in pot.plantings) for pot in garden.pots}
@@ -123,6 +124,7 @@ def look_ahead(
         complete=complete,
         situations=situations,
         taxa=taxa,
+        season=season,
         limits=limits,
         past=past,
         run=run,
@@ -157,31 +159,29 @@ def _nights(
             next_step="Treat tender plants as if it froze hard: bring them in or cover them before dark.",
         )
     reached = [bool(np.any(night.hours_in(terrace.times, after=at))) for night in asked]
-    known = [
-        pair
-        for pair, is_reached in zip(zip(asked, complete, strict=True), reached, strict=True)
-        if is_reached
-    ]
+    known = [pair for pair, is_reached in zip(zip(asked, complete, strict=True), reached, strict=True) if is_reached]
     return tuple(night for night, _ in known), tuple(whole for _, whole in known)
 
 
 def past_of(terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int) -> PotRun:
-    """From the first hour to now, in the columns of the first member: members differ only from now on."""
-    columns = np.arange(terrace.n_cases)
+    """From the first hour to now, in the middle member: members differ only from now on."""
     start = float(np.mean(terrace.outdoor.air_temperature_c[: min(72, now + 1)]))
     return run_pots(
-        terrace, situations, catalogue, start, 0, now, columns=columns, fine_from=now - FINE_HISTORY_H
+        terrace,
+        situations,
+        catalogue,
+        start,
+        0,
+        now,
+        columns=terrace.middle_columns,
+        fine_from=now - FINE_HISTORY_H,
     )
 
 
-def branch_now(
-    past: PotRun, terrace: Terrace, pots: Sequence[int], columns: NDArray[np.intp]
-) -> RootBallState:
+def branch_now(past: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp]) -> RootBallState:
     """The state now of some pots for some weather columns: each takes that of its bounding case."""
-    case = columns % terrace.n_cases
-    pot_and_side = (2 * np.asarray(pots)[:, None] + np.arange(2)).ravel()
-    index = (pot_and_side[:, None] * terrace.n_cases + case[None, :]).ravel()
-    return select(past.readings.final_state, index)
+    case = columns % past.columns.size
+    return select(past.readings.final_state, past.layout.part(pots, case))
 
 
 def state_for(
@@ -208,16 +208,17 @@ def state_for(
         Water added to each [m3/m3], at 10 degC (a tap in winter; estimate).
     catalogue : Catalogue
     """
-    index = (repeat_for(pots, run.columns.size).reshape(len(pots), 2, -1)[:, :, columns]).ravel()
+    index = run.layout.part(pots, columns)
     state = select(run.readings.final_state, index)
-    width = 2 * len(columns)
-    watered = np.flatnonzero(np.repeat(np.asarray(added) > 0.0, width))
+    water = np.asarray(added)
+    pot_of_series = SeriesLayout(len(changed), run.columns[columns], run.layout.middle).pot_of_series
+    watered = np.flatnonzero(water[pot_of_series] > 0.0)
     if watered.size == 0:
         return state
     old = select(run.root_balls, index[watered])
     field = temperature_field_c(old, select(state, watered))
-    balls = select(root_balls_of(changed, catalogue), np.repeat(np.arange(len(changed)), width)[watered])
-    share = 4.19e6 * np.repeat(np.asarray(added), width)[watered] / balls.heat_capacity_unfrozen_j_m3_k
+    balls = select(root_balls_of(changed, catalogue), pot_of_series[watered])
+    share = 4.19e6 * water[pot_of_series[watered]] / balls.heat_capacity_unfrozen_j_m3_k
     mixed = field + share[:, None, None] * (10.0 - field)
     enthalpy, wall = state.enthalpy_j_m3.copy(), state.wall_c
     enthalpy[..., watered] = state_at_temperature(balls, mixed, STANDARD).enthalpy_j_m3

@@ -9,11 +9,12 @@ from difflib import get_close_matches
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import Evening, branch_now, past_of
+from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, past_of
 from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
+from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
-from frostguard.advice.situation import SIDE_WIND, Side, Situation
+from frostguard.advice.situation import SIDE_WIND, Situation
 from frostguard.errors import FrostguardError
 from frostguard.physics.envelope import Face
 
@@ -41,14 +42,14 @@ def explain_pot(evening: Evening, asked: str) -> Explanation:
     """
     row = _row_of(evening, asked)
     pot = evening.pots[row]
-    columns = _middle_columns(evening)
+    columns = evening.terrace.middle_columns
     column = int(columns[np.argmin(evening.run.ring_c[:, row, columns].min(axis=0))])
     return Explanation(
         pot=pot.id,
         label=pot.label,
         rows=tuple(_rows(evening, row, column)),
         heat=_heat_bill(evening.run, row, column, _coldest_dark(evening, row, column)),
-        surface_second_pass_k=second_pass_change_k(evening, row, column),
+        surface_second_pass_k=second_pass_change_k(evening, row),
         sensitivities=tuple(_sensitivities(evening, row, columns)),
         limits=tuple(tissue_outlook(judgement) for judgement in evening.judgements[0][row]),
         assumed=pot.assumed,
@@ -63,26 +64,14 @@ def _row_of(evening: Evening, asked: str) -> int:
     names = [name for pot in evening.pots for name in (pot.id, pot.label)]
     near = get_close_matches(asked, names, n=3, cutoff=0.4)
     hint = (
-        f"Did you mean {' or '.join(near)}?"
-        if near
-        else f"The pots are: {', '.join(pot.id for pot in evening.pots)}."
+        f"Did you mean {' or '.join(near)}?" if near else f"The pots are: {', '.join(pot.id for pot in evening.pots)}."
     )
     raise FrostguardError(f"No pot is called {asked!r}.", next_step=hint)
 
 
-def _middle_columns(evening: Evening) -> NDArray[np.intp]:
-    """The columns of the member with the median air tonight, all its bounding cases."""
-    terrace = evening.terrace
-    inside = night_hours(terrace, evening.run, evening.nights[0], evening.now)
-    window = slice(evening.run.first, evening.run.first + inside.size)
-    air = terrace.colder(terrace.outdoor.air_temperature_c[window][inside].min(axis=0))
-    member = int(np.argsort(air)[terrace.n_members // 2])
-    return np.asarray(member * terrace.n_cases + np.arange(terrace.n_cases))
-
-
 def _rows(evening: Evening, row: int, column: int) -> Iterator[CurveRow]:
     terrace, run = evening.terrace, evening.run
-    exposed = run.series_of(row, Side.EXPOSED, column)
+    exposed = run.layout.series(row, Side.EXPOSED, column)
     wind = run.hours.wind_speed_m_s[:, exposed] * SIDE_WIND[evening.situations[row].neighbours]
     for hour in range(0, run.ring_c.shape[0], EVERY_H):
         yield CurveRow(
@@ -115,7 +104,7 @@ def _coldest_dark(evening: Evening, row: int, column: int) -> NDArray[np.bool_]:
 
 def _heat_bill(run: PotRun, row: int, column: int, inside: NDArray[np.bool_]) -> HeatBill:
     """Heat into the ball over the night's hours, by the mean side's series [kJ]."""
-    series = run.series_of(row, Side.MEAN, column)
+    series = run.layout.series(row, Side.MEAN, column)
     hours = np.flatnonzero(inside)
     watts = run.readings.face_heat_w[:, series]
     side, top, base = (watts[hours].sum(axis=0) * 3.6).tolist()
@@ -144,26 +133,27 @@ def _ways(face: Face, series: int, hours: NDArray[np.intp], watts: Array) -> Arr
     return np.asarray(area * ways.sum(axis=1))
 
 
-def second_pass_change_k(evening: Evening, row: int, column: int) -> float:
+def second_pass_change_k(evening: Evening, row: int) -> float:
     """How far a pot's ring moves when films are taken at the simulated surface, not the estimated one [K]."""
     run = evening.run
-    series = np.array([run.series_of(row, side, column) for side in Side])
+    columns = evening.terrace.middle_columns
+    pots = np.array([row])
+    series = run.layout.part(pots, columns)
     face = run.side
     flux = run.readings.face_heat_w[:, series, 0] / face.area_m2[series]
-    film = face.film_w_m2_k[:, series]
-    surface = face.environment_c[:, series] - flux / film
-    columns = np.array([column])
+    surface = face.environment_c[:, series] - flux / face.film_w_m2_k[:, series]
     again = run_pots(
         evening.terrace,
         (evening.situations[row],),
         evening.catalogue,
-        branch_now(evening.past, evening.terrace, [row], columns),
+        branch_now(evening.past, pots, columns),
         run.first,
         run.first + run.ring_c.shape[0] - 1,
         columns=columns,
+        fine_until=run.first + FINE_AHEAD_H,
         side_surface_c=surface,
     )
-    return float(np.abs(again.ring_c[:, 0, 0] - run.ring_c[:, row, column]).max())
+    return float(np.abs(again.ring_c[:, 0] - run.ring_c[:, row][:, columns]).max())
 
 
 def _sensitivities(evening: Evening, row: int, columns: NDArray[np.intp]) -> Iterator[Sensitivity]:
@@ -187,7 +177,7 @@ def _sensitivities(evening: Evening, row: int, columns: NDArray[np.intp]) -> Ite
     }
     situations = (base, *variants.values())
     past = past_of(evening.terrace, situations, evening.catalogue, evening.now)
-    start = branch_now(past, evening.terrace, range(len(situations)), columns)
+    start = branch_now(past, np.arange(len(situations)), columns)
     end = int(np.flatnonzero(evening.nights[0].hours_in(evening.terrace.times))[-1])
     run = run_pots(evening.terrace, situations, evening.catalogue, start, evening.now, end, columns=columns)
     coldest = run.ring_c[1:].min(axis=(0, 2))

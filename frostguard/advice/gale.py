@@ -43,16 +43,14 @@ def gusts_by_spot(evening: Evening, nights: Sequence[int]) -> dict[str, float]:
     window = slice(evening.run.first, evening.run.first + inside.size)
     strongest = float(np.median(terrace.gust_m_s[window][inside].max(axis=0)))
     return {
-        spot.name: 0.0 if spot.room is not None else strongest * spot.wind_fraction
-        for spot in evening.garden.spots
+        spot.name: 0.0 if spot.room is not None else strongest * spot.wind_fraction for spot in evening.garden.spots
     }
 
 
 def topple_with_hood(evening: Evening) -> dict[str, float]:
     """The gust at which each pot would go over with a hood on [m/s]."""
     return {
-        situation.pot.id: topple_gust(situation, evening.catalogue, hooded=True)
-        for situation in evening.situations
+        situation.pot.id: topple_gust(situation, evening.catalogue, hooded=True) for situation in evening.situations
     }
 
 

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 import numpy as np
 
 from frostguard.advice.evening import Evening
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.outlook import loss_of
+from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import Job, Loss, Protection
-from frostguard.advice.planner import Choice, Outcome
+from frostguard.advice.planner import Choice
 from frostguard.advice.protections import pot_weight_kg
-from frostguard.hardiness.model import Tissue
+from frostguard.hardiness.hardening import Season
+from frostguard.hardiness.model import MovedLight, Tissue
+from frostguard.hardiness.taxon import Taxon
 
 SAFE_AIR_C = 2.0
 """Covers come off when the air at leaf height is above this; common practice, extension advice."""
@@ -21,8 +23,12 @@ SAFE_AIR_C = 2.0
 SAFE_CHANCE = 0.05
 """Chance of harm below which a pot that was carried in may go back for the night; estimate."""
 
-AFTER_SUNRISE = timedelta(hours=2)
-"""Nothing is undone before the sun has been up for a while; common practice."""
+AFTER_SUNRISE = timedelta(hours=1)
+UNCOVER_FROM, UNCOVER_UNTIL = time(8), time(15)
+"""Nothing is undone before the sun has been up for a while, nor late in the day; common practice."""
+
+TENDER_C = -4.0
+"""Plants whose leaves stand no more than this winter indoors: citrus, pelargoniums, fuchsias; estimate."""
 
 WEIGHED = frozenset({Protection.MOVE, Protection.RAISE, Protection.GROUP})
 
@@ -45,7 +51,7 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             else None,
             covers=step.covers,
             litres=step.litres,
-            loss_otherwise=_loss(choice.without, choice),
+            loss_otherwise=_loss(choice),
             cautions=step.cautions,
             undo_after=None,
             count=evening.pots[choice.pot].count,
@@ -55,18 +61,21 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
     ]
 
 
-def _loss(without: Outcome, choice: Choice) -> Loss:
-    """The tissue that costs most, its chance, and the whole loss to be expected."""
-    counting = [
-        judgement for judgement in without.judgements if judgement.limit.tissue in choice.occasion.tissues
+def _loss(choice: Choice) -> Loss:
+    """The tissue that the jobs save most of, its chance before and after, and the whole loss without them."""
+    pairs = [
+        (before, after)
+        for before, after in zip(choice.without.judgements, choice.with_it.judgements, strict=True)
+        if before.limit.tissue in choice.occasion.tissues
     ]
-    worst = max(
-        counting,
-        key=lambda judgement: (
-            float(judgement.chance.mean()) * judgement.limit.value_share * judgement.planting.value_eur
-        ),
-    )
-    return Loss(worst.limit.tissue, float(worst.chance.mean()), without.loss_eur)
+
+    def saved(pair: tuple[Judgement, Judgement]) -> float:
+        before, after = pair
+        gain = float(before.chance.mean() - after.chance.mean())
+        return gain * before.limit.value_share * before.planting.value_eur
+
+    before, after = max(pairs, key=saved)
+    return Loss(before.limit.tissue, float(before.chance.mean()), choice.without.loss_eur, float(after.chance.mean()))
 
 
 def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, Protection], datetime | None]:
@@ -83,30 +92,39 @@ def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, P
 
 
 def _uncover_at(evening: Evening) -> datetime | None:
-    """The first hour after the night's sunrise at which nearly every member is well above freezing."""
-    night = evening.nights[0]
-    if night.sunrise is None:
-        return None
+    """The first daytime hour after the night at which nearly every member is well above freezing."""
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
-    air = terrace.colder(terrace.outdoor.air_temperature_c[window])
-    cautious = np.quantile(air, 0.1, axis=1)
+    cautious = np.quantile(terrace.colder(terrace.outdoor.air_temperature_c[window]), 0.1, axis=1)
+    sunrise = evening.nights[0].sunrise or evening.nights[0].ends
     for hour, temperature in zip(terrace.times[window], cautious, strict=True):
         moment = from_utc64(hour, terrace.zone)
-        if moment > night.sunrise + timedelta(hours=14):
-            return None  # a day without thaw: the cover stays on
-        if moment >= night.sunrise + AFTER_SUNRISE / 2 and temperature > SAFE_AIR_C:
+        by_day = UNCOVER_FROM <= moment.time() <= UNCOVER_UNTIL
+        if moment >= sunrise + AFTER_SUNRISE and by_day and temperature > SAFE_AIR_C:
             return moment
     return None
 
 
 def _carry_back_at(evening: Evening, choice: Choice) -> datetime | None:
-    """Noon before the first later night in which the pot would come to no harm where it stood."""
-    last = choice.occasion.nights[-1]
-    for night, judged in list(zip(evening.nights, evening.judgements, strict=True))[last + 1 :]:
+    """Noon before the first of the nights that are all harmless outdoors, up to the last one in sight.
+
+    None where no such night is in sight, and for tender plants until spring: they stay in.
+    """
+    if evening.season is not Season.SPRING and any(
+        _winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
+    ):
+        return None
+    back: datetime | None = None
+    for night, judged in list(zip(evening.nights, evening.judgements, strict=True))[::-1]:
         of_the_night = [
             judgement for judgement in judged[choice.pot] if judgement.limit.tissue is not Tissue.YOUNG_ROOT
         ]
-        if loss_of(of_the_night, 1)[0] < SAFE_CHANCE:
-            return night.begins
-    return None
+        if loss_of(of_the_night, 1)[0] >= SAFE_CHANCE:
+            return back
+        back = night.begins
+    return back
+
+
+def _winters_indoors(taxon: Taxon) -> bool:
+    """Tender plants, once in for the winter, are not carried out again for a mild spell."""
+    return taxon.moved_light is not MovedLight.STAY_OUT and taxon.leaf_hardened.temperature_c > TENDER_C

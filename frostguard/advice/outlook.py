@@ -1,8 +1,4 @@
-"""From how pots stand to what the night does to them: simulate, then judge each tissue.
-
-Series are laid out situation by situation, for each its exposed and its mean side, for each of those
-the weather's columns (members, and bounding cases of a member side by side).
-"""
+"""From how pots stand to what the night does to them: simulate, then judge each tissue."""
 
 from __future__ import annotations
 
@@ -14,15 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.advice.layout import SeriesLayout, Side
 from frostguard.advice.nights import Night
 from frostguard.advice.plan import TissueOutlook
-from frostguard.advice.situation import (
-    Side,
-    Situation,
-    hood_over,
-    root_balls_of,
-    surfaces_of,
-)
+from frostguard.advice.situation import Situation, hood_over, root_balls_of, surfaces_of
 from frostguard.advice.terrace import Terrace
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Planting, Shape
@@ -44,8 +35,6 @@ from frostguard.physics.root_ball import (
 from frostguard.physics.sun import horizontal_beam_factor
 
 Array = NDArray[np.float64]
-
-SIDES = (Side.EXPOSED, Side.MEAN)
 
 CORNERED = frozenset({Shape.SQUARE, Shape.TROUGH, Shape.RAILING_BOX})
 
@@ -76,12 +65,12 @@ class PotRun:
     """Several situations simulated over hours `first` to `last` of the terrace; arrays (n_hours, n, columns).
 
     `ring_c` is the coldest ring of the exposed side, corner included; `shaded_ring_c` that of the mean
-    side. `readings`, `side` and `top` hold everything, series by series.
+    side. `readings`, `side` and `top` hold everything, series by series, in the order of `layout`.
     """
 
     situations: tuple[Situation, ...]
     first: int
-    columns: NDArray[np.intp]
+    layout: SeriesLayout
     ring_c: Array
     shaded_ring_c: Array
     mean_c: Array
@@ -94,15 +83,10 @@ class PotRun:
     top: Face
     hours: SpotHours
 
-    def series_of(self, situation: int, side: Side, column: int) -> int:
-        """Position of one series in `readings`, `side` and `top`."""
-        return (situation * len(SIDES) + SIDES.index(side)) * self.columns.size + column
-
-
-def repeat_for(values: NDArray[np.intp], n_columns: int) -> NDArray[np.intp]:
-    """Positions of all series of these situations: both sides, all columns."""
-    width = len(SIDES) * n_columns
-    return np.asarray((values[:, None] * width + np.arange(width)).ravel(), dtype=np.intp)
+    @property
+    def columns(self) -> NDArray[np.intp]:
+        """The weather columns of this run."""
+        return self.layout.columns
 
 
 def run_pots(
@@ -140,40 +124,49 @@ def run_pots(
     side_surface_c : ndarray, optional
         Better estimate of the side's surface than the built-in one [degC]: the second pass.
     """
-    n_columns = terrace.n_members * terrace.n_cases
-    used = np.arange(n_columns) if columns is None else columns
-    hours = _hours_of(terrace, situations, first, last, used)
-    root_balls, surfaces = _series(terrace, situations, catalogue, used.size)
+    used = terrace.columns if columns is None else columns
+    layout = SeriesLayout(len(situations), used, np.flatnonzero(np.isin(used, terrace.middle_columns)))
+    if layout.middle.size != terrace.n_cases:
+        raise ValueError("a run needs the middle member's columns among its own")
+    hours = _hours_of(terrace, situations, layout, first, last)
+    root_balls = select(root_balls_of(situations, catalogue), layout.pot_of_series)
+    surfaces = _surfaces(terrace, situations, catalogue, layout)
     surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
     readings = _simulate(
         root_balls, envelope, start, (fine_from - first, (last if fine_until is None else fine_until) - first)
     )
-
-    shape = (last - first + 1, len(situations), len(SIDES), used.size)
-    coldest_ring = readings.coldest_ring_c.reshape(shape)
-    outside = side.environment_c.reshape(shape)[:, :, 0]
-    wall = root_balls.wall_resistance_m2_k_w.reshape(shape[1:])[:, 0]
-    through = 1.0 / (1.0 / envelope.side_film_w_m2_k.reshape(shape)[:, :, 0] + wall)
-    cornered = np.array([situation.pot.shape in CORNERED for situation in situations])[:, None]
-    corner = cornered * corner_share(through) * np.maximum(coldest_ring[:, :, 0] - outside, 0.0)
-    mix_c = readings.top_ring_c.reshape(shape)[:, :, 1]
     return PotRun(
         situations=tuple(situations),
         first=first,
-        columns=used,
-        ring_c=coldest_ring[:, :, 0] - corner,
-        shaded_ring_c=coldest_ring[:, :, 1],
-        mean_c=readings.mean_c.reshape(shape)[:, :, 1],
-        core_c=readings.core_c.reshape(shape)[:, :, 1],
-        frozen_fraction=readings.frozen_fraction.reshape(shape)[:, :, 1],
-        leaf_c=_leaves(terrace, situations, catalogue, first, used, mix_c),
+        layout=layout,
+        ring_c=_cornered_ring_c(situations, layout, root_balls, envelope, readings),
+        shaded_ring_c=layout.mean(readings.coldest_ring_c),
+        mean_c=layout.mean(readings.mean_c),
+        core_c=layout.mean(readings.core_c),
+        frozen_fraction=np.clip(layout.mean(readings.frozen_fraction), 0.0, 1.0),
+        leaf_c=_leaves(terrace, situations, catalogue, first, used, layout.mean(readings.top_ring_c)),
         root_balls=root_balls,
         readings=readings,
         side=side,
         top=top,
         hours=hours,
     )
+
+
+def _cornered_ring_c(
+    situations: Sequence[Situation],
+    layout: SeriesLayout,
+    root_balls: RootBalls,
+    envelope: Envelope,
+    readings: Readings,
+) -> Array:
+    """The coldest ring of the exposed side, and of a square pot its corner."""
+    ring = layout.exposed(readings.coldest_ring_c)
+    through = 1.0 / (1.0 / envelope.side_film_w_m2_k + root_balls.wall_resistance_m2_k_w)
+    outside = layout.exposed(envelope.side_environment_c)
+    cornered = np.array([situation.pot.shape in CORNERED for situation in situations])[:, None]
+    return ring - cornered * corner_share(layout.exposed(through)) * np.maximum(ring - outside, 0.0)
 
 
 def _simulate(
@@ -187,9 +180,7 @@ def _simulate(
         resolution = STANDARD if fine[0] <= begins < fine[1] or last == 0 else SPIN_UP
         if isinstance(start, RootBallState):
             start = replace(start, resolution=resolution)
-        parts.append(
-            simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution)
-        )
+        parts.append(simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution))
         start = parts[-1].final_state
     joined = {
         name: np.concatenate([getattr(parts[0], name), *(getattr(part, name)[1:] for part in parts[1:])])
@@ -201,9 +192,7 @@ def _simulate(
 
 def _hours(envelope: Envelope, begins: int, ends: int) -> Envelope:
     """The hours from `begins` to `ends`, both included."""
-    return Envelope(
-        **{field.name: getattr(envelope, field.name)[begins : ends + 1] for field in fields(Envelope)}
-    )
+    return Envelope(**{field.name: getattr(envelope, field.name)[begins : ends + 1] for field in fields(Envelope)})
 
 
 def corner_share(film_w_m2_k: Array) -> Array:
@@ -223,37 +212,36 @@ def corner_share(film_w_m2_k: Array) -> Array:
     return film_w_m2_k / (film_w_m2_k + CORNER_FILM_W_M2_K)
 
 
-def _series(
-    terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, n_columns: int
-) -> tuple[RootBalls, PotSurfaces]:
-    """Root balls and surfaces of all series: situations x sides x columns."""
+def _surfaces(
+    terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, layout: SeriesLayout
+) -> PotSurfaces:
+    """The surfaces of all series: exposed sides, then mean sides."""
     spots = [terrace.spots[situation.spot] for situation in situations]
-    balls = select(
-        root_balls_of(situations, catalogue), np.repeat(np.arange(len(situations)), len(SIDES) * n_columns)
-    )
-    by_side = [surfaces_of(situations, spots, side, catalogue) for side in SIDES]
-    names = PotSurfaces.__dataclass_fields__
-    surfaces = PotSurfaces(
+    exposed = surfaces_of(situations, spots, Side.EXPOSED, catalogue)
+    mean = surfaces_of(situations, spots, Side.MEAN, catalogue)
+    return PotSurfaces(
         **{
-            name: np.repeat(
-                np.stack([getattr(surface, name) for surface in by_side], axis=1).ravel(), n_columns
+            field.name: np.concatenate(
+                [
+                    np.repeat(getattr(exposed, field.name), layout.columns.size),
+                    np.repeat(getattr(mean, field.name), layout.middle.size),
+                ]
             )
-            for name in names
+            for field in fields(PotSurfaces)
         }
     )
-    return balls, surfaces
 
 
 def _hours_of(
-    terrace: Terrace, situations: Sequence[Situation], first: int, last: int, columns: NDArray[np.intp]
+    terrace: Terrace, situations: Sequence[Situation], layout: SeriesLayout, first: int, last: int
 ) -> SpotHours:
     names = list(terrace.spots)
-    index = np.array([names.index(situation.spot) for situation in situations], dtype=np.intp)
+    spot = np.array([names.index(situation.spot) for situation in situations], dtype=np.intp)
     return gather_hours(
         tuple(terrace.spots[name] for name in names),
-        np.repeat(index, len(SIDES)),
+        spot[layout.pot_of_series],
+        layout.column_of_series,
         slice(first, last + 1),
-        columns,
     )
 
 
@@ -283,9 +271,7 @@ def _leaves(
     for position, situation in enumerate(situations):
         key = (situation.spot, situation.wind_factor)
         if situation.over_plant:
-            leaves[:, position] = leaf_curve_c(
-                terrace, situation, catalogue, first, columns, mix_c[:, position]
-            )
+            leaves[:, position] = leaf_curve_c(terrace, situation, catalogue, first, columns, mix_c[:, position])
             continue
         if key not in bare:
             bare[key] = leaf_curve_c(terrace, situation, catalogue, first, columns, mix_c[:, position])

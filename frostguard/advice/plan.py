@@ -36,6 +36,16 @@ class Batch(Enum):
     TOMORROW = "tomorrow"  # asked too late for today; do it in the next working window
 
 
+class NoJob(Enum):
+    """Why a pot that is at risk has no job."""
+
+    TOO_HEAVY = "too heavy"  # for the hands there are, or to be moved in the dark
+    NO_ROOM = "no room"  # no indoor place, or none with floor and light left
+    TOO_LATE = "too late"  # nobody can work before it
+    NO_TIME = "no time"  # other pots gain more in the time there is
+    NOTHING_HELPS = "nothing helps"  # nothing at hand that is worth its minutes
+
+
 class Caution(Enum):
     """A standing warning that belongs to certain jobs."""
 
@@ -110,6 +120,7 @@ class PotOutlook:
     chance_of_damage: float
     expected_loss_eur: float
     with_plan: PotWithPlan | None
+    no_job: NoJob | None = None  # why nothing is planned for a pot at risk
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,14 +144,16 @@ class CoverUse:
 
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """What is lost without the job: the tissue, its chance, and the money to be expected [euro].
+    """What is lost without the job: the tissue that the job saves most of, and the money to be expected.
 
-    `tissue` is None where the pot itself would go over in a gale.
+    `chance` is without the pot's jobs, `chance_with_jobs` with them, `expected_eur` the whole loss without
+    them [euro]. `tissue` is None where the pot itself would go over in a gale.
     """
 
     tissue: Tissue | None
     chance: float
     expected_eur: float
+    chance_with_jobs: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,9 +250,7 @@ class AdvicePlan:
             for use in job.covers:
                 key = use.material, use.piece
                 total[key] = total.get(key, 0.0) + use.count
-        return tuple(
-            CoverUse(material, piece, math.ceil(count - 1e-9)) for (material, piece), count in total.items()
-        )
+        return tuple(CoverUse(material, piece, math.ceil(count - 1e-9)) for (material, piece), count in total.items())
 
     @property
     def minutes(self) -> float:
@@ -314,6 +325,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "loss_otherwise": {
             "tissue": "pot falls" if job.loss_otherwise.tissue is None else job.loss_otherwise.tissue.value,
             "chance": round(job.loss_otherwise.chance, 3),
+            "chance_with_jobs": round(job.loss_otherwise.chance_with_jobs, 3),
             "expected": round(job.loss_otherwise.expected_eur, 2),
         },
         "cautions": [caution.value for caution in job.cautions],
@@ -356,6 +368,7 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "tissues": [_tissue_dict(tissue) for tissue in pot.tissues],
         "chance_of_damage": round(pot.chance_of_damage, 3),
         "expected_loss": round(pot.expected_loss_eur, 2),
+        "no_job": None if pot.no_job is None else pot.no_job.value,
         "with_plan": None
         if with_plan is None
         else {

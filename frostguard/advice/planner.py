@@ -40,10 +40,13 @@ CHANCE_CAP = 0.01
 BREACH_EUR = 1000.0
 """What a certain breach of that cap counts for; far above any effort."""
 
-RANKING_QUANTILES = (0.1, 0.5, 0.9)
-"""Members that options are ranked on; the chosen ones are verified on all."""
+COLD_NIGHT_CHANCE = 0.1
+"""Chance of harm that makes a night count for one trip over several nights; estimate."""
 
-WORTHWHILE_SHARE = 0.1
+RANKING_QUANTILES = (0.1, 0.9)
+"""Members that options are ranked on, beside the middle one; the chosen ones are verified on all."""
+
+WORTHWHILE_SHARE = 0.05
 """A job must take away at least this share of the loss, or it is only busyness; estimate."""
 
 
@@ -82,6 +85,7 @@ class Choice:
     occasion: Occasion
     without: Outcome
     with_it: Outcome
+    saved_eur: float  # loss and breach of the cap taken away
 
 
 def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, ...]:
@@ -182,15 +186,16 @@ def _verify(
     """Simulate what was picked in every member; keep what truly pays."""
     if not picked:
         return ()
-    columns = np.arange(evening.terrace.n_members * evening.terrace.n_cases)
+    columns = evening.terrace.columns
     outcomes = simulate_options(evening, occasion, picked, columns)
     choices = []
     for (pot, option), outcome in zip(picked, outcomes, strict=True):
         nothing = without[pot].loss_eur + _breach(evening, pot, without[pot].chance)
         pays = _cost(evening, pot, outcome, option, settings) < nothing
-        helps = outcome.loss_eur <= (1.0 - WORTHWHILE_SHARE) * without[pot].loss_eur
+        left = outcome.loss_eur + _breach(evening, pot, outcome.chance)
+        helps = left <= (1.0 - WORTHWHILE_SHARE) * nothing
         if pays and helps:
-            choices.append(Choice(pot, option, occasion, without[pot], outcome))
+            choices.append(Choice(pot, option, occasion, without[pot], outcome, nothing - left))
     return tuple(choices)
 
 
@@ -232,11 +237,9 @@ def simulate_options(
     return [_outcome(evening, occasion, run, position, pot) for position, (pot, _) in enumerate(tried)]
 
 
-def _run_to_start(
-    evening: Evening, occasion: Occasion, pots: Sequence[int], columns: NDArray[np.intp]
-) -> PotRun:
+def _run_to_start(evening: Evening, occasion: Occasion, pots: Sequence[int], columns: NDArray[np.intp]) -> PotRun:
     """The pots in question, untouched, from now to the hour of the jobs."""
-    start = branch_now(evening.past, evening.terrace, pots, columns)
+    start = branch_now(evening.past, np.asarray(pots), columns)
     situations = [evening.situations[pot] for pot in pots]
     return run_pots(
         evening.terrace,
@@ -252,9 +255,7 @@ def _run_to_start(
 def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int) -> Outcome:
     after = occasion.start_hour
     masks = [night_hours(evening.terrace, run, evening.nights[night], after) for night in occasion.nights]
-    judged = worst_of_nights(
-        [judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks]
-    )
+    judged = worst_of_nights([judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks])
     inside = np.any(masks, axis=0)
     return _told(
         evening,
@@ -269,9 +270,7 @@ def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, p
 def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
     """The pot on that occasion without any job, from the evening's own run, hours after the jobs' start."""
     after = max(occasion.start_hour, evening.now)
-    masks = [
-        night_hours(evening.terrace, evening.run, evening.nights[night], after) for night in occasion.nights
-    ]
+    masks = [night_hours(evening.terrace, evening.run, evening.nights[night], after) for night in occasion.nights]
     judged = worst_of_nights(
         [judge_night(evening.terrace, evening.run, pot, evening.limits[pot], mask) for mask in masks]
     )
@@ -335,15 +334,28 @@ def _breach(evening: Evening, pot: int, chance: float) -> float:
 
 def _cost(evening: Evening, pot: int, outcome: Outcome, option: Option, settings: Settings) -> float:
     """The one objective: expected loss plus effort."""
-    return outcome.loss_eur + _breach(evening, pot, outcome.chance) + option.effort_eur(settings)
+    effort = option.effort_eur(settings, _cold_nights(evening, pot))
+    return outcome.loss_eur + _breach(evening, pot, outcome.chance) + effort
+
+
+def _cold_nights(evening: Evening, pot: int) -> int:
+    """Nights in sight that would hurt the pot as it stands, at least 1."""
+    return max(
+        1,
+        sum(
+            loss_of([j for j in night[pot] if j.limit.tissue in TONIGHT_TISSUES], 1)[0] >= COLD_NIGHT_CHANCE
+            for night in evening.judgements
+        ),
+    )
 
 
 def _ranking_columns(evening: Evening, occasion: Occasion) -> NDArray[np.intp]:
-    """Weather columns of a cold, a middling and a mild member, with all their bounding cases."""
+    """Weather columns of a cold, the middle and a mild member, with all their bounding cases."""
     terrace = evening.terrace
     inside = night_hours(terrace, evening.run, evening.nights[occasion.nights[0]], evening.now)
     air = terrace.outdoor.air_temperature_c[evening.run.first :][: inside.size][inside]
     order = np.argsort(terrace.colder(air.min(axis=0)))
-    ranks = {round(quantile * (terrace.n_members - 1)) for quantile in RANKING_QUANTILES}
-    members = np.sort(order[sorted(ranks)])
-    return np.asarray((members[:, None] * terrace.n_cases + np.arange(terrace.n_cases)).ravel())
+    ranks = [round(quantile * (terrace.n_members - 1)) for quantile in RANKING_QUANTILES]
+    members = {int(terrace.middle_columns[0]) // terrace.n_cases, *order[ranks].tolist()}
+    ordered = np.array(sorted(members))
+    return np.asarray((ordered[:, None] * terrace.n_cases + np.arange(terrace.n_cases)).ravel())

@@ -12,14 +12,14 @@ from itertools import chain
 
 import numpy as np
 
-from frostguard.advice.plan import Caution, CoverUse, Protection
+from frostguard.advice.plan import Caution, CoverUse, NoJob, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import Needs, Supplies
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Garden, Light, Neighbours, Shape, Spot
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import MovedLight
-from frostguard.hardiness.taxon import Taxon
+from frostguard.hardiness.taxon import Sensitivity, Taxon
 from frostguard.physics.stability import WayToMove, mix_density_kg_m3, pot_mass_kg, way_to_move
 
 HEAVIEST_KG = 90.0
@@ -27,6 +27,9 @@ HEAVIEST_KG = 90.0
 
 MULCH_M = 0.05
 """Depth of loose mulch laid on a pot: 3 to 5 cm, common practice."""
+
+WARM_ROOM_C = 10.0
+"""A room kept above this softens what is not tender; common practice."""
 
 INDOORS_EUR = 1.0
 """What room indoors is worth for each pot: it is scarce, and plants soften there; estimate."""
@@ -78,21 +81,28 @@ class Option:
         """What is done."""
         return frozenset(step.protection for step in self.steps)
 
-    def effort_eur(self, settings: Settings) -> float:
-        """Work now and for undoing it, and the worth of room indoors, as money [euro]."""
-        minutes = sum(
-            step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps
-        )
+    @property
+    def minutes(self) -> float:
+        """Minutes of work now, of all hands."""
+        return sum(step.minutes * step.people for step in self.steps)
+
+    def effort_eur(self, settings: Settings, cold_nights: int = 1) -> float:
+        """Work now and for undoing it, and the worth of room indoors, as money [euro].
+
+        A pot that is carried away once is safe for all `cold_nights` that follow one another.
+        """
+        minutes = sum(step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps)
         room = INDOORS_EUR * self.situation.pot.count if self.indoors else 0.0
-        return minutes / 60.0 * settings.effort_eur_h + room
+        whole = minutes / 60.0 * settings.effort_eur_h + room
+        return whole / cold_nights if self.to_spot is not None else whole
 
 
 @dataclass(frozen=True, slots=True)
 class Circumstances:
     """What decides which protections are open to a pot tonight.
 
-    `frozen` names the pots whose ball has begun to freeze by the time of the job: wrapping would keep
-    the cold in, and water would freeze on top. `gust_m_s` is the strongest gust at each spot.
+    `frozen` names the pots whose ball is largely frozen by the time of the job: a wrap would keep the
+    cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the strongest gust at each spot.
     """
 
     garden: Garden
@@ -101,6 +111,7 @@ class Circumstances:
     supplies: Supplies
     taxa: Mapping[str, tuple[Taxon, ...]]  # by pot id
     frozen: frozenset[str]
+    icy: frozenset[str]
     mild_enough_to_water: bool
     dark: bool
     topple_with_hood_m_s: Mapping[str, float] = field(default_factory=dict)
@@ -151,9 +162,7 @@ def options_for(
         if all(kind in singles for kind in kinds)
     )
     moves = _moves(situation, about, rooms=rooms) if Protection.MOVE in wanted else iter(())
-    return tuple(
-        option for option in chain(singles.values(), sets, moves) if about.supplies.can_give(option.needs)
-    )
+    return tuple(option for option in chain(singles.values(), sets, moves) if about.supplies.can_give(option.needs))
 
 
 def _single(kind: Protection, situation: Situation, about: Circumstances) -> Option | None:
@@ -194,9 +203,7 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> Optio
     gust = about.gust_m_s.get(situation.spot, 0.0)
     if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
         return None  # a hood is a sail: the pot would go over
-    cut = about.supplies.cover_for_plant(
-        situation.width_m, situation.height_m, situation.spot, layers, pot.count
-    )
+    cut = about.supplies.cover_for_plant(situation.width_m, situation.height_m, situation.spot, layers, pot.count)
     if cut is None:
         return None
     cover = about.catalogue.covers[cut.material]
@@ -249,9 +256,7 @@ def _raise(situation: Situation, about: Circumstances) -> Option | None:
 def _group(situation: Situation, about: Circumstances) -> Option | None:
     if situation.neighbours is Neighbours.GROUP or situation.pot.shape in (Shape.HANGING, Shape.RAILING_BOX):
         return None
-    others = sum(
-        pot.count for pot in about.garden.pots if pot.spot == situation.spot and pot.id != situation.pot.id
-    )
+    others = sum(pot.count for pot in about.garden.pots if pot.spot == situation.spot and pot.id != situation.pot.id)
     if others < 2:
         return None
     handling = _handling(situation, about, 2.0)
@@ -264,7 +269,8 @@ def _group(situation: Situation, about: Circumstances) -> Option | None:
 
 def _mulch(situation: Situation, about: Circumstances) -> Option | None:
     pot = situation.pot
-    if situation.mulch_m >= MULCH_M or pot.id in about.frozen:
+    rots = any(taxon.wet is Sensitivity.HIGH for taxon in about.taxa[pot.id])  # rosettes, lavender, cacti
+    if situation.mulch_m >= MULCH_M or pot.id in about.frozen or rots:
         return None
     litres = 1000.0 * np.pi * pot.radius_m**2 * MULCH_M * pot.count
     material = about.supplies.mulch_for(litres)
@@ -279,8 +285,8 @@ def _water(situation: Situation, about: Circumstances) -> Option | None:
     pot = situation.pot
     mix = about.catalogue.mixes[pot.mix]
     missing = mix.water_fraction["moist"] - situation.water_fraction
-    resents = any(taxon.wet.value == "high" for taxon in about.taxa[pot.id])
-    if missing < 0.05 or pot.id in about.frozen or resents or not about.mild_enough_to_water:
+    resents = any(taxon.wet is Sensitivity.HIGH for taxon in about.taxa[pot.id])
+    if missing < 0.05 or pot.id in about.icy or resents or not about.mild_enough_to_water:
         return None
     litres = missing * pot.volume_l * pot.count
     step = Step(Protection.WATER, pot.count * 1.0, 1, (), (Caution.WATER_RUN_OFF,), litres)
@@ -335,14 +341,31 @@ def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterat
         yield Option(there, (step,), needs, to_spot=spot.name, indoors=indoors)
 
 
+def no_move_because(
+    situation: Situation, garden: Garden, catalogue: Catalogue, settings: Settings, dark: bool
+) -> NoJob:
+    """Why a pot at risk that nothing on the spot helps is not carried in either."""
+    rooms = [spot for spot in garden.spots if spot.room is not None and not spot.escape_route and spot.free_floor_m2]
+    if not rooms:
+        return NoJob.NO_ROOM
+    weight = pot_weight_kg(situation, catalogue)
+    way = way_to_move(weight, lift_alone_kg=settings.lift_alone_kg)
+    if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or (dark and way is not WayToMove.ALONE):
+        return NoJob.TOO_HEAVY
+    return NoJob.NOTHING_HELPS
+
+
 def _light_enough(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:
-    """Whether every plant of the pot can stand there for some days."""
+    """Whether every plant of the pot can stand there for some days: light, and not too warm."""
     if spot.room is None:
         return True
     needs = {taxon.moved_light for taxon in taxa}
     too_dark = spot.room.light is Light.DARK and MovedLight.BRIGHT in needs
-    too_warm = MovedLight.STAY_OUT in needs and spot.room.lowest_c is not None
-    return not too_dark and not too_warm
+    lowest = spot.room.lowest_c
+    heated = lowest is not None
+    warm = lowest is not None and lowest >= WARM_ROOM_C
+    softens = MovedLight.STAY_OUT in needs or any("warm rooms" in taxon.resents for taxon in taxa)
+    return not too_dark and not (heated and MovedLight.STAY_OUT in needs) and not (warm and softens)
 
 
 def _indoor_cautions(taxa: tuple[Taxon, ...]) -> tuple[Caution, ...]:

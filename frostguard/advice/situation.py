@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.advice.layout import Side
 from frostguard.advice.state import TerraceState
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPlace, Neighbours, Pot, Shape, Wetness
@@ -50,6 +50,10 @@ WRAP_EMISSIVITY = 0.9
 WRAP_SOLAR_ABSORPTANCE = 0.5
 """Light plastic or jute; estimate."""
 
+FROSTED_SHARE = 0.5
+"""Of what a dry cover lets through of thermal radiation, what it does on a frost night: its outer face falls
+below the dew point and is coated with dew or hoar, which is black to it; estimate."""
+
 HOOD_WIND_M_S = 1.0
 """Wind at which a hood's worth for the mix under it is reckoned; a calm frost night, estimate."""
 
@@ -64,17 +68,6 @@ NEIGHBOUR_SHARE = {
     Neighbours.ROW: NEIGHBOUR_SHARE_ROW,
     Neighbours.GROUP: NEIGHBOUR_SHARE_GROUP,
 }
-
-
-class Side(Enum):
-    """Which side of a pot a series stands for.
-
-    A side half exposed is not a whole side half as exposed: outer roots die where the pot is bare to
-    the wind and has no sun, while the core feels the mean of all sides.
-    """
-
-    EXPOSED = "exposed"
-    MEAN = "mean"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,9 +103,7 @@ class Situation:
 def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situation:
     """The pot as the garden file and the logbook know it."""
     covers = state.covers_in_force.get(pot.id, pot.covers_on)
-    by_place = {
-        place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace
-    }
+    by_place = {place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace}
     mix = catalogue.mixes[pot.mix]
     loose = 0.05 if by_place[CoverPlace.MIX] else 0.0  # a usual depth, common practice
     return Situation(
@@ -137,9 +128,7 @@ def root_balls_of(situations: Sequence[Situation], catalogue: Catalogue) -> Root
     properties = mix_properties(
         porosity=np.array([mix.porosity for mix in mixes]),
         # the catalogue counts solids per m3 of mix, the physics per m3 of solids
-        solids_heat_capacity_j_m3_k=np.array(
-            [mix.solids_heat_capacity_j_m3_k / (1.0 - mix.porosity) for mix in mixes]
-        ),
+        solids_heat_capacity_j_m3_k=np.array([mix.solids_heat_capacity_j_m3_k / (1.0 - mix.porosity) for mix in mixes]),
         solids_conductivity_w_m_k=np.array([mix.solids_conductivity_w_m_k for mix in mixes]),
         dry_conductivity_w_m_k=np.array([mix.dry_conductivity_w_m_k for mix in mixes]),
         kersten_unfrozen=np.array([mix.kersten_unfrozen for mix in mixes]),
@@ -147,9 +136,7 @@ def root_balls_of(situations: Sequence[Situation], catalogue: Catalogue) -> Root
         unfreezable_water_fraction=np.array([mix.unfreezable_water_fraction for mix in mixes]),
         water_fraction=_column(situations, lambda s: s.water_fraction),
     )
-    conduction = annulus_resistance_m2_k_w(
-        radius, thickness, np.array([wall.conductivity_w_m_k for wall in walls])
-    )
+    conduction = annulus_resistance_m2_k_w(radius, thickness, np.array([wall.conductivity_w_m_k for wall in walls]))
     added = np.array([wall.added_resistance_m2_k_w for wall in walls])
     what_if = _column(situations, lambda s: s.side_resistance_m2_k_w)
     return RootBalls(
@@ -176,16 +163,11 @@ def surfaces_of(
     situations: Sequence[Situation], spots: Sequence[SpotClimate], side: Side, catalogue: Catalogue
 ) -> PotSurfaces:
     """The surfaces of these situations at their spots, arrays (n_situations,)."""
-    rows = [
-        _surfaces_row(situation, spot, side, catalogue)
-        for situation, spot in zip(situations, spots, strict=True)
-    ]
+    rows = [_surfaces_row(situation, spot, side, catalogue) for situation, spot in zip(situations, spots, strict=True)]
     return PotSurfaces(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
 
 
-def _surfaces_row(
-    situation: Situation, spot: SpotClimate, side: Side, catalogue: Catalogue
-) -> dict[str, float]:
+def _surfaces_row(situation: Situation, spot: SpotClimate, side: Side, catalogue: Catalogue) -> dict[str, float]:
     pot = situation.pot
     wall = catalogue.walls[pot.wall]
     wraps = [catalogue.covers[key] for key in situation.round_pot]
@@ -275,7 +257,7 @@ def hood_over(situation: Situation, catalogue: Catalogue) -> CanopyCover | None:
         return None
     cover = catalogue.covers[situation.over_plant[-1]]
     return canopy_cover(
-        longwave_transmittance=cover.longwave_transmittance,
+        longwave_transmittance=FROSTED_SHARE * cover.longwave_transmittance,
         solar_transmittance=cover.light_transmittance,
         wind_permeability=cover.wind_permeability,
         thickness_m=cover.thickness_m,

@@ -103,9 +103,7 @@ class Supplies:
             used = self._piece_for(material, area, needs.spot)
             assert used is not None, "asked only after can_give"
             spread = self.catalogue.covers[material].place is CoverPlace.PLANT
-            pieces[pieces.index(used)] = replace(
-                used, left_m2=used.left_m2 - area, spot=needs.spot if spread else None
-            )
+            pieces[pieces.index(used)] = replace(used, left_m2=used.left_m2 - area, spot=needs.spot if spread else None)
         fullest = max(self.mulch_litres, key=lambda key: self.mulch_litres[key], default=None)
         mulch = dict(self.mulch_litres)
         if fullest is not None:
@@ -128,9 +126,7 @@ class Supplies:
         ]
         return min(fitting, key=lambda piece: piece.left_m2, default=None)
 
-    def cover_for_plant(
-        self, width_m: float, height_m: float, spot: str, layers: int, count: int
-    ) -> Cut | None:
+    def cover_for_plant(self, width_m: float, height_m: float, spot: str, layers: int, count: int) -> Cut | None:
         """The warmest cover at hand that goes over `count` plants: a hood that fits, else part of a sheet."""
         return min(
             (
@@ -155,9 +151,7 @@ class Supplies:
         wanted = layers * count
         return Cut(material, "hood", wanted, layers, Needs(hoods=((material, wanted),)))
 
-    def _sheet(
-        self, material: str, width_m: float, height_m: float, spot: str, layers: int, count: int
-    ) -> Cut | None:
+    def _sheet(self, material: str, width_m: float, height_m: float, spot: str, layers: int, count: int) -> Cut | None:
         # round the plant with a gathered top, down to the rim
         one = OVERLAP * np.pi * width_m * (height_m + 0.3) + 1.3 * np.pi * width_m**2 / 4.0
         area = float(layers * count * one)

@@ -87,6 +87,18 @@ class Terrace:
         """The site's time zone."""
         return ZoneInfo(self.garden.site.time_zone)
 
+    @property
+    def columns(self) -> NDArray[np.intp]:
+        """All weather columns."""
+        return np.arange(self.n_members * self.n_cases)
+
+    @property
+    def middle_columns(self) -> NDArray[np.intp]:
+        """The columns of the member of middling warmth, one for each bounding case."""
+        warmth = self.outdoor.air_temperature_c.mean(axis=0)[:: self.n_cases]
+        member = int(np.argsort(warmth, kind="stable")[self.n_members // 2])
+        return member * self.n_cases + np.arange(self.n_cases)
+
     def hour_at(self, moment: datetime) -> int:
         """Index of the last whole hour that is not later than `moment`."""
         return int(np.searchsorted(self.times, utc64(moment), side="right")) - 1
@@ -117,9 +129,7 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
     times = series.times[:last]
     winds, clouds = (
         _bounded(series, last, "wind_speed_10m_m_s", CALM_AND_WINDY_M_S, notes),
-        _bounded(
-            series, last, "cloud_cover_percent", tuple(100.0 * share for share in CLEAR_AND_OVERCAST), notes
-        ),
+        _bounded(series, last, "cloud_cover_percent", tuple(100.0 * share for share in CLEAR_AND_OVERCAST), notes),
     )
     cases = list(product(winds, clouds))
     air = _side_by_side([_bridged(series, "air_temperature_c", last)] * len(cases))
@@ -129,9 +139,7 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
     gusts = _optional(series, "wind_gust_10m_m_s", last, len(cases))
     height = garden.site.height_above_ground_m + POT_HEIGHT_M
     roughness = ROUGHNESS_M[garden.site.surroundings]
-    gust_10m = (
-        wind * GUST_FACTOR if gusts is None else np.where(np.isfinite(gusts), gusts, wind * GUST_FACTOR)
-    )
+    gust_10m = wind * GUST_FACTOR if gusts is None else np.where(np.isfinite(gusts), gusts, wind * GUST_FACTOR)
     if gusts is None:
         notes.append("gust from mean wind")
     ground = _optional(series, "soil_temperature_18cm_c", last, len(cases))
@@ -159,9 +167,7 @@ def _bridged(series: WeatherSeries, column: str, last: int) -> Array:
     return values
 
 
-def _bounded(
-    series: WeatherSeries, last: int, column: str, bounds: tuple[float, ...], notes: list[str]
-) -> list[Array]:
+def _bounded(series: WeatherSeries, last: int, column: str, bounds: tuple[float, ...], notes: list[str]) -> list[Array]:
     """The column as given, or one array per bounding case with the bound in every long gap."""
     if column not in series.values:
         notes.append(f"{column} missing")

@@ -52,6 +52,10 @@ def chance_of_damage(limit_c: ArrayLike, spread_k: ArrayLike, coldest_c: ArrayLi
 
     Notes
     -----
+    The normal law is only a convention far out: beyond two spreads it says "one in fifty" of plants that
+    nobody has seen hurt there. The chance therefore fades out between 1.5 and 2.5 spreads above the limit
+    (estimate).
+
     The error function is a published approximation with an error below 1.5e-7, far inside what the
     limits are known to.
 
@@ -62,7 +66,9 @@ def chance_of_damage(limit_c: ArrayLike, spread_k: ArrayLike, coldest_c: ArrayLi
     """
     below_k = np.asarray(limit_c, dtype=float) - np.asarray(coldest_c, dtype=float)
     below = below_k / np.asarray(spread_k, dtype=float)
-    return np.clip(0.5 * (1.0 + _error_function(below / np.sqrt(2.0))), 0.0, 1.0)
+    chance = 0.5 * (1.0 + _error_function(below / np.sqrt(2.0)))
+    faded: NDArray[np.float64] = np.clip(chance * np.clip(below + 2.5, 0.0, 1.0), 0.0, 1.0)
+    return faded
 
 
 def normal_through(ten_percent_c: float, ninety_percent_c: float) -> tuple[float, float]:

@@ -134,33 +134,30 @@ class SpotClimate:
 def gather_hours(
     spots: tuple[SpotClimate, ...],
     spot_of_series: NDArray[np.intp],
+    member_of_series: NDArray[np.intp],
     window: slice,
-    columns: NDArray[np.intp],
 ) -> SpotHours:
-    """The hours of many series side by side: all columns of series 0, then of series 1, and so on.
+    """The hours of many series side by side.
 
     Parameters
     ----------
     spots : tuple of SpotClimate
         All with the same hours and members.
-    spot_of_series : ndarray of int, shape (n_series,)
-        Index into `spots` for each series.
+    spot_of_series, member_of_series : ndarray of int, shape (n_series,)
+        Index into `spots`, and into the members of its arrays, for each series.
     window : slice
         Hours to take.
-    columns : ndarray of int
-        Members to take.
 
     Returns
     -------
     SpotHours
-        Arrays (n_hours, n_series * n_columns).
+        Arrays (n_hours, n_series).
     """
     full = spots[0].hours.air_temperature_c.shape
 
     def side_by_side(name: str) -> Array:
-        of_spots = [np.broadcast_to(getattr(spot.hours, name), full)[window][:, columns] for spot in spots]
-        stacked = np.stack(of_spots, axis=1)
-        return stacked[:, spot_of_series, :].reshape(stacked.shape[0], -1)
+        of_spots = [np.broadcast_to(getattr(spot.hours, name), full)[window] for spot in spots]
+        return np.stack(of_spots, axis=1)[:, spot_of_series, member_of_series]
 
     return SpotHours(**{field.name: side_by_side(field.name) for field in fields(SpotHours)})
 

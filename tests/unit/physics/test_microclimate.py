@@ -164,18 +164,18 @@ def test_a_room_has_neither_wind_nor_sky_nor_sun():
     assert room.hours.sky_longwave_w_m2 == pytest.approx(black_body_w_m2(room.hours.air_temperature_c))
 
 
-def test_series_are_gathered_spot_by_spot_and_member_by_member():
-    """Series 0 comes first with all its members, then series 1; hours and members are cut as asked."""
+def test_series_are_gathered_by_spot_and_member():
+    """Each series takes its own spot and member; hours are cut as asked."""
     air = np.arange(12.0).reshape(4, 3)
     outdoor = outdoors(air)
     deck = spot(outdoor, microclimate.DECKING)
     room = room_spot(outdoor, lag_d=1.0, warmer_than_outdoors_k=100.0, lowest_c=None)
 
-    hours = gather_hours((deck, room), np.array([1, 0]), slice(1, 3), np.array([0, 2]))
+    hours = gather_hours((deck, room), np.array([1, 0, 0]), np.array([0, 0, 2]), slice(1, 3))
 
-    assert hours.air_temperature_c.shape == (2, 4)
-    assert hours.air_temperature_c[:, 2:].tolist() == air[1:3][:, [0, 2]].tolist()
-    assert (hours.air_temperature_c[:, :2] > 90.0).all()
+    assert hours.air_temperature_c.shape == (2, 3)
+    assert hours.air_temperature_c[:, 1:].tolist() == air[1:3][:, [0, 2]].tolist()
+    assert (hours.air_temperature_c[:, 0] > 90.0).all()
 
 
 def test_floor_temperature_is_a_mean_of_weather_and_room():
