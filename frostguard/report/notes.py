@@ -35,6 +35,8 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
             )
         case "head-missing":
             return say("The first hours of the weather have no temperature.")
+        case "head-missing":
+            return say("The past weather begins later than the file does.")
         case "tail-missing":
             return say("The forecast ends earlier than it promises; later nights are not seen.")
         case "values-rejected":
@@ -47,6 +49,11 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
             return say("{quantity}: left out, its unit is not known.", quantity=quantity(detail))
         case "members-dropped":
             return say("Parts of the forecast without temperatures were left out.")
+        case "sea-cell":
+            return say(
+                "The forecast seems to be for water: days are hardly warmer than nights. Check the place in your "
+                "garden file, and expect colder nights than are told here."
+            )
         case "height-differs":
             return say("The forecast is for another height above the sea than your site's.")
         case "sky-or-wind-unknown":
@@ -150,7 +157,11 @@ def _of_the_answer(code: str) -> str | None:
             "when you can work."
         ),
         "more work than time": say(
-            "There is more work than time: do it in the order given, and leave the rest."
+            "There is more work than time: what saves least for its minutes is left out."
+        ),
+        "stock assumed": say(
+            "Your garden file does not say what covers you have: fleece hoods, a roll of film and a bag of bark "
+            "are taken as at hand. List yours under stock:."
         ),
         "gust from mean wind": say("Gusts are not in the forecast; they were reckoned from the wind."),
         "sun from cloud": say("Sunshine is not in the forecast; it was reckoned from the cloud."),

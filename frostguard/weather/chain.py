@@ -230,6 +230,8 @@ def _parse(service: Service, raw: RawAnswer) -> WeatherSeries:
     model = _asked_model(raw.url)
     if model is not None:
         series = replace(series, provenance=replace(series.provenance, model=model))
+    if gates.looks_like_sea(series):
+        series = with_notes(series, Note.SEA_CELL.of())
     if raw.status == 203:
         series = with_notes(series, Note.SERVICE_DEPRECATED.of(service.code))
     return series

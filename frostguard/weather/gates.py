@@ -37,6 +37,7 @@ class Note(Enum):
     SKY_OR_WIND_UNKNOWN = "sky-or-wind-unknown"  # nights taken as clear and calm for want of cloud or wind
     PERIODS_REJECTED = "periods-rejected"  # spans of time that cannot be read; "periods-rejected:column:n"
     TYPICAL_YEAR = "typical-year"  # months of different years, put on the year behind the colon
+    SEA_CELL = "sea-cell"  # clear days hardly warmer than nights: the model's cell seems to be water
     SERVICE_DEPRECATED = "service-deprecated"  # the service says (status 203) that this interface will end
     OTHER_SERVICE = "other-service"  # the first service of the order could not be used; its code behind it
     SERVICES_DIFFER = "services-differ"  # tonight, by more than 3 K; "services-differ:other service:K"
@@ -333,6 +334,30 @@ def complete_nights(series: WeatherSeries, at: datetime, time_zone: str) -> tupl
         nights.append(night)
         night += timedelta(days=1)
     return tuple(nights)
+
+
+LEAST_RANGE_K = 2.0
+LEAST_SUN_W_M2 = 150.0
+LEAST_CLEAR_DAYS = 3
+
+
+def looks_like_sea(series: WeatherSeries) -> bool:
+    """Whether days with sun are hardly warmer than their nights, as over water.
+
+    A shore's forecast may be that of a cell of the sea, where no frost comes. Over land the air's daily range
+    on a sunny day is seldom below 2 K (estimate; the lowest sun that counts as sunny, too). Without
+    radiation, or with fewer than three sunny days, nothing is said.
+    """
+    if "global_horizontal_w_m2" not in series.values:
+        return False
+    days = series.n_hours // 24
+    air = series.values["air_temperature_c"].mean(axis=0)[: 24 * days].reshape(days, 24)
+    sun = series.values["global_horizontal_w_m2"].mean(axis=0)[: 24 * days].reshape(days, 24)
+    known = ~np.isnan(air).any(axis=1) & ~np.isnan(sun).any(axis=1)
+    sunny = known & (np.where(np.isnan(sun), 0.0, sun).max(axis=1) > LEAST_SUN_W_M2)
+    if sunny.sum() < LEAST_CLEAR_DAYS:
+        return False
+    return bool(np.median(np.ptp(air[sunny], axis=1)) < LEAST_RANGE_K)
 
 
 class Staleness(Enum):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import time
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,6 +13,7 @@ from pathlib import Path
 from frostguard.weather.raw_answer import RawAnswer
 
 FORMAT = 1
+LEFTOVER_AFTER_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +84,15 @@ class ForecastStore:
     def write(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
         """Keep an answer; OSError if the disk does not take it."""
         self.folder.mkdir(parents=True, exist_ok=True)
+        self._remove_leftovers()
         write_whole(self.path(stored.service, latitude_deg, longitude_deg), stored_text(stored))
+
+    def _remove_leftovers(self) -> None:
+        """Half-written files of processes that were killed; those of the last hour may still be at work."""
+        for path in self.folder.glob(".*.part"):
+            with suppress(OSError):
+                if time.time() - path.stat().st_mtime > LEFTOVER_AFTER_S:
+                    path.unlink()
 
 
 def write_whole(path: Path, text: str) -> None:

@@ -221,3 +221,18 @@ def test_well_formed_but_old_answers_are_found_out() -> None:
     assert gates.staleness(series, now - timedelta(days=1)) is gates.Staleness.BEGINS_LATER
     assert gates.staleness(series, now + timedelta(hours=22)) is gates.Staleness.ENDS_TOO_SOON
     assert gates.staleness(series, now + timedelta(hours=21)) is None
+
+
+def _days(range_k: float, sun: float) -> WeatherSeries:
+    hours = np.arange(24 * 5)
+    air = 4.0 + 0.5 * range_k * np.cos((hours % 24 - 14) * np.pi / 12)
+    shine = np.where((hours % 24 > 8) & (hours % 24 < 16), sun, 0.0)
+    return series_of(air_temperature_c=air.tolist(), global_horizontal_w_m2=shine.tolist())
+
+
+def test_a_cell_of_the_sea_gives_itself_away() -> None:
+    """Sunny days hardly warmer than their nights are water's; dull ones and the polar night say nothing."""
+    assert gates.looks_like_sea(_days(1.0, 400.0))
+    assert not gates.looks_like_sea(_days(6.0, 400.0))
+    assert not gates.looks_like_sea(_days(1.0, 60.0))
+    assert not gates.looks_like_sea(_days(1.0, 0.0))
