@@ -406,7 +406,10 @@ def tissue_outlook(judgement: Judgement) -> TissueOutlook:
 
 
 def loss_of(judgements: Sequence[Judgement], count: int) -> tuple[float, float]:
-    """Chance of any damage, and loss to be expected [euro], of a pot (of `count` alike).
+    """Chance of damage beyond outer roots, and loss to be expected [euro], of a pot (of `count` alike).
+
+    Outer roots count in the loss, not in the chance: a slow spring is not what a person means by damage,
+    and is told with the cold spell.
 
     Within a member the tissues of a plant share the weather but not the luck: what is left of its
     value is the product over tissues of one minus share times chance. Members are averaged last.
@@ -418,7 +421,8 @@ def loss_of(judgements: Sequence[Judgement], count: int) -> tuple[float, float]:
         for judgement in judgements:
             if judgement.planting is planting:
                 left = left * (1.0 - judgement.limit.value_share * judgement.chance)
-                unharmed = unharmed * (1.0 - judgement.chance)
+                if judgement.limit.tissue is not Tissue.YOUNG_ROOT:
+                    unharmed = unharmed * (1.0 - judgement.chance)
         expected += planting.value_eur * float(np.mean(1.0 - left))
     return float(np.mean(1.0 - unharmed)), expected * count
 

@@ -106,7 +106,11 @@ class Coldest:
 
 @dataclass(frozen=True, slots=True)
 class PotOutlook:
-    """One pot in the coming night, left as it is and, where jobs are planned, with them done."""
+    """One pot in the coming night, left as it is and, where jobs are planned, with them done.
+
+    `chance_of_damage` leaves outer roots aside, which are told with the cold spell; `expected_loss_eur`
+    counts them.
+    """
 
     id: str
     label: str

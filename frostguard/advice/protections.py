@@ -102,7 +102,8 @@ class Circumstances:
     """What decides which protections are open to a pot tonight.
 
     `frozen` names the pots whose ball is largely frozen by the time of the job: a wrap would keep the
-    cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the strongest gust at each spot.
+    cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the
+    strongest gust at each spot.
     """
 
     garden: Garden

@@ -61,7 +61,7 @@ MOST_FAULTS = 100
 """A person puts right no more at a time; a file with more is of another kind."""
 
 
-class TooManyFaults(Exception):  # noqa: N818  # not an error of its own: the faults are noted, reading ends
+class TooManyFaults(Exception):  # not an error of its own: the faults are noted, reading ends
     """There is no use in looking further."""
 
 
@@ -103,7 +103,7 @@ def shown(text: str) -> str:
     return safe if len(safe) <= 60 else f"{safe[:57]}..."
 
 
-class _Stop(Exception):  # noqa: N818  # not an error of its own: the fault is noted, reading ends
+class _Stop(Exception):  # not an error of its own: the fault is noted, reading ends
     """The file cannot be read any further."""
 
 

@@ -21,6 +21,13 @@ POTTED_ROOT = 0.5
 """Share of the hardening that a plant potted this autumn has (estimate; container crape myrtle stood up
 to 11 K less than planted ones from October to December, J. Environ. Hort. 12(1):33, abstract)."""
 
+OLD_LEAVES_KEEP = 0.45
+"""Share of their winter hardiness that the old leaves of hardy evergreens keep until they flush: the soft
+values are of summer growth, and herbs, houseleeks, pansies and box stand -8 degC in April (common practice)."""
+
+HARDY_EVERGREEN_C = -12.0
+"""Evergreens whose hardened leaves stand this are hardy ones (UK hardiness ratings H5 and better)."""
+
 _BY_STAGE = {
     Stage.SWELLING_BUDS: Limit(-5.0, 1.5, Mark.ESTIMATE, "estimate, a little warmer than fruit buds"),
     Stage.BUDS_IN_COLOUR: Limit(-2.5, 1.0, Mark.ESTIMATE, "estimate, a little warmer than fruit buds"),
@@ -98,6 +105,9 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     root = hardening.root * (POTTED_ROOT if potted_this_autumn else 1.0)
     in_leaf = taxon.foliage is not Foliage.DECIDUOUS if evergreen is None else evergreen
     now = _stage_by_season(taxon, hardening, season) if stage is None else stage
+    hardy_evergreen = in_leaf and taxon.leaf_hardened.temperature_c <= HARDY_EVERGREEN_C
+    if season is not Season.AUTUMN and hardy_evergreen and now is not Stage.NEW_SHOOTS:
+        top = max(top, OLD_LEAVES_KEEP)
     young, whole = _root_limits(taxon, root)
     leaf = _leaf_limit(taxon, top, season, now, in_leaf)
     bud = _bud_limit(taxon, now, stage is not None, in_leaf)

@@ -126,7 +126,7 @@ def _curves(rows: Iterable[CurveRow], clock: Clock, units: Units) -> list[str]:
     wind_unit = "mph" if units is Units.IMPERIAL else "m/s"
     heading = say(
         "Every third hour ({temperature}; wind at the pot in {wind}; frozen: share of the freezable water; "
-        "rings are the outer centimetre of the root ball)",
+        "rings: the outer centimetre of the root ball on its coldest side; mean and core: the whole ball)",
         temperature=measures.degree_unit(units),
         wind=wind_unit,
     )

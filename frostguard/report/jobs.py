@@ -14,6 +14,9 @@ from frostguard.report.measures import Clock
 from frostguard.report.spots import SpotLabel, spot_name
 from frostguard.report.words import all_of, say, say_count, say_in
 
+SHOWN_GAIN = 0.05
+"""A smaller change of a chance is not told: it is less than the chance is known to."""
+
 
 @dataclass(frozen=True, slots=True)
 class JobGroup:
@@ -218,9 +221,11 @@ def _how_heavy(group: JobGroup, units: Units) -> str:
 
 
 def _what_is_lost(group: JobGroup) -> str:
-    return loss_sentence(
-        group.first.loss_otherwise.tissue, max(job.loss_otherwise.chance for job in group.jobs)
-    )
+    worst = max((job.loss_otherwise for job in group.jobs), key=lambda loss: loss.chance)
+    lost = loss_sentence(worst.tissue, worst.chance)
+    if worst.chance - worst.chance_with_jobs < SHOWN_GAIN:
+        return lost
+    return lost + " " + say("With it {chance}.", chance=measures.per_cent(worst.chance_with_jobs))
 
 
 def _undo(jobs: list[Job]) -> str:

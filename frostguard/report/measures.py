@@ -167,6 +167,11 @@ def chance(share: float) -> str:
     )
 
 
+def per_cent(share: float) -> str:
+    """A chance as a bare figure, rounded up, never "0 %"."""
+    return say("{percent}\u00a0%", percent=min(max(ceil(share * 100 - _NOISE), 1), 99))
+
+
 _FRACTIONS = (
     (1, 100),
     (1, 50),

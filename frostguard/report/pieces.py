@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from math import inf
+from math import ceil, inf
 
 from frostguard.advice.plan import Job
 from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.words import say, say_count
+
+MEASURED_OUT = frozenset({"litres"})
+"""What is fetched by measure, not by the piece."""
 
 
 def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float], units: Units) -> list[str]:
@@ -17,7 +20,7 @@ def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]
     Parameters
     ----------
     jobs : iterable of Job
-        Their `covers` count a sheet or roll for every pot that gets a part of it.
+        Their `covers` count of a sheet or roll the share that each takes.
     in_the_shed : mapping
         Pieces at hand by (material, piece): more than these are never fetched.
     units : Units
@@ -32,7 +35,9 @@ def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]
 
 
 def _piece(material: str, piece: str, count: float, units: Units) -> str:
-    many = 1 if count <= 1 else 2  # "half a roll" is one roll in words, too
+    if piece not in MEASURED_OUT:
+        count = ceil(count - 1e-9)  # half a roll is fetched as a whole one
+    many = 1 if count <= 1 else 2
     values = {"number": measures.pieces(count), "material": _material(material)}
     match piece:
         case "hood":

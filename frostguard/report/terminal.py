@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, WeatherCredit
+from frostguard.advice.plan import AdvicePlan, Batch, NoJob, WeatherCredit
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.report import measures
@@ -73,6 +73,7 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         _nothing_needed(plan),
         coming_nights(plan, units),
         section(say("Undo"), undo_lines(plan.jobs, clock)),
+        _write_it_down(plan),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
         section(say("Notes"), note_sentences(_notes(plan))),
         _weather(plan, clock),
@@ -189,9 +190,10 @@ def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
         else:
             items.append(
                 say(
-                    "{pot} ({spot}): no safe job that is worth its minutes. {harm}",
+                    "{pot} ({spot}): {reason} {harm}",
                     pot=pot,
                     spot=spot,
+                    reason=_why_no_job(one.pot.no_job),
                     harm=harm_sentence(one.tissue, one.chance),
                 )
             )
@@ -207,6 +209,33 @@ def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
             )
         )
     return section(say("Still at risk"), items)
+
+
+def _write_it_down(plan: AdvicePlan) -> list[str]:
+    """What the tool cannot see: a job that was done."""
+    if not plan.jobs:
+        return []
+    return paragraph(
+        say(
+            "What you have done, write into the garden file (spot, covers, mulch, wetness); otherwise it is asked "
+            "of you again tomorrow."
+        )
+    )
+
+
+def _why_no_job(reason: NoJob | None) -> str:
+    sentences = {
+        NoJob.TOO_HEAVY: say(
+            "too heavy to be carried in by one person, or in the dark: find a helper or a trolley by daylight."
+        ),
+        NoJob.NO_ROOM: say(
+            "nothing outdoors helps enough, and your file names no free room: any cool indoor place saves it."
+        ),
+        NoJob.TOO_LATE: say("too late to do anything for it tonight."),
+        NoJob.NO_TIME: say("there is no time left for it; others gain more."),
+        NoJob.NOTHING_HELPS: say("nothing at hand that is safe is worth its minutes."),
+    }
+    return sentences[reason or NoJob.NOTHING_HELPS]
 
 
 def _nothing_needed(plan: AdvicePlan) -> list[str]:

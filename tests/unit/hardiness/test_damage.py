@@ -33,10 +33,19 @@ def test_at_the_limit_damage_is_as_likely_as_not() -> None:
 
 
 def test_the_chance_agrees_with_an_exact_normal_distribution() -> None:
-    """The approximation used is within its published error of 1.5e-7 of the exact function."""
-    coldest_c = np.linspace(-20, 5, 501)
+    """Down to 1.5 spreads above the limit the approximation is within its published error of 1.5e-7."""
+    coldest_c = np.linspace(-20, -6.0 + 1.5 * 1.7, 501)
     expected = ndtr((-6.0 - coldest_c) / 1.7)  # scipy's own normal distribution
     assert np.max(np.abs(chance_of_damage(-6.0, 1.7, coldest_c) - expected)) < 1.5e-7
+
+
+def test_far_above_the_limit_the_chance_is_nothing_not_one_in_a_hundred() -> None:
+    """The tail of the normal law fades out between 1.5 and 2.5 spreads, and the chance stays monotone."""
+    coldest_c = np.linspace(-6.0, 2.0, 801)
+    chance = chance_of_damage(-6.0, 2.0, coldest_c)
+    assert (np.diff(chance) <= 1e-12).all()
+    assert chance_of_damage(-6.0, 2.0, -6.0 + 2.5 * 2.0) == 0.0
+    assert chance_of_damage(-6.0, 2.0, -6.0 + 1.5 * 2.0) == pytest.approx(ndtr(-1.5), abs=1e-6)
 
 
 def test_limits_and_temperatures_broadcast() -> None:
