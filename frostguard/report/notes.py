@@ -34,8 +34,6 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
                 "The forecast lacks {count} hours.",
             )
         case "head-missing":
-            return say("The first hours of the weather have no temperature.")
-        case "head-missing":
             return say("The past weather begins later than the file does.")
         case "tail-missing":
             return say("The forecast ends earlier than it promises; later nights are not seen.")
