@@ -468,7 +468,8 @@ def _no_job(
         return NoJob.NO_TIME
     if work is None:
         return NoJob.TOO_LATE
-    return no_move_because(evening.situations[row], evening.garden, evening.catalogue, settings, work.dark)
+    taxa = evening.taxa[evening.pots[row].id]
+    return no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
 
 
 def _pot_outlook(evening: Evening, row: int, with_plan: PotWithPlan | None, no_job: NoJob | None) -> PotOutlook:

@@ -343,9 +343,16 @@ def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterat
 
 
 def no_move_because(
-    situation: Situation, garden: Garden, catalogue: Catalogue, settings: Settings, dark: bool
+    situation: Situation,
+    taxa: tuple[Taxon, ...],
+    garden: Garden,
+    catalogue: Catalogue,
+    settings: Settings,
+    dark: bool,
 ) -> NoJob:
     """Why a pot at risk that nothing on the spot helps is not carried in either."""
+    if any(taxon.moved_light is MovedLight.STAY_OUT for taxon in taxa):
+        return NoJob.NOTHING_HELPS
     rooms = [spot for spot in garden.spots if spot.room is not None and not spot.escape_route and spot.free_floor_m2]
     if not rooms:
         return NoJob.NO_ROOM

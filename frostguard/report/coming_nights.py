@@ -81,6 +81,13 @@ def _spell_sentence(plan: AdvicePlan) -> str | None:
             first=first,
             last=last,
         )
+    if spell.first_night == spell.last_night:
+        return say_count(
+            "Cold night of {first}: outer roots of 1 pot at risk.",
+            "Cold night of {first}: outer roots of {count} pots at risk.",
+            spell.pots,
+            first=first,
+        )
     return say_count(
         "Cold spell from {first} to {last}: outer roots of 1 pot at risk.",
         "Cold spell from {first} to {last}: outer roots of {count} pots at risk.",

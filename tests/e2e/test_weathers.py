@@ -98,7 +98,7 @@ def test_invented_weathers_span_a_month_back_and_a_week_ahead(name: str) -> None
     assert series.provenance.service == "invented" and "Invented" in series.provenance.credit
 
 
-COMING_NIGHT_C = {"clear-calm-night": -7.5, "mild": 7.0, "spring-night": -2.5, "thaw": -2.5, "gale": -4.0}
+COMING_NIGHT_C = {"clear-calm-night": -5.0, "mild": 7.0, "spring-night": -2.5, "thaw": -2.5, "gale": -4.0}
 
 
 @pytest.mark.parametrize(("name", "lowest_c"), COMING_NIGHT_C.items())

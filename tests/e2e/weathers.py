@@ -264,10 +264,10 @@ def _cool_month(asked_high_c: float = 5.0) -> list[Day]:
 
 
 def clear_calm_night() -> WeatherSeries:
-    """Mid-January: one clear calm night to -7.5 degC between milder, cloudier ones."""
+    """Mid-January: one clear calm night to -5 degC between milder, cloudier ones."""
     ahead = [
         day_like(-0.5, 4.0, "fair", -3.0),
-        day_like(-7.5, 1.5, "clear", -8.0),
+        day_like(-5.0, 2.5, "clear", -6.0),
         day_like(-2.0, 3.5, "cloudy", -3.0),
         day_like(0.5, 4.5, "cloudy", 0.0, rain_mm=3.0),
         day_like(1.5, 6.0, "cloudy", 1.0),
