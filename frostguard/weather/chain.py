@@ -9,14 +9,13 @@ from datetime import datetime, timedelta
 from frostguard.errors import ForecastFormatError, FrostguardError, WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
-from frostguard.weather import gates
 from frostguard.weather.client import BY_HAND, ServiceRefused, WeatherClient
 from frostguard.weather.gates import Note
-from frostguard.weather.opinions import repeats
 from frostguard.weather.raw_answer import RawAnswer
 from frostguard.weather.series import WeatherSeries, with_notes
 from frostguard.weather.services import Request, Service
 from frostguard.weather.store import ForecastStore, StoredAnswer, UnreadableStoreError
+from frostguard.weather.suspicion import looks_like_sea, repeats, staleness
 
 FRESH = timedelta(hours=1)
 """An answer younger than this is used again: models are not run more often."""
@@ -94,33 +93,41 @@ class Round:
     def reusable(self, service: Service) -> WeatherSeries | None:
         """The kept answer as a series, if it is to the very same question and fresh."""
         stored = self.stored(service.code)
-        if stored is None or not _is_fresh(stored.answer, self.now):
+        if stored is None or not _is_fresh(stored.answer, self.now) or self._frozen(stored.same_since):
             return None
-        request = self.request(service, located_anew=False)
-        if request is None or not _same_question(stored.answer, request):
+        cell = self.known_cell(service)
+        if cell is None:
+            return None
+        request = service.request(self.site, self.settings, self.now, cell)
+        if not _same_question(stored.answer, request):
             return None
         with suppress(ForecastFormatError):
             series = self.with_height_checked(_parse(service, stored.answer))
-            if gates.staleness(series, self.now) is None:
+            if staleness(series, self.now) is None:
                 return series
         return None
 
-    def request(self, service: Service, *, located_anew: bool) -> Request | None:
-        """The question to the service; None if its cell is not known and may not be asked for."""
-        cell = ""
-        if service.locate is not None:
-            stored = self.stored(f"{service.code}-cell")
-            known = stored is not None and self.now - stored.answer.fetched < service.locate.kept
-            if known and stored is not None:
-                cell = service.locate.parse(stored.answer.body)
-            elif located_anew:
-                raw, cell = self.client.ask(
-                    service.locate.url(self.site), {}, lambda answer: service.locate.parse(answer.body)  # type: ignore[union-attr]
-                )
-                self.keep(f"{service.code}-cell", raw, None)
-            else:
-                return None
-        return service.request(self.site, self.settings, self.now, cell)
+    def known_cell(self, service: Service) -> str | None:
+        """The cell of the place, empty for a service without cells; None if it must be asked for."""
+        if service.locate is None:
+            return ""
+        stored = self.stored(f"{service.code}-cell")
+        if stored is None or self.now - stored.answer.fetched > service.locate.kept:
+            return None
+        with suppress(ForecastFormatError):
+            return service.locate.parse(stored.answer.body)
+        return None
+
+    def asked_cell(self, service: Service, tries: int | None, total_s: float | None) -> str:
+        """The cell of the place, asked for where it is not known."""
+        known, locate = self.known_cell(service), service.locate
+        if known is not None or locate is None:
+            return known or ""
+        raw, cell = self.client.ask(
+            locate.url(self.site), {}, lambda answer: locate.parse(answer.body), tries=tries, total_s=total_s
+        )
+        self.keep(f"{service.code}-cell", raw, None)
+        return cell
 
     def fetched(self, service: Service, *, tries: int | None, total_s: float) -> WeatherSeries:
         """The service's series, asked now and kept; what is stale or repeats itself is a problem."""
@@ -141,7 +148,7 @@ class Round:
             raise
         same_since = self._same_since(service, stored, series)
         self.keep(service.code, raw, same_since)
-        if same_since is not None and self.now - same_since > FROZEN_AFTER:
+        if same_since is not None and self._frozen(same_since):
             hours = round((self.now - same_since) / timedelta(hours=1))
             self.note(Note.FROZEN.of(service.code, hours))
             raise WeatherUnavailable(
@@ -154,9 +161,11 @@ class Round:
         self, service: Service, stored: StoredAnswer | None, tries: int | None, total_s: float | None
     ) -> tuple[RawAnswer, WeatherSeries]:
         """The service's answer, raw and read; an old run in new clothes is a problem."""
-        request = self.request(service, located_anew=True)
-        if request is None:
-            raise WeatherUnavailable(f"{service.name} does not know this place.", next_step=BY_HAND)
+        deadline_s = None if total_s is None else self.client.monotonic() + total_s
+        cell = self.asked_cell(service, tries, total_s)
+        request = service.request(self.site, self.settings, self.now, cell)
+        if deadline_s is not None:
+            total_s = max(deadline_s - self.client.monotonic(), 1.0)
         same = stored is not None and _same_question(stored.answer, request)
         raw, series = self.client.ask(
             request.url,
@@ -168,7 +177,7 @@ class Round:
         )
         issued = series.provenance.issued
         left_lying = issued is not None and self.now - issued > service.stale_after
-        if left_lying or gates.staleness(series, self.now) is not None:
+        if left_lying or staleness(series, self.now) is not None:
             raise WeatherUnavailable(
                 f"{service.name} answered with an old forecast that does not reach through the coming night."
                 if not left_lying
@@ -186,6 +195,10 @@ class Round:
         if service.locate is not None and status == 404 and self.store is not None:
             with suppress(OSError):  # the cells may have been laid anew
                 self.store.forget(f"{service.code}-cell", *self._place)
+
+    def _frozen(self, same_since: datetime | None) -> bool:
+        """Whether a forecast has been the same for too long to be a new one."""
+        return same_since is not None and self.now - same_since > FROZEN_AFTER
 
     def _same_since(
         self, service: Service, stored: StoredAnswer | None, series: WeatherSeries
@@ -230,7 +243,7 @@ def _parse(service: Service, raw: RawAnswer) -> WeatherSeries:
     model = _asked_model(raw.url)
     if model is not None:
         series = replace(series, provenance=replace(series.provenance, model=model))
-    if gates.looks_like_sea(series):
+    if looks_like_sea(series):
         series = with_notes(series, Note.SEA_CELL.of())
     if raw.status == 203:
         series = with_notes(series, Note.SERVICE_DEPRECATED.of(service.code))

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.errors import ForecastFormatError
-from frostguard.weather.series import HOUR, Quality, WeatherSeries, utc_hour
+from frostguard.weather.series import Quality, WeatherSeries, utc_hour
 
 
 class Note(Enum):
@@ -334,54 +334,3 @@ def complete_nights(series: WeatherSeries, at: datetime, time_zone: str) -> tupl
         nights.append(night)
         night += timedelta(days=1)
     return tuple(nights)
-
-
-LEAST_RANGE_K = 2.0
-LEAST_SUN_W_M2 = 150.0
-LEAST_CLEAR_DAYS = 3
-
-
-def looks_like_sea(series: WeatherSeries) -> bool:
-    """Whether days with sun are hardly warmer than their nights, as over water.
-
-    A shore's forecast may be that of a cell of the sea, where no frost comes. Over land the air's daily range
-    on a sunny day is seldom below 2 K (estimate; the lowest sun that counts as sunny, too). Without
-    radiation, or with fewer than three sunny days, nothing is said.
-    """
-    if "global_horizontal_w_m2" not in series.values:
-        return False
-    days = series.n_hours // 24
-    air = series.values["air_temperature_c"].mean(axis=0)[: 24 * days].reshape(days, 24)
-    sun = series.values["global_horizontal_w_m2"].mean(axis=0)[: 24 * days].reshape(days, 24)
-    known = ~np.isnan(air).any(axis=1) & ~np.isnan(sun).any(axis=1)
-    sunny = known & (np.where(np.isnan(sun), 0.0, sun).max(axis=1) > LEAST_SUN_W_M2)
-    if sunny.sum() < LEAST_CLEAR_DAYS:
-        return False
-    return bool(np.median(np.ptp(air[sunny], axis=1)) < LEAST_RANGE_K)
-
-
-class Staleness(Enum):
-    """Why a well-formed answer is of no use now."""
-
-    BEGINS_LATER = "begins-later"
-    ENDS_TOO_SOON = "ends-too-soon"
-
-
-LEAST_HOURS_AHEAD = 36
-
-
-def staleness(
-    series: WeatherSeries, now: datetime, *, least_hours_ahead: int = LEAST_HOURS_AHEAD
-) -> Staleness | None:
-    """What is wrong with the window of an answer fetched now, or None.
-
-    A frozen model run keeps its form; only the window gives it away. The first temperature must
-    not lie after `now`, the last one at least 36 h ahead of it.
-    """
-    known = series.times[~np.isnan(series.values["air_temperature_c"]).any(axis=0)]
-    moment = utc_hour(now)
-    if known.size == 0 or known[0] > moment:
-        return Staleness.BEGINS_LATER
-    if known[-1] < moment + least_hours_ahead * HOUR:
-        return Staleness.ENDS_TOO_SOON
-    return None

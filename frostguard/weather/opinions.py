@@ -1,5 +1,4 @@
-"""Several answers about the same nights: how far they lie apart, whether one repeats itself, and what one
-can lend to another."""
+"""Several answers about the same nights: how far they lie apart, and what one can lend to another."""
 
 from __future__ import annotations
 
@@ -15,9 +14,6 @@ from frostguard.weather.series import HOUR, Quality, WeatherSeries, utc_hour, wi
 NOTABLE_DIFFERENCE_K = 3.0
 """Two services further apart than this tonight are told of [K]: one and a half times the usual spread of the
 first night (estimate)."""
-
-LEAST_SHARED_H = 24
-"""Fewest hours ahead that two answers must share to be called the same [h]."""
 
 LONGEST_GAP = timedelta(days=7)
 """Longest gap between kept hours and a forecast over which the kept ones still help a big root ball."""
@@ -63,6 +59,7 @@ def with_difference(
         values={**series.values, "service_difference_k": values},
         quality={**series.quality, "service_difference_k": code},
     )
+    series = _credited(series, other)
     if np.isnan(of_tonight):
         return series
     return with_notes(
@@ -85,17 +82,6 @@ def _difference_k(
     if known.sum() < 0.9 * ((end - begin) / HOUR) - 1.0 or not known.any():
         return float("nan")
     return float(second[known].min() - first[known].min())
-
-
-def repeats(series: WeatherSeries, earlier: WeatherSeries, now: datetime) -> bool:
-    """Whether the hours ahead are to the last digit those of an earlier answer, over a day at least."""
-    shared, mine, theirs = np.intersect1d(series.times, earlier.times, return_indices=True)
-    ahead = shared > utc_hour(now)
-    if ahead.sum() < LEAST_SHARED_H or series.n_members != earlier.n_members:
-        return False
-    first = series.values["air_temperature_c"][:, mine[ahead]]
-    second = earlier.values["air_temperature_c"][:, theirs[ahead]]
-    return bool(np.array_equal(first, second, equal_nan=True))
 
 
 def completed_from(series: WeatherSeries, other: WeatherSeries, *, columns: bool) -> WeatherSeries:
@@ -147,4 +133,14 @@ def completed_from(series: WeatherSeries, other: WeatherSeries, *, columns: bool
         notes.append(Note.HISTORY_OTHER.of(other.provenance.service))
     if lent_columns and not set(lent_columns) <= {"air_temperature_spread_k"}:
         notes.append(Note.COLUMNS_OTHER.of(other.provenance.service))
-    return with_notes(replace(series, times=axis, values=values, quality=quality), *notes)
+    lent = _credited(replace(series, times=axis, values=values, quality=quality), other)
+    return with_notes(lent, *notes)
+
+
+def _credited(series: WeatherSeries, other: WeatherSeries) -> WeatherSeries:
+    """The series with the credit that is owed to the other as well."""
+    mine, theirs = series.provenance.credit, other.provenance.credit
+    if theirs in mine:
+        return series
+    credit = f"{mine}; {theirs}" if mine else theirs
+    return replace(series, provenance=replace(series.provenance, credit=credit))

@@ -140,6 +140,19 @@ def test_all_services_together_keep_to_the_budget(town: Town, fake_time: Any) ->
     assert MET_NORWAY in town.hosts_asked
 
 
+def test_an_hour_of_overload_is_bridged_and_over(town: Town) -> None:
+    """Status 503 for an hour: every question gets the kept answer, dated; then the service is heard again."""
+    town.settings = replace(town.settings, weather_services=(WeatherService.OPEN_METEO,))
+    town.hosts[OPEN_METEO] = giving(open_meteo_answer())
+    town.ask()
+    town.hosts[OPEN_METEO] = giving({"error": True, "reason": "The service is overloaded"}, status=503)
+    for minutes in (61, 80, 100, 120):
+        series = town.ask(ASKED + timedelta(minutes=minutes))
+        assert series.provenance.from_store and series.provenance.fetched == ASKED
+    town.hosts[OPEN_METEO] = giving(open_meteo_answer())
+    assert not town.ask(ASKED + timedelta(minutes=125)).provenance.from_store
+
+
 # Conditional requests and rest.
 
 LAST_MODIFIED = "Wed, 14 Jan 2026 14:18:07 GMT"
@@ -270,6 +283,19 @@ def test_outside_its_country_the_service_is_passed_over(town: Town) -> None:
     assert "api.weather.gov" not in town.hosts_asked
 
 
+def test_a_point_that_hangs_keeps_to_the_budget(florida: Town, fake_time: Any) -> None:
+    """The look-up of the cell and the grid share the time that the service has."""
+
+    def hanging(request: httpx.Request) -> httpx.Response:
+        fake_time.elapsed_s += request.extensions["timeout"]["read"]
+        raise httpx.ReadTimeout("slow")
+
+    florida.hosts["api.weather.gov"] = hanging
+    with pytest.raises(WeatherUnavailable, match="did not answer in time"):
+        florida.ask()
+    assert fake_time.elapsed_s <= BUDGET_S
+
+
 # Frozen runs.
 
 
@@ -296,6 +322,8 @@ def test_a_frozen_run_alone_stands_in_as_old_as_it_is(town: Town) -> None:
     series = town.ask(late)
     assert series.provenance.from_store and series.provenance.fetched == ASKED
     assert "stored-answer:22" in series.notes
+    minutes_later = town.ask(late + timedelta(minutes=5))  # fetched within the hour, and still not fresh
+    assert minutes_later.provenance.from_store and minutes_later.provenance.fetched == ASKED
     zone = town.site.time_zone
     assert night_errors(series, late, zone)[1].spread_k > night_errors(fresh, ASKED, zone)[1].spread_k
 
@@ -354,6 +382,7 @@ def test_past_hours_come_from_the_kept_answer_of_another(town: Town) -> None:
     series = town.ask(later)
     assert series.times[0] == np.datetime64("2025-12-15T00:00:00")
     assert "history-of-other-service:open-meteo" in series.notes
+    assert series.provenance.credit == "Data from MET Norway; Weather data by Open-Meteo.com"
     begins = int((np.datetime64("2026-01-15T14:00:00") - series.times[0]) / np.timedelta64(3600, "s"))
     code = series.quality["air_temperature_c"][0]
     assert (code[:begins] == Quality.FILLED).all() and code[begins] == Quality.GIVEN

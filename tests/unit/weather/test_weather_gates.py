@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -211,28 +211,3 @@ def test_nights_end_before_the_first_one_with_holes() -> None:
     series = series_of("2026-01-14T11:00:00", air_temperature_c=air)
     nights = gates.complete_nights(series, local(2026, 1, 14, 15), LJUBLJANA)
     assert nights == (date(2026, 1, 14), date(2026, 1, 15))
-
-
-def test_well_formed_but_old_answers_are_found_out() -> None:
-    """A series that begins after now, or ends within 36 hours, is stale; a whole one is not."""
-    now = datetime(2026, 1, 14, 14, tzinfo=UTC)
-    series = series_of("2026-01-14T00:00:00", air_temperature_c=[0.0] * 72)
-    assert gates.staleness(series, now) is None
-    assert gates.staleness(series, now - timedelta(days=1)) is gates.Staleness.BEGINS_LATER
-    assert gates.staleness(series, now + timedelta(hours=22)) is gates.Staleness.ENDS_TOO_SOON
-    assert gates.staleness(series, now + timedelta(hours=21)) is None
-
-
-def _days(range_k: float, sun: float) -> WeatherSeries:
-    hours = np.arange(24 * 5)
-    air = 4.0 + 0.5 * range_k * np.cos((hours % 24 - 14) * np.pi / 12)
-    shine = np.where((hours % 24 > 8) & (hours % 24 < 16), sun, 0.0)
-    return series_of(air_temperature_c=air.tolist(), global_horizontal_w_m2=shine.tolist())
-
-
-def test_a_cell_of_the_sea_gives_itself_away() -> None:
-    """Sunny days hardly warmer than their nights are water's; dull ones and the polar night say nothing."""
-    assert gates.looks_like_sea(_days(1.0, 400.0))
-    assert not gates.looks_like_sea(_days(6.0, 400.0))
-    assert not gates.looks_like_sea(_days(1.0, 60.0))
-    assert not gates.looks_like_sea(_days(1.0, 0.0))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -63,3 +63,18 @@ def test_what_is_lacking_is_named() -> None:
         "soil_temperature_18cm_c",
     }  # fmt: skip
     assert lacking_columns(series, ASKED + timedelta(days=60)) == ()
+
+
+@pytest.mark.parametrize("first", [date(2026, 3, 28), date(2026, 10, 24)], ids=["23 hours", "25 hours"])
+def test_nights_of_a_clock_change_are_whole(first: date) -> None:
+    """The night on which the clocks change is found, complete, and counted once, whoever forecasts it."""
+    at = datetime(first.year, first.month, first.day, 14, 20, tzinfo=UTC)
+    start = at.replace(minute=0) - timedelta(hours=24)
+    for answer in (
+        open_meteo_answer(first=start, hours=24 * 5),
+        met_norway_answer(first=start, hourly=60, six_hourly=12),
+    ):
+        series = parse_weather(json.dumps(answer).encode(), "the answer")
+        nights = nights_of_weather(series, at, LJUBLJANA, 2)
+        assert [night.night for night in nights] == [first, first + timedelta(days=1)]
+        assert all(night.complete for night in nights)
