@@ -7,7 +7,9 @@ carries a night over to the next, or branches one pot into members and protectio
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
 from typing import TypeVar, overload
 
@@ -15,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from frostguard.errors import PhysicsInputError
+from frostguard.physics.root_ball_fast import chosen_advance_hour, warm_up
 from frostguard.physics.root_ball_freezing import freezing_law
 from frostguard.physics.root_ball_grid import Grid, build_grid
 from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
@@ -31,7 +34,7 @@ from frostguard.physics.root_ball_outputs import (
     heat_content_j,
     read,
 )
-from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, advance_hour, build_lines
+from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, build_lines
 
 __all__ = [
     "CURVES",
@@ -49,6 +52,7 @@ __all__ = [
     "simulate_root_balls",
     "state_at_temperature",
     "temperature_field_c",
+    "warm_up",
 ]
 
 STANDARD = Resolution(
@@ -61,7 +65,7 @@ SPIN_UP = Resolution(
 )
 """The grid of STANDARD with hourly steps, for the weeks before the night in question."""
 
-CHUNK = 512
+CHUNK = 256
 """Series computed together: enough to make array operations worth their overhead, few enough for the cache."""
 
 _Selectable = TypeVar("_Selectable", RootBalls, "RootBallState")
@@ -369,12 +373,16 @@ def simulate_root_balls(
     )
     final = RootBallState(np.empty_like(state.enthalpy_j_m3), np.empty_like(state.wall_c), resolution)
     balance_error = np.empty(n)
-    for first in range(0, n, CHUNK):
-        chunk = slice(first, min(first + CHUNK, n))
+
+    def run(chunk: slice) -> None:
         enthalpy, wall, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, record)
         final.enthalpy_j_m3[..., chunk] = enthalpy
         final.wall_c[..., chunk] = wall
         balance_error[chunk] = error
+
+    # each chunk writes its own part of the record; compiled loops and big array operations run side by side
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        list(pool.map(run, (slice(first, min(first + CHUNK, n)) for first in range(0, n, CHUNK))))
     if isinstance(record, _ColdestOnly):
         return record.minima(balance_error, final)
     return record.history(balance_error, final, _Run(root_balls, envelope, state))
@@ -468,7 +476,7 @@ def _simulate_chunk(
     heat_through = np.zeros(len(balls))
     record.take(0, chunk, read(enthalpy, lines.law, probe), np.zeros((3, len(balls))))
     for hour in range(envelope.n_hours - 1):
-        enthalpy, wall, heat = advance_hour(enthalpy, wall, lines, films[:, hour], films[:, hour + 1])
+        enthalpy, wall, heat = chosen_advance_hour()(enthalpy, wall, lines, films[:, hour], films[:, hour + 1])
         heat_in += (heat[0] + heat[1]) + heat[2]
         heat_through += (np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2])
         record.take(hour + 1, chunk, read(enthalpy, lines.law, probe), heat / SECONDS_PER_HOUR)

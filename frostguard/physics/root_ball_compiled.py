@@ -1,3 +1,5 @@
+# mypy: allow-untyped-defs, allow-untyped-calls, allow-untyped-decorators, disable-error-code="misc"
+# (numba takes the types of compiled functions from their first call; annotations would be ignored)
 """The sweeps of `root_ball_sweeps` once more, as plain loops over one root ball, for numba to compile.
 
 Imported only where the extra `fast` is installed. Same equations, same order, same passes line by line, so
@@ -6,7 +8,8 @@ that answers agree to rounding; see `root_ball_sweeps` for what they mean.
 Why a second source: array operations over rows of series, compiled as they stand, ran no faster than numpy
 runs them (13 ns against 8 a cell and solve), and loops over blocks of series were not turned into vector
 instructions reliably. One ball at a time needs no vectors, stays in the nearest cache, solves again only the
-lines that need it, and is as quick for a single pot as for a thousand.
+lines that need it, and is as quick for a single pot as for a thousand. It is kept in step with the arrays by a
+test that compares both to 1e-9 K.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from dataclasses import fields
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+from numba import njit  # type: ignore[import-not-found,import-untyped,unused-ignore]
 
 from frostguard.physics.root_ball_inputs import FloatArray
 from frostguard.physics.root_ball_steps import (
@@ -47,13 +50,13 @@ def cells_of(lines: Lines) -> Cells:
     radial, axial = lines.radial, lines.axial
     return Cells(
         law=np.array([getattr(lines.law, field.name) for field in fields(lines.law)]),
-        radial_size=radial.size_per_second,
-        radial_link=radial.link,
+        radial_size=np.ascontiguousarray(radial.size_per_second),
+        radial_link=np.ascontiguousarray(radial.link),
         radial_end=np.array(
             [radial.outer_half_1_m, radial.radius_m, radial.wall_half_resistance, radial.wall_capacity_per_second]
         ),
-        axial_size=axial.size_per_second,
-        axial_link=axial.link,
+        axial_size=np.ascontiguousarray(axial.size_per_second),
+        axial_link=np.ascontiguousarray(axial.link),
         axial_end=np.array([axial.top_half_m, axial.base_half_m]),
     )
 
@@ -63,7 +66,9 @@ def advance_hour(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """One hour of all series: takes and gives what `root_ball_steps.advance_hour` does."""
     heat = np.zeros((3, enthalpy.shape[-1]))
-    enthalpy, wall_c = enthalpy.copy(), wall_c.copy()
+    # one memory layout throughout: another would be compiled anew
+    enthalpy, wall_c = np.array(enthalpy, order="C"), np.array(wall_c, order="C")
+    before, after = np.ascontiguousarray(before), np.ascontiguousarray(after)
     _advance(enthalpy, wall_c, cells_of(lines), before, after, lines.steps_per_hour, heat)
     stage_s = STAGE_SHARE * SECONDS_PER_HOUR / lines.steps_per_hour
     return enthalpy, wall_c, heat * (2.0 * np.pi * stage_s * stage_s)
@@ -91,7 +96,7 @@ class Ball(NamedTuple):
 
 
 @compiled
-def _advance(enthalpy, wall, cells, before, after, steps_per_hour, heat):  # type: ignore[no-untyped-def]
+def _advance(enthalpy, wall, cells, before, after, steps_per_hour, heat):
     """Advance all series by one hour, in place; `heat` (3, n) gains heat per radian over the stage squared."""
     nr, nz, n = enthalpy.shape
     ball = Ball(
@@ -144,7 +149,7 @@ def _advance(enthalpy, wall, cells, before, after, steps_per_hour, heat):  # typ
 
 
 @compiled
-def fill(ball, cells, series):  # type: ignore[no-untyped-def]
+def fill(ball, cells, series):
     """Copy what one series is made of."""
     nr, nz = ball.cell.shape
     for i in range(nr):
@@ -167,7 +172,7 @@ def fill(ball, cells, series):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def conduct_all(ball, enthalpy):  # type: ignore[no-untyped-def]
+def conduct_all(ball, enthalpy):
     """Take an enthalpy as the trial state and work out its conduction."""
     nr, nz = ball.cell.shape
     for i in range(nr):
@@ -177,7 +182,7 @@ def conduct_all(ball, enthalpy):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def stage(ball, start, wall_start, wall_new, films):  # type: ignore[no-untyped-def]
+def stage(ball, start, wall_start, wall_new, films):
     """One stage from `start`: a radial and an axial sweep from the trial state in `ball`, which they renew."""
     ball.inflow[:] = 0.0
     radial_sweep(
@@ -191,7 +196,7 @@ def stage(ball, start, wall_start, wall_new, films):  # type: ignore[no-untyped-
 
 
 @compiled
-def step_again_plainly(ball, cells, series, old, wall_old, wall_new, films, step_heat):  # type: ignore[no-untyped-def]
+def step_again_plainly(ball, cells, series, old, wall_old, wall_new, films, step_heat):
     """One backward-Euler stage as long as the step, expecting no axial flow."""
     ball.flow[:] = 0.0
     conduct_all(ball, old)
@@ -207,7 +212,7 @@ def step_again_plainly(ball, cells, series, old, wall_old, wall_new, films, step
 
 
 @compiled
-def astray(ball, old, wall_old, wall_new, early, late):  # type: ignore[no-untyped-def]
+def astray(ball, old, wall_old, wall_new, early, late):
     """Whether the step left the temperatures of its old state, wall and environments."""
     nr, nz = old.shape
     lowest, highest = np.inf, -np.inf
@@ -230,7 +235,7 @@ def astray(ball, old, wall_old, wall_new, early, late):  # type: ignore[no-untyp
 
 
 @compiled
-def axial_flow(ball, i, films):  # type: ignore[no-untyped-def]
+def axial_flow(ball, i, films):
     """Heat that each cell of one line gains along the height over one stage at the present flows."""
     cell, integral, flow, link = ball.cell[i], ball.integral[i], ball.flow[i], ball.link_z
     nz = len(flow)
@@ -248,7 +253,7 @@ def axial_flow(ball, i, films):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def conduction(enthalpy, law):  # type: ignore[no-untyped-def]
+def conduction(enthalpy, law):
     """Conductivity integral and slope dH/dQ of one cell."""
     if enthalpy > 0.0:
         return enthalpy * law[10], law[12]
@@ -259,7 +264,7 @@ def conduction(enthalpy, law):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def temperature(enthalpy, law):  # type: ignore[no-untyped-def]
+def temperature(enthalpy, law):
     """Temperature of one cell."""
     if enthalpy > 0.0:
         return law[0] + enthalpy / law[2]
@@ -269,7 +274,7 @@ def temperature(enthalpy, law):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def conductivity(enthalpy, law):  # type: ignore[no-untyped-def]
+def conductivity(enthalpy, law):
     """Conductivity of one cell."""
     return law[5] + law[7] * min(max(enthalpy, law[1]), 0.0)
 
@@ -278,7 +283,7 @@ def conductivity(enthalpy, law):  # type: ignore[no-untyped-def]
 def radial_sweep(
     cell, integral, slope, flow, law, size, link, end, thickness, load, inverse, goal, line,
     start, wall_start, wall_new, films, inflow,
-):  # type: ignore[no-untyped-def] # fmt: skip
+):  # fmt: skip
     """Conduction from the axis through the wall over one stage.
 
     All lines go outward together and back together: one line alone would wait for each of its divisions.
@@ -337,7 +342,7 @@ def radial_sweep(
 @compiled
 def axial_sweep(
     cell, integral, slope, flow, law, size, link, end, annulus, load, inverse, goal, line, films, inflow
-):  # type: ignore[no-untyped-def]
+):
     """Conduction from top to bottom over one stage."""
     nr, nz = cell.shape
     inner, coupled, before, miss = line[0], line[1], line[2], line[3]
@@ -392,7 +397,7 @@ def axial_sweep(
 
 
 @compiled
-def lines_to_solve_again(todo, count, miss, law):  # type: ignore[no-untyped-def]
+def lines_to_solve_again(todo, count, miss, law):
     """Keep in `todo` those lines that missed the freezing curve; how many there are."""
     kept = 0
     for at in range(count):
@@ -403,7 +408,7 @@ def lines_to_solve_again(todo, count, miss, law):  # type: ignore[no-untyped-def
 
 
 @compiled
-def end_film(enthalpy, integral, film, environment_c, half_m, law):  # type: ignore[no-untyped-def]
+def end_film(enthalpy, integral, film, environment_c, half_m, law):
     """Film per conductivity, and the environment as a conductivity integral, of one end cell."""
     k = conductivity(enthalpy, law)
     level = integral + k * (environment_c - temperature(enthalpy, law))

@@ -68,30 +68,40 @@ class FreezingLaw:
         return self.conductivity_unfrozen_w_m_k + gain * self.frozen_share(enthalpy_j_m3)
 
     def conduction(self, enthalpy_j_m3: FloatArray) -> Conduction:
-        """Conduction variables at an enthalpy of shape (nr, nz, n), worked out row by row to stay in the cache."""
-        integral, slope = np.empty_like(enthalpy_j_m3), np.empty_like(enthalpy_j_m3)
+        """Conduction variables at an enthalpy of shape (..., n)."""
         conductivity_gain = (self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k) / self.end_enthalpy_j_m3
-        freezing_linear = self.conductivity_unfrozen_w_m_k / self.capacity_freezing_j_m3_k
-        freezing_square = 0.5 * conductivity_gain / self.capacity_freezing_j_m3_k
-        diffusivity_unfrozen = self.conductivity_unfrozen_w_m_k / self.capacity_unfrozen_j_m3_k
-        diffusivity_frozen = self.conductivity_frozen_w_m_k / self.capacity_frozen_j_m3_k
-        # the capacity of the three pieces as a polynomial of +1 (unfrozen), 0 (freezing), -1 (frozen):
-        # arithmetic on a sign is several times faster than np.where
-        odd = 0.5 * (self.capacity_unfrozen_j_m3_k - self.capacity_frozen_j_m3_k)
-        mean = 0.5 * (self.capacity_unfrozen_j_m3_k + self.capacity_frozen_j_m3_k)
-        even = mean - self.capacity_freezing_j_m3_k
-        for i, enthalpy in enumerate(enthalpy_j_m3):
-            freezing = np.minimum(np.maximum(enthalpy, self.end_enthalpy_j_m3), 0.0)
-            beyond = enthalpy - freezing
-            integral[i] = (
-                freezing * (freezing_linear + freezing_square * freezing)
-                + np.maximum(beyond, 0.0) * diffusivity_unfrozen
-                + np.minimum(beyond, 0.0) * diffusivity_frozen
-            )
-            piece = np.sign(beyond)
-            capacity = self.capacity_freezing_j_m3_k + piece * (odd + even * piece)
-            slope[i] = capacity / (self.conductivity_unfrozen_w_m_k + conductivity_gain * freezing)
+        linear = self.conductivity_unfrozen_w_m_k / self.capacity_freezing_j_m3_k
+        square = 0.5 * conductivity_gain / self.capacity_freezing_j_m3_k
+        freezing = np.maximum(enthalpy_j_m3, self.end_enthalpy_j_m3)
+        np.minimum(freezing, 0.0, out=freezing)
+        beyond = enthalpy_j_m3 - freezing
+        # +1 unfrozen, 0 freezing, -1 frozen: arithmetic on a sign is several times faster than np.where
+        piece = np.sign(beyond)
+        integral = square * freezing
+        integral += linear
+        integral *= freezing
+        beyond *= _by_piece(
+            piece,
+            self.conductivity_unfrozen_w_m_k / self.capacity_unfrozen_j_m3_k,
+            self.conductivity_frozen_w_m_k / self.capacity_frozen_j_m3_k,
+        )
+        integral += beyond
+        mean_capacity = 0.5 * (self.capacity_unfrozen_j_m3_k + self.capacity_frozen_j_m3_k)
+        slope = (mean_capacity - self.capacity_freezing_j_m3_k) * piece
+        slope += 0.5 * (self.capacity_unfrozen_j_m3_k - self.capacity_frozen_j_m3_k)
+        slope *= piece
+        slope += self.capacity_freezing_j_m3_k
+        freezing *= conductivity_gain
+        freezing += self.conductivity_unfrozen_w_m_k
+        slope /= freezing
         return Conduction(integral, slope)
+
+
+def _by_piece(piece: FloatArray, unfrozen: FloatArray, frozen: FloatArray) -> FloatArray:
+    """The one value where `piece` is +1, the other where it is -1; their mean at 0."""
+    value = (0.5 * (unfrozen - frozen)) * piece
+    value += 0.5 * (unfrozen + frozen)
+    return value
 
 
 def freezing_law(root_balls: RootBalls) -> FreezingLaw:

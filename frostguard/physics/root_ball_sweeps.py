@@ -33,10 +33,10 @@ from numpy.typing import NDArray
 from frostguard.physics.root_ball_freezing import Conduction, FreezingLaw
 from frostguard.physics.root_ball_inputs import FloatArray
 
-PASS_TOLERANCE_K = 0.01
+PASS_TOLERANCE_K = 0.03
 """A line is solved again while a cell's straight line misses the freezing curve by more than this.
 
-Chosen, not from a source: a tenth of the accuracy wanted of ring minima.
+Chosen, not from a source: 0.01 to 0.3 K gave the same accuracy on random pots; the bounds hold to about this.
 """
 
 MAX_PASSES = 12
@@ -184,18 +184,16 @@ def _radial_pass(
     `gap` is the goal less the trial.
     """
     last = len(trial) - 1
-    load, inverse, solved, new = (np.empty_like(trial) for _ in range(4))
-    inner = np.zeros_like(wall_old)  # own storage plus all that is coupled through cells further in
-    for i in range(last + 1):
-        own = lines.size_per_second[i] * at.slope[i]
-        load[i] = own * at.integral[i] + lines.size_per_second[i] * gap[i]
-        if i > 0:
-            coupled = lines.link[i - 1] * inverse[i - 1]
-            load[i] += coupled * load[i - 1]
-            own += coupled * inner
-        inner = own
-        if i < last:
-            inverse[i] = 1.0 / (inner + lines.link[i])
+    size = lines.size_per_second[:, None, :]
+    own = size * at.slope  # later: with all that is coupled through cells further in
+    load = own * at.integral
+    load += size * gap
+    inverse = np.empty_like(trial)
+    for i in range(last):
+        inverse[i] = 1.0 / (own[i] + lines.link[i])
+        coupled = lines.link[i] * inverse[i]
+        load[i + 1] += coupled * load[i]
+        own[i + 1] += coupled * own[i]
 
     # outermost cell to the middle of the wall: temperatures, not conductivity integrals
     conductivity = law.conductivity_w_m_k(trial[last])
@@ -204,17 +202,20 @@ def _radial_pass(
     outside = lines.radius_m * film_to_cell(side.film_w_m2_k, lines.wall_half_resistance)
     wall_own = lines.radius_m * lines.wall_capacity_per_second
     slope = to_wall / conductivity
-    soil_own = inner + slope
+    soil_own = own[last] + slope
     soil_load = load[last] - to_wall * above_line
     # wall: (wall_own + outside + to_wall) T - slope q = wall_own T_old + outside T_env + to_wall above_line
     wall_load = wall_own * wall_old + outside * side.environment_c + to_wall * above_line
     wall_load += slope / soil_own * soil_load
-    wall = wall_load / (wall_own + outside + to_wall * (inner / soil_own))
+    wall = wall_load / (wall_own + outside + to_wall * (own[last] / soil_own))
+    solved = load  # each row is solved when its load has been used
     solved[last] = (soil_load + to_wall * wall) / soil_own
-    new[last] = trial[last] + at.slope[last] * (solved[last] - at.integral[last])
     for i in range(last - 1, -1, -1):
-        solved[i] = (load[i] + lines.link[i] * solved[i + 1]) * inverse[i]
-        new[i] = trial[i] + at.slope[i] * (solved[i] - at.integral[i])
+        solved[i] += lines.link[i] * solved[i + 1]
+        solved[i] *= inverse[i]
+    new = solved - at.integral
+    new *= at.slope
+    new += trial
     return new, solved, wall, outside * (side.environment_c - wall)
 
 
@@ -224,28 +225,27 @@ def _axial_pass(
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:  # fmt: skip
     """New enthalpy, solved conductivity integral, heat through top and base; `gap` as in the radial pass."""
     last = trial.shape[1] - 1
-    load, inverse, solved, new = (np.empty_like(trial) for _ in range(4))
+    own = lines.size_per_second * at.slope  # later: with all that is coupled from above
+    load = own * at.integral
+    load += lines.size_per_second * gap
+    inverse = np.empty_like(trial)
     top_film, top_level = _end_film(trial[:, 0], at.integral[:, 0], law, top, lines.top_half_m)
     base_film, base_level = _end_film(trial[:, last], at.integral[:, last], law, base, lines.base_half_m)
-    above = top_film  # own storage plus all that is coupled from above
-    for j in range(last + 1):
-        own = lines.size_per_second[j] * at.slope[:, j]
-        load[:, j] = own * at.integral[:, j] + lines.size_per_second[j] * gap[:, j]
-        if j == 0:
-            load[:, j] += top_film * top_level
-            own += top_film
-        else:
-            coupled = lines.link[j - 1] * inverse[:, j - 1]
-            load[:, j] += coupled * load[:, j - 1]
-            own += coupled * above
-        above = own
-        if j < last:
-            inverse[:, j] = 1.0 / (above + lines.link[j])
-    solved[:, last] = (load[:, last] + base_film * base_level) / (above + base_film)
-    new[:, last] = trial[:, last] + at.slope[:, last] * (solved[:, last] - at.integral[:, last])
+    load[:, 0] += top_film * top_level
+    own[:, 0] += top_film
+    for j in range(last):
+        inverse[:, j] = 1.0 / (own[:, j] + lines.link[j])
+        coupled = lines.link[j] * inverse[:, j]
+        load[:, j + 1] += coupled * load[:, j]
+        own[:, j + 1] += coupled * own[:, j]
+    solved = load
+    solved[:, last] = (load[:, last] + base_film * base_level) / (own[:, last] + base_film)
     for j in range(last - 1, -1, -1):
-        solved[:, j] = (load[:, j] + lines.link[j] * solved[:, j + 1]) * inverse[:, j]
-        new[:, j] = trial[:, j] + at.slope[:, j] * (solved[:, j] - at.integral[:, j])
+        solved[:, j] += lines.link[j] * solved[:, j + 1]
+        solved[:, j] *= inverse[:, j]
+    new = solved - at.integral
+    new *= at.slope
+    new += trial
     return new, solved, top_film * (top_level - solved[:, 0]), base_film * (base_level - solved[:, last])
 
 

@@ -1,0 +1,80 @@
+"""Which of the two engines computes: compiled loops where the extra `fast` is installed and warm, else arrays.
+
+Both give the same answers to about 1e-12 K. The choice is made once per process and never by the size of
+a batch, so that a series' answer stays the same to the last digit whatever its company.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from frostguard.physics import root_ball_steps
+from frostguard.physics.root_ball_inputs import FloatArray
+
+AdvanceHour = Callable[
+    [FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, FloatArray],
+    tuple[FloatArray, FloatArray, FloatArray],
+]
+"""One hour of a batch; see `root_ball_steps.advance_hour`."""
+
+
+def is_installed() -> bool:
+    """Whether the extra `fast` is there."""
+    return find_spec("numba") is not None
+
+
+@cache
+def chosen_advance_hour() -> AdvanceHour:
+    """The compiled hour if that needs no compiling now, else the array one."""
+    if not is_installed():
+        return root_ball_steps.advance_hour
+    from frostguard.physics import root_ball_compiled  # imports numba: half a second
+
+    if not _is_warm(root_ball_compiled._advance):
+        return root_ball_steps.advance_hour
+    return root_ball_compiled.advance_hour
+
+
+def warm_up() -> bool:
+    """Compile the fast engine now, so that no later run has to wait for it (some 10 s, once per installation).
+
+    Returns
+    -------
+    bool
+        Whether this and later processes compute fast; False without the extra `fast`.
+    """
+    if not is_installed():
+        return False
+    from frostguard.physics import root_ball_compiled
+
+    root_ball_compiled.advance_hour(*_smallest_hour())
+    chosen_advance_hour.cache_clear()
+    return _is_warm(root_ball_compiled._advance)
+
+
+def _is_warm(dispatcher: Any) -> bool:
+    """Whether numba's cache holds machine code of this function for the source as it stands."""
+    index = Path(dispatcher._cache._impl.locator.get_cache_path()) / dispatcher._cache._impl.filename_base
+    source_time = Path(dispatcher.py_func.__code__.co_filename).stat().st_mtime
+    indices = list(index.parent.glob(f"{index.name}*.nbi"))
+    return any(found.stat().st_mtime >= source_time for found in indices)
+
+
+def _smallest_hour() -> tuple[FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, FloatArray]:
+    """Arguments of one hour of one ball."""
+    from frostguard.physics.root_ball_grid import build_grid
+    from frostguard.physics.root_ball_inputs import Resolution, RootBalls
+
+    one = np.ones(1)
+    ball = RootBalls(0.1 * one, 0.2 * one, one, one, one, one, 2e6 * one, 2e6 * one, 0.1 * one, 0.0 * one, -one)
+    resolution = Resolution(1, 2, 1, 1, 1, 1)
+    lines = root_ball_steps.build_lines(ball, build_grid(ball, resolution), resolution)
+    cells = np.zeros((resolution.radial_cells, resolution.axial_cells, 1))
+    films = np.ones((6, 1))
+    return cells, np.zeros((resolution.axial_cells, 1)), lines, films, films

@@ -1,0 +1,62 @@
+"""The compiled engine gives the answers of the array engine, and is used only when nothing needs compiling."""
+
+from __future__ import annotations
+
+import importlib.util
+
+import numpy as np
+import pytest
+
+from frostguard.physics import root_ball_fast, root_ball_steps
+from frostguard.physics.root_ball import SPIN_UP, STANDARD, Envelope, RootBalls, simulate_root_balls
+
+needs_numba = pytest.mark.skipif(
+    importlib.util.find_spec("numba") is None, reason="the compiled engine needs the extra `fast`"
+)
+
+
+def balls_and_weather(n=12, n_hours=49):
+    """Small, large, bare and walled balls through frost, thaw and a jump of films that upsets two stages."""
+    rng = np.random.default_rng(7)
+    water = rng.uniform(0.1, 0.5, n)
+    balls = RootBalls(
+        rng.uniform(0.05, 0.3, n), rng.uniform(0.08, 0.5, n), rng.choice([0.0, 0.1], n), rng.choice([0.0, 1.0, 2e4], n),
+        rng.uniform(0.2, 0.6, n), rng.uniform(0.7, 1.4, n), 4.2e6 * water + 6e5, 2e6 * water + 6e5, water, 0.0, -0.6,
+    )  # fmt: skip
+    hour = np.arange(n_hours)[:, None]
+    air = -4.0 + 7.0 * np.sin(hour / 4.0 + rng.uniform(0, 6, n)) + np.where(hour == 20, 15.0, 0.0)
+    film = np.where((hour > 30) & (hour < 34), 0.0, 14.0) + 0.0 * air
+    return balls, Envelope(film, air, film, air - 2.0, 0.5 * film + 2.0, 3.0 + 0.0 * air)
+
+
+@needs_numba
+@pytest.mark.parametrize("resolution", [STANDARD, SPIN_UP])
+def test_both_engines_give_the_same_curves(monkeypatch, resolution):
+    """Arrays and compiled loops agree to 1e-9 K, far below the 0.003 K that is asked of them."""
+    from frostguard.physics import root_ball_compiled
+
+    balls, envelope = balls_and_weather()
+    answers = []
+    for advance_hour in (root_ball_steps.advance_hour, root_ball_compiled.advance_hour):
+        monkeypatch.setattr("frostguard.physics.root_ball.chosen_advance_hour", lambda chosen=advance_hour: chosen)
+        answers.append(simulate_root_balls(balls, envelope, 4.0, resolution=resolution))
+    for name in ("top_ring_c", "middle_ring_c", "bottom_ring_c", "mean_c", "core_c", "frozen_fraction"):
+        np.testing.assert_allclose(getattr(answers[0], name), getattr(answers[1], name), atol=1e-9, err_msg=name)
+    np.testing.assert_allclose(answers[0].face_heat_w, answers[1].face_heat_w, atol=1e-7)
+    assert answers[1].heat_balance_error.max() <= 1e-12
+
+
+@needs_numba
+def test_warm_up_makes_the_compiled_engine_the_chosen_one():
+    """After warming up, runs are compiled."""
+    assert root_ball_fast.warm_up()
+    assert root_ball_fast.chosen_advance_hour().__module__.endswith("root_ball_compiled")
+
+
+def test_without_the_extra_the_arrays_compute(monkeypatch):
+    """Nothing is compiled or imported where the extra is missing, and warming up says so."""
+    monkeypatch.setattr(root_ball_fast, "is_installed", lambda: False)
+    root_ball_fast.chosen_advance_hour.cache_clear()
+    assert root_ball_fast.chosen_advance_hour() is root_ball_steps.advance_hour
+    assert not root_ball_fast.warm_up()
+    root_ball_fast.chosen_advance_hour.cache_clear()
