@@ -271,6 +271,7 @@ def circumstances(evening: Evening, **changes: Any) -> Circumstances:
         supplies=supplies_of(evening.garden, evening.catalogue),
         taxa=evening.taxa,
         frozen=frozenset(),
+        icy=frozenset(),
         mild_enough_to_water=True,
         dark=False,
     )

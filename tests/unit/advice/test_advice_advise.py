@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
 
-from frostguard.advice.plan import AdvicePlan, Batch, Caution, Protection
-from frostguard.garden.model import Garden, Stock, Wetness
+from frostguard.advice.plan import AdvicePlan, Batch, Caution, NoJob, Protection
+from frostguard.garden.model import Garden, Light, Room, RoomKind, Spot, Stock, Wetness
 from frostguard.garden.settings import WorkingWindow
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
@@ -119,6 +120,29 @@ def test_a_spell_that_has_begun_brings_no_more_preparations():
     assert [job for job in plan.jobs if job.batch is Batch.BEFORE_SPELL] == []
 
 
+def test_pots_whose_outer_roots_are_lost_already_are_not_prepared():
+    """A cold morning took the small pots' outer roots; only the others are prepared for the coming spell."""
+    small, big = lavenders().pots[:1], ("big 1", "big 2", "big 3")
+    where = garden(
+        *small,
+        *(big_pot(name, planting("lavandula-angustifolia", value_eur=60.0)) for name in big),
+        spots=(spot(),),
+        stock=ROOT_SHED,
+    )
+    sky = weather(
+        lambda clock: np.where(clock < 2, 6.0, np.where(clock < 9, -9.0, np.where(clock < 19, 3.0, -4.0))),
+        past_h=36,
+        ahead_h=30,
+        members=3,
+    )
+
+    plan = plan_of(where, sky, days=1)
+
+    assert plan.spell is not None and not plan.spell.began
+    prepared = {job.pot for job in plan.jobs if job.batch is Batch.BEFORE_SPELL}
+    assert prepared and prepared <= set(big)
+
+
 def test_a_spell_is_no_nightly_stream_of_jobs():
     """Evening after evening through a spell, only the first has root jobs."""
     where = lavenders()
@@ -161,11 +185,18 @@ def test_one_pot_of_many_makes_no_spell():
 
 def test_a_pot_indoors_does_not_count_for_a_spell():
     """Only what stands outdoors makes a night part of a spell."""
+    draughty = Room(RoomKind.UNHEATED, Light.DIM, lag_d=0.1, warmer_than_outdoors_k=0.0, lowest_c=None)
     inside = garden(
-        pot("lemon", spot="shed"), pot("ivy", planting("hedera-helix")), spots=(spot(), UNHEATED), stock=ROOT_SHED
+        pot("lemon", spot="shed"),
+        pot("ivy", planting("hedera-helix")),
+        spots=(spot(), room("shed", room=draughty)),
+        stock=ROOT_SHED,
     )
 
-    assert plan_of(inside, spell(1, 1, low_c=-1.5), days=2).spell is None
+    plan = plan_of(inside, spell(1, 2, low_c=-2.0, days=3), days=3)
+
+    assert [night.young_roots_at_risk for night in plan.nights] == [0, 1, 1]
+    assert plan.spell is None
 
 
 def test_a_mild_week_has_no_spell_and_no_jobs():
@@ -279,16 +310,35 @@ def test_a_lit_evening_is_work_by_lamp():
 
 
 def test_more_work_than_time_is_said():
-    """A dozen pots alike in a window of twenty minutes do not fit, and the plan tells it."""
-    where = garden(pot("lemons", planting(value_eur=50.0), count=12), spots=(spot(), room()))
+    """Eight lemons in a window of twenty minutes do not fit: as many as do are planned, and the plan tells it."""
+    lemons = [pot(f"lemon {n}", planting(value_eur=50.0 + n)) for n in range(8)]
+    where = garden(*lemons, spots=(spot(), room()))
     window = WorkingWindow(EVERY_DAY, time(15), time(15, 20), lit=False)
 
     short = plan_of(where, frosty_night(-8.0), windows=(window,))
     long = plan_of(where, frosty_night(-8.0))
 
-    assert short.minutes > 20.0
+    assert len(long.jobs) == 8 and "more work than time" not in long.notes
     assert "more work than time" in short.notes
-    assert "more work than time" not in long.notes
+    assert 15.0 < short.minutes <= 20.0
+    left_out = {one.id for one in short.pots if one.no_job is NoJob.NO_TIME}
+    assert left_out == {one.id for one in short.pots} - {job.pot for job in short.jobs}
+    assert "lemon 7" not in left_out and "lemon 0" in left_out  # the dearest are saved first
+
+
+def test_why_a_pot_at_risk_has_no_job_is_told():
+    """Too heavy for one, no room, nobody there: each pot at risk without a job says which."""
+    palm = big_pot("palm", planting("phoenix-canariensis", value_eur=300.0, height_m=1.0, width_m=0.8))
+    sky = frosty_night(-15.0)
+    window = WorkingWindow(EVERY_DAY, time(9), time(10), lit=False)
+
+    def told(*spots: Spot, **settings: Any) -> NoJob | None:
+        return plan_of(garden(palm, spots=(spot(), *spots)), sky, **settings).pots[0].no_job
+
+    assert told(room()) is NoJob.TOO_HEAVY
+    assert told() is NoJob.NO_ROOM
+    assert told(room(), windows=(window,)) is NoJob.TOO_LATE
+    assert told(room(), people=2) is None  # it is carried in
 
 
 def test_starts_are_cumulative_to_the_sunset():

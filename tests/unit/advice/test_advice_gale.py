@@ -82,7 +82,8 @@ def test_what_hangs_or_is_fixed_does_not_fall():
 
 def test_gusts_reach_each_spot_by_its_shelter_and_no_room():
     """An exposed railing has stronger gusts than a sheltered wall; a room has none."""
-    where = garden(spots=(spot(), spot("railing", wind_fraction=0.75), spot("wall", wind_fraction=0.2), room()))
+    railing, wall = spot("railing", wind_fraction=0.75), spot("wall", wind_fraction=0.2)
+    where = garden(spots=(spot(), railing, wall, room(wind_fraction=0.5)))
 
     gusts = gusts_by_spot(evening_of(where, frosty_night(2.0, **GALE)), (0,))
 

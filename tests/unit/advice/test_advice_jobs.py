@@ -13,6 +13,7 @@ from frostguard.advice.jobs import SAFE_AIR_C, jobs_of, undo_times
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.planner import Choice
+from frostguard.garden.model import Pot
 from frostguard.hardiness.model import Tissue
 from tests.unit.advice.terraces import (
     ASKED,
@@ -46,12 +47,17 @@ def covered_peach() -> tuple[Evening, tuple[Choice, ...]]:
 @cache
 def carried_lemon() -> tuple[Evening, tuple[Choice, ...]]:
     """A lemon that is carried indoors for two frosty nights of four."""
+    return carried(pot("lemon", planting(value_eur=100.0)))
+
+
+def carried(one: Pot) -> tuple[Evening, tuple[Choice, ...]]:
+    """A pot, two frosty nights and two mild ones, and a room indoors."""
 
     def air_c(clock: np.ndarray) -> np.ndarray:
         dark = (clock % 24.0 < 8.0) | (clock % 24.0 > 18.0)
         return np.where(dark & (clock > 14.0) & (clock < 60.0), -6.0, 6.0)
 
-    where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()))
+    where = garden(one, spots=(spot(), room("shed", lowest_c=None), room()))
     evening = evening_of(where, weather(air_c, ahead_h=96, members=3), days=4)
     return evening, choices_of(evening)
 
@@ -87,7 +93,7 @@ def test_a_move_names_its_goal_and_its_weight():
     (job,) = jobs_of(evening, chosen)
 
     assert job.protection is Protection.MOVE
-    assert job.to_spot == "wash room"
+    assert job.to_spot == chosen[0].option.to_spot is not None
     assert job.weight_kg is not None and 1.0 < job.weight_kg < 10.0
 
 
@@ -122,22 +128,27 @@ def test_fleece_stays_on_through_a_day_without_thaw():
 
 
 def test_a_pot_goes_back_before_the_first_night_that_it_stands_outdoors():
-    """Carried in for two frosty nights it may go back at noon before the first mild one."""
+    """A peach in flower that is carried in for two frosty nights may go back at noon before the first mild one."""
+    evening, chosen = carried(pot("peach", peach()))
+
+    assert undo_times(evening, chosen)["peach", Protection.MOVE] == at(12, days=2)
+
+
+def test_a_tender_plant_once_indoors_stays_there_for_the_winter():
+    """A lemon is not carried out again for two mild nights of January."""
     evening, chosen = carried_lemon()
 
-    back = undo_times(evening, chosen)["lemon", Protection.MOVE]
-
-    assert back == at(12, days=2)
+    assert undo_times(evening, chosen)["lemon", Protection.MOVE] is None
 
 
 def test_a_pot_stays_in_while_no_mild_night_is_in_sight():
     """Where every night that is known would harm it there is no time to carry it back."""
-    where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()))
+    where = garden(pot("peach", peach()), spots=(spot(), room("shed", lowest_c=None)))
     evening = evening_of(where, frosty_nights(-8.0, 3), days=3)
     chosen = choices_of(evening)
 
-    assert chosen[0].option.to_spot == "wash room"
-    assert undo_times(evening, chosen)["lemon", Protection.MOVE] is None
+    assert chosen[0].option.to_spot == "shed"
+    assert undo_times(evening, chosen)["peach", Protection.MOVE] is None
 
 
 def test_the_hour_to_uncover_is_a_whole_hour_of_the_weather():

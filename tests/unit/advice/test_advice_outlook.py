@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from frostguard.advice.layout import Side
 from frostguard.advice.outlook import (
     Judgement,
     corner_share,
@@ -17,7 +18,7 @@ from frostguard.advice.outlook import (
     run_pots,
     tissue_outlook,
 )
-from frostguard.advice.situation import Side, Situation, as_it_stands
+from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
@@ -103,7 +104,7 @@ def test_a_ring_in_a_group_is_never_colder_than_alone_under_cloud():
 
     run = run_pots(falling(wind_speed_10m_m_s=5.0), [alone, grouped], CATALOGUE, 5.0, 0, 16)
 
-    for rings in (run.ring_c, run.shaded_ring_c, run.readings.middle_ring_c.reshape(17, 2, 2)[:, :, 1]):
+    for rings in (run.ring_c, run.shaded_ring_c, run.layout.mean(run.readings.middle_ring_c)):
         assert (rings[1:, 1] >= rings[1:, 0] - 1e-9).all()
         assert (rings[-1, 1] > rings[-1, 0] + 0.05).all()
 
@@ -161,7 +162,7 @@ def test_a_square_pot_has_a_colder_ring_than_a_round_one_while_it_loses_heat():
     round_pot, square = stands(), stands(pot(shape=Shape.SQUARE))
 
     run = run_pots(falling(), [round_pot, square], CATALOGUE, 5.0, 0, 16)
-    outside = run.side.environment_c[:, run.series_of(1, Side.EXPOSED, 0)]
+    outside = run.side.environment_c[:, run.layout.series(1, Side.EXPOSED, 0)]
 
     colder_by = run.ring_c[:, 0, 0] - run.ring_c[:, 1, 0]
     assert (colder_by[2:] > 0.2).all()

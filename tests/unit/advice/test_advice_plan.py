@@ -73,7 +73,7 @@ BESIDE = {
     "": {"sunset", "spell", "fetch_first", "notes"},
     "weather": {"from_store"},
     "jobs": {"batch", "weight_kg", "litres", "undo_after"},
-    "pots": {"count"},
+    "pots": {"count", "no_job"},
     "tissues": {"plant", "coldest_c_p10", "mark"},
     "with_plan": set(),
     "nights": {"coldest_air_c_p10", "young_roots_at_risk", "complete"},
@@ -157,7 +157,7 @@ def test_codes_are_those_of_the_enumerations():
         assert Protection(job["protection"]) and Batch(job["batch"])
         assert set(job["cautions"]) <= {caution.value for caution in Caution}
         assert job["loss_otherwise"]["tissue"] in {tissue.value for tissue in Tissue}
-        assert set(job["loss_otherwise"]) == {"tissue", "chance", "expected"}
+        assert set(job["loss_otherwise"]) == {"tissue", "chance", "chance_with_jobs", "expected"}
     for one in told["pots"]:
         for tissue in one["tissues"]:
             assert Tissue(tissue["tissue"]) and Mark(tissue["mark"])
@@ -171,6 +171,12 @@ def test_a_pot_with_jobs_has_a_plan_and_one_without_has_none():
     with_jobs = {job["pot"] for job in told["jobs"]}
     assert with_jobs == {"lemon", "peach"}
     assert {one["id"] for one in told["pots"] if one["with_plan"] is not None} == with_jobs
+
+
+def test_a_job_takes_some_of_the_chance_away():
+    """Beside the chance without a pot's jobs stands the smaller one with them."""
+    for job in full_plan().to_dict()["jobs"]:
+        assert job["loss_otherwise"]["chance_with_jobs"] < job["loss_otherwise"]["chance"]
 
 
 def test_margins_and_chances_are_what_they_are_called():
@@ -247,7 +253,12 @@ def test_a_pot_that_falls_is_told_as_such():
     """A loss without a tissue is the pot going over."""
     told = replace(full_plan(), jobs=(job_with(),)).to_dict()
 
-    assert told["jobs"][0]["loss_otherwise"] == {"tissue": "pot falls", "chance": 0.5, "expected": 1.0}
+    assert told["jobs"][0]["loss_otherwise"] == {
+        "tissue": "pot falls",
+        "chance": 0.5,
+        "chance_with_jobs": 0.0,
+        "expected": 1.0,
+    }
 
 
 def test_the_weather_is_told_with_its_age():

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice.outlook import Judgement
+from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import Protection
 from frostguard.advice.planner import (
     CHANCE_CAP,
@@ -132,10 +132,12 @@ def test_on_a_mild_night_nothing_is_done():
 
 
 def test_what_cannot_help_is_not_advised():
-    """A single fleece under cloud leaves leaves about as cold as the air: no hood is put on for that."""
-    lemons = garden(pot("lemon", planting(value_eur=100.0)), stock=shed(hoods(4)))
+    """Flowers that a hard frost takes under a hood as well get no hood."""
+    peaches = garden(pot("peach", peach()), stock=shed(hoods(4)))
+    evening = evening_of(peaches, frosty_night(-9.0))
 
-    assert choices_of(evening_of(lemons, frosty_night(-9.0))) == ()
+    assert loss_of(evening.judgements[0][0], 1)[0] > 0.99
+    assert choices_of(evening) == ()
 
 
 def test_flowers_at_risk_are_covered_or_carried_and_nothing_else():
@@ -178,7 +180,7 @@ def test_an_irreplaceable_plant_is_protected_beyond_its_price():
 def test_below_the_cap_an_irreplaceable_plant_gets_no_more_than_others():
     """With less than one chance in a hundred even an irreplaceable plant of little price is left alone."""
     where = garden(pot("peach", peach(value_eur=1.0, irreplaceable=True)), spots=(spot(), UNHEATED))
-    evening = evening_of(where, frosty_night(0.5))
+    evening = evening_of(where, frosty_night(-0.1))
     chance = max(float(judgement.chance.mean()) for judgement in evening.judgements[0][0])
 
     assert 0.0 < chance < CHANCE_CAP

@@ -52,6 +52,7 @@ def circumstances(where: Garden, **changes: Any) -> Circumstances:
         supplies=supplies_of(where, CATALOGUE),
         taxa={p.id: tuple(table.taxon(one.taxon) for one in p.plantings) for p in where.pots},
         frozen=frozenset(),
+        icy=frozenset(),
         mild_enough_to_water=True,
         dark=False,
     )
@@ -109,7 +110,9 @@ def test_only_what_is_wanted_is_offered():
 
 def test_a_frozen_ball_is_never_wrapped_watered_or_mulched():
     """What would keep the cold in, or freeze on top, is not offered while there is ice in the ball."""
-    found = options(full(DRY, *COMPANY), frozen=frozenset({"dry"}))
+    dry = frozenset({"dry"})
+
+    found = options(full(DRY, *COMPANY), frozen=dry, icy=dry)
 
     assert not kinds(found) & {Protection.WRAP, Protection.WATER, Protection.MULCH}
     assert kinds(found) >= COVERING | {Protection.MOVE}
@@ -117,7 +120,19 @@ def test_a_frozen_ball_is_never_wrapped_watered_or_mulched():
 
 def test_ice_in_another_pot_is_no_hindrance():
     """Frozen pots are known one by one."""
-    assert Protection.WRAP in kinds(options(full(DRY, *COMPANY), frozen=frozenset({"b", "c"})))
+    others = frozenset({"b", "c"})
+
+    found = kinds(options(full(DRY, *COMPANY), frozen=others, icy=others))
+
+    assert found >= {Protection.WRAP, Protection.WATER, Protection.MULCH}
+
+
+def test_a_skin_of_ice_is_enough_not_to_water():
+    """Water would freeze on the first ice; a wrap is still of use while most of the ball is unfrozen."""
+    found = kinds(options(full(DRY, *COMPANY), icy=frozenset({"dry"})))
+
+    assert Protection.WATER not in found
+    assert Protection.WRAP in found
 
 
 def test_an_escape_route_is_never_used():
@@ -184,7 +199,9 @@ def test_succulents_are_not_watered_in_winter():
     """A plant that rots in the wet is left dry."""
     agave = pot("agave", planting("agave-americana"), wetness=Wetness.DRY)
 
-    assert Protection.WATER not in kinds(options(full(agave)))
+    # nor mulched, which keeps the crown wet
+    assert not kinds(options(full(agave))) & {Protection.WATER, Protection.MULCH}
+    assert kinds(options(full(DRY))) >= {Protection.WATER, Protection.MULCH}
 
 
 def test_nothing_is_watered_when_it_is_cold():

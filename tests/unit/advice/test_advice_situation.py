@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice.situation import Side, Situation, as_it_stands, hood_over, root_balls_of, surfaces_of
+from frostguard.advice.layout import Side
+from frostguard.advice.situation import Situation, as_it_stands, hood_over, root_balls_of, surfaces_of
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
 from frostguard.garden.catalogue import load_catalogue

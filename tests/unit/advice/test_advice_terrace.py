@@ -144,6 +144,13 @@ def test_relative_humidity_stands_in_for_a_missing_dew_point():
     assert "humidity missing" not in found.notes
 
 
+def test_a_dew_point_above_the_air_is_taken_at_the_air():
+    """Air holds no more than saturation: a dew point above it, as rounding makes one, is the air's own."""
+    above, at_air = terrace(2.0, dew_point_c=2.4), terrace(2.0, dew_point_c=2.0)
+
+    assert (above.outdoor.vapour_pressure_hpa == at_air.outdoor.vapour_pressure_hpa).all()
+
+
 def test_gusts_that_are_not_given_are_reckoned_and_noted():
     """Without gusts they follow from the mean wind, above it, and the plan can say so."""
     found = terrace(without=("wind_gust_10m_m_s",))
