@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostguard import places
-from frostguard.cli import options
+from frostguard.cli import exits, options
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
 from frostguard.errors import FrostguardError
@@ -57,8 +57,11 @@ def show(
         from frostguard.weather.outlook import lacking_columns, nights_of_weather
 
         place, wishes = _garden_and_settings(garden, settings, days)
-        series = _weather(place, wishes, weather)
-        moment = _moment(at, weather, place, series)
+        asked = _asked_at(at, place)
+        series = _weather(place, wishes, weather, year=asked.year)
+        # without a time, the one at which a weather file was issued is meant
+        moment = series.provenance.issued if at is None and weather is not None else None
+        moment = moment or asked
         print_out(
             render_weather(
                 place.site,
@@ -72,7 +75,12 @@ def show(
         )
 
 
-@app.command(help=say("Fetch the weather from your services and keep it; with --to save it as well."))
+@app.command(
+    help=say(
+        "Fetch the weather from your services and keep it; with --to save it as well. Leaves with 1 if only "
+        "an earlier answer can be had."
+    )
+)
 def fetch(
     garden: options.Garden = None,
     settings: options.Settings = None,
@@ -82,6 +90,7 @@ def fetch(
 ) -> None:
     with errors_told(as_json=False):
         from frostguard.report.measures import Clock
+        from frostguard.report.notes import note_sentences
         from frostguard.report.weather import weather_lines
 
         place, wishes = _garden_and_settings(garden, settings, days)
@@ -91,7 +100,10 @@ def fetch(
         if to is not None:
             _save(series, place, to)
             print_out(say("Saved to {file}.", file=str(to)))
-        print_out("\n".join(weather_lines(series.provenance, Clock(place.site.time_zone, datetime.now(UTC)))))
+        clock = Clock(place.site.time_zone, datetime.now(UTC))
+        print_out("\n".join([*weather_lines(series.provenance, clock), *note_sentences(series.notes)]))
+    if series.provenance.from_store:
+        raise typer.Exit(exits.COULD_NOT_TELL)
 
 
 @app.command(help=say("Turn a weather file of any kind into a table (CSV)."))
@@ -146,23 +158,24 @@ def _garden_and_settings(
     return load_garden(existing_garden(garden)), wishes
 
 
-def _moment(at: str | None, file: Path | None, garden: Garden, series: WeatherSeries) -> datetime:
-    """The moment asked about; without one a weather file's time of issue, else now."""
+def _asked_at(at: str | None, garden: Garden) -> datetime:
+    """The moment asked about, on the site's clock where it names no zone; now where there is none."""
     from zoneinfo import ZoneInfo
 
-    if at is not None:
-        asked = datetime.fromisoformat(at)  # the option has been checked to be a time
-        return asked if asked.tzinfo else asked.replace(tzinfo=ZoneInfo(garden.site.time_zone))
-    issued = series.provenance.issued
-    return issued if file is not None and issued is not None else datetime.now(UTC)
+    if at is None:
+        return datetime.now(UTC)
+    asked = datetime.fromisoformat(at)  # the option has been checked to be a time
+    return asked if asked.tzinfo else asked.replace(tzinfo=ZoneInfo(garden.site.time_zone))
 
 
-def _weather(garden: Garden, settings: Settings, file: Path | None) -> WeatherSeries:
-    """From the file that was named, else the live forecast or the last good one."""
+def _weather(
+    garden: Garden, settings: Settings, file: Path | None, *, year: int | None = None
+) -> WeatherSeries:
+    """From the file that was named (a typical year put on `year`), else the live or the last good forecast."""
     if file is not None:
         from frostguard.weather.files import load_weather
 
-        return load_weather(file)
+        return load_weather(file, year=year)
     from frostguard.weather.client import open_weather_client
     from frostguard.weather.forecast import forecast_or_stored
     from frostguard.weather.store import ForecastStore

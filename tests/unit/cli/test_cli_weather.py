@@ -34,15 +34,21 @@ def run(*arguments: str) -> Any:
     return CliRunner().invoke(app, ["weather", *arguments])
 
 
+class Asked(list[str]):
+    """The hosts that were asked, and whether Open-Meteo answers."""
+
+    answers = True
+
+
 @pytest.fixture
-def network(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+def network(monkeypatch: pytest.MonkeyPatch) -> Asked:
     """Open-Meteo answers with invented hours about now, nobody else answers; the hosts that were asked."""
-    asked: list[str] = []
+    asked = Asked()
     midnight = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
 
     def handler(request: httpx.Request) -> httpx.Response:
         asked.append(request.url.host)
-        if request.url.host == "api.open-meteo.com":
+        if request.url.host == "api.open-meteo.com" and asked.answers:
             return httpx.Response(200, json=open_meteo_answer(first=midnight - timedelta(days=30)))
         raise httpx.ConnectError("no network")
 
@@ -75,7 +81,7 @@ def test_show_takes_time_days_and_units() -> None:
     assert "°F" in result.stdout
 
 
-def test_fetch_saves_a_table_and_the_answer_itself(tmp_path: Path, network: list[str]) -> None:
+def test_fetch_saves_a_table_and_the_answer_itself(tmp_path: Path, network: Asked) -> None:
     """Both kinds read back as the same hours; what is there already is not written over."""
     table, answer = tmp_path / "now.csv", tmp_path / "now.json"
     for target in (table, answer):
@@ -91,7 +97,25 @@ def test_fetch_saves_a_table_and_the_answer_itself(tmp_path: Path, network: list
     assert network.count("api.open-meteo.com") == 1  # within the hour nobody is asked again
 
 
-def test_show_without_a_file_asks_the_services(network: list[str]) -> None:
+def test_fetch_in_vain_says_so_and_leaves_with_one(network: Asked, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An earlier answer is told as that; it was not what was asked for."""
+    run("fetch", *GARDEN)
+    monkeypatch.setattr("frostguard.weather.chain.FRESH", timedelta(0))
+    network.answers = False
+    result = run("fetch", *GARDEN)
+    assert result.exit_code == 1 and "No new forecast could be fetched" in " ".join(result.stdout.split())
+
+
+def test_a_typical_year_is_put_on_the_year_asked_about(tmp_path: Path) -> None:
+    """Asked about a night of 2027 the file's January is that of 2027."""
+    source = tmp_path / "year.epw"
+    source.write_text(epw_text(days=40), encoding="utf-8")
+    result = run("show", *GARDEN, "--weather", str(source), "--at", "2027-01-14T15:00", "--days", "2")
+    assert result.exit_code == 0, result.output
+    assert "Thu 14 Jan" in result.stdout and "put on 2027" in result.stdout
+
+
+def test_show_without_a_file_asks_the_services(network: Asked) -> None:
     """The chart comes from the network, once."""
     result = run("show", *GARDEN)
     assert result.exit_code == 0 and "Weather: Open-Meteo." in result.stdout and network
@@ -116,7 +140,7 @@ def test_convert_refuses_members_and_says_where_they_fit(tmp_path: Path) -> None
     assert not (tmp_path / "x.csv").exists()
 
 
-def test_sources_tells_of_each_service(tmp_path: Path, network: list[str]) -> None:
+def test_sources_tells_of_each_service(tmp_path: Path, network: Asked) -> None:
     """Without a contact two are not asked; after a fetch the age of the answer is told."""
     run("fetch", *GARDEN)
     result = run("sources", *GARDEN)
