@@ -193,7 +193,7 @@ def test_a_pot_indoors_does_not_count_for_a_spell():
         stock=ROOT_SHED,
     )
 
-    plan = plan_of(inside, spell(1, 2, low_c=-2.0, days=3), days=3)
+    plan = plan_of(inside, spell(1, 2, low_c=-1.5, days=3), days=3)
 
     assert [night.young_roots_at_risk for night in plan.nights] == [0, 1, 1]
     assert plan.spell is None
