@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from frostguard.advice.deadlines import WorkTime, latest_starts, work_time
-from frostguard.advice.evening import FINE_HISTORY_H, Evening, look_ahead
+from frostguard.advice.evening import Evening, look_ahead
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
@@ -57,6 +57,9 @@ URGENT_CHANCE = 0.9
 
 SPELL_SHARE = 0.25
 """Share of the outdoor pots whose outer roots are at risk that makes a night part of a spell; estimate."""
+
+HURT_WITHIN_H = 48
+"""Hours in which outer roots that passed their limit count as hurt by the spell that goes on; estimate."""
 
 SPELL_AHEAD_NIGHTS = 5
 """A spell is prepared for when it begins within so many nights: forecasts beyond are too unsure."""
@@ -254,8 +257,8 @@ def _first_run(flags: Sequence[bool]) -> tuple[int, int] | None:
 
 
 def _outer_roots_hurt_already(evening: Evening, row: int) -> bool:
-    """Whether the outer roots of a pot passed their limit in the past two days."""
-    coldest = float(evening.past.ring_c[-FINE_HISTORY_H:, row].min())
+    """Whether the outer roots of a pot passed their limit lately."""
+    coldest = float(evening.past.ring_c[-HURT_WITHIN_H:, row].min())
     return any(
         coldest <= limit.limit_c
         for _, tissue_limits in evening.limits[row]

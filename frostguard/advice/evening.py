@@ -46,10 +46,9 @@ then (ECMWF Forecast User Guide, section 9.2), of which half is taken; a town is
 forecast's open land on those very nights (US EPA and MeteoSwiss figures on heat islands), of which less is
 taken than it offers, since a roof under an open sky loses part of it. Estimate."""
 
-FINE_HISTORY_H = 24
-FINE_AHEAD_H = 48
-"""Hours before and after now that are simulated with the standard step; hourly steps, which cost a ring
-minimum about 0.2 K, will do for the weeks before and for nights that the forecast misses by 2 K and more."""
+FINE_AHEAD_H = 24
+"""Hours from now that are simulated with the standard step. Hourly steps, second order as the engine's are,
+serve the weeks before, which are forgotten, and later nights, which the forecast misses by 2 K and more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +173,7 @@ def past_of(terrace: Terrace, situations: Sequence[Situation], catalogue: Catalo
         0,
         now,
         columns=terrace.middle_columns,
-        fine_from=now - FINE_HISTORY_H,
+        fine_until=0,
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -98,7 +97,6 @@ def run_pots(
     last: int,
     *,
     columns: NDArray[np.intp] | None = None,
-    fine_from: int = 0,
     fine_until: int | None = None,
     side_surface_c: Array | None = None,
 ) -> PotRun:
@@ -118,9 +116,8 @@ def run_pots(
         Hours of `terrace.times`.
     columns : ndarray of int, optional
         Weather columns to use; all if not given.
-    fine_from, fine_until : int
-        Hours between which the engine's standard step is wanted; before and after, hourly steps will
-        do: the far past is forgotten, and the far future is not known to the tenth of a kelvin.
+    fine_until : int, optional
+        Hour until which the engine's standard step is wanted, hourly steps after it; all hours if not given.
     side_surface_c : ndarray, optional
         Better estimate of the side's surface than the built-in one [degC]: the second pass.
     """
@@ -133,9 +130,8 @@ def run_pots(
     surfaces = _surfaces(terrace, situations, catalogue, layout)
     surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
-    readings = _simulate(
-        root_balls, envelope, start, (fine_from - first, (last if fine_until is None else fine_until) - first)
-    )
+    fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
+    readings = _simulate(root_balls, envelope, start, fine_hours)
     return PotRun(
         situations=tuple(situations),
         first=first,
@@ -170,14 +166,13 @@ def _cornered_ring_c(
 
 
 def _simulate(
-    root_balls: RootBalls, envelope: Envelope, start: float | Array | RootBallState, fine: tuple[int, int]
+    root_balls: RootBalls, envelope: Envelope, start: float | Array | RootBallState, fine_hours: int
 ) -> Readings:
-    """The engine over all hours: standard steps within `fine`, hourly steps before and after it."""
+    """The engine over all hours: standard steps for so many hours, hourly steps after them."""
     last = envelope.n_hours - 1
-    cuts = sorted({0, min(max(fine[0], 0), last), min(max(fine[1], 0), last), last})
+    legs = [(0, fine_hours, STANDARD), (fine_hours, last, SPIN_UP)]
     parts: list[RootBallHistory] = []
-    for begins, ends in pairwise(cuts) if last else ((0, 0),):
-        resolution = STANDARD if fine[0] <= begins < fine[1] or last == 0 else SPIN_UP
+    for begins, ends, resolution in [leg for leg in legs if leg[0] < leg[1]] or [(0, 0, STANDARD)]:
         if isinstance(start, RootBallState):
             start = replace(start, resolution=resolution)
         parts.append(simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution))
