@@ -125,6 +125,7 @@ class _Run:
     root_balls: RootBalls
     envelope: Envelope
     start: RootBallState
+    row_hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +189,9 @@ class RootBallHistory:
         envelope = Envelope(
             *(getattr(self._run.envelope, field.name)[: hour + 1, one] for field in fields(Envelope))
         )
+        start = select(self._run.start, one)
         history = simulate_root_balls(
-            balls, envelope, select(self._run.start, one), resolution=self._run.start.resolution
+            balls, envelope, start, resolution=start.resolution, row_hours=self._run.row_hours
         )
         field: FloatArray = temperature_field_c(balls, history.final_state)[0]
         return field
@@ -300,6 +302,7 @@ def simulate_root_balls(
     depths_m: Sequence[float] = (),
     resolution: Resolution = STANDARD,
     keep: Curves = CURVES,
+    row_hours: float = 1.0,
 ) -> RootBallHistory: ...
 @overload
 def simulate_root_balls(
@@ -310,6 +313,7 @@ def simulate_root_balls(
     depths_m: Sequence[float] = (),
     resolution: Resolution = STANDARD,
     keep: Minima,
+    row_hours: float = 1.0,
 ) -> RootBallMinima: ...
 def simulate_root_balls(
     root_balls: RootBalls,
@@ -319,6 +323,7 @@ def simulate_root_balls(
     depths_m: Sequence[float] = (),
     resolution: Resolution = STANDARD,
     keep: Curves | Minima = CURVES,
+    row_hours: float = 1.0,
 ) -> RootBallHistory | RootBallMinima:
     """Temperatures and freezing in every root ball, hour by hour.
 
@@ -336,6 +341,9 @@ def simulate_root_balls(
         STANDARD, SPIN_UP for weeks of history, or others to show convergence.
     keep : Curves or Minima
         Every hour, or only the coldest values of each period.
+    row_hours : float
+        Hours between the rows of the envelope. Three hours with SPIN_UP are enough for history more than a
+        week old; all that is said of hours then holds for rows.
 
     Returns
     -------
@@ -360,6 +368,8 @@ def simulate_root_balls(
     Int. J. Heat Mass Transfer 24, 1981 (method; from memory).
     """
     n = len(root_balls)
+    if not 0.01 <= row_hours <= 24.0:
+        raise PhysicsInputError("Rows of an envelope are between 0.01 and 24 hours apart.", next_step=_NEXT_STEP)
     state = _start_state(root_balls, start, resolution)
     if envelope.side_film_w_m2_k.shape[1] != n:
         raise PhysicsInputError(
@@ -375,7 +385,7 @@ def simulate_root_balls(
     balance_error = np.empty(n)
 
     def run(chunk: slice) -> None:
-        enthalpy, wall, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, record)
+        enthalpy, wall, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, row_hours, record)
         final.enthalpy_j_m3[..., chunk] = enthalpy
         final.wall_c[..., chunk] = wall
         balance_error[chunk] = error
@@ -385,7 +395,7 @@ def simulate_root_balls(
         list(pool.map(run, (slice(first, min(first + CHUNK, n)) for first in range(0, n, CHUNK))))
     if isinstance(record, _ColdestOnly):
         return record.minima(balance_error, final)
-    return record.history(balance_error, final, _Run(root_balls, envelope, state))
+    return record.history(balance_error, final, _Run(root_balls, envelope, state, row_hours))
 
 
 class _HourByHour:
@@ -461,13 +471,14 @@ def _simulate_chunk(
     start: RootBallState,
     chunk: slice,
     depths_m: Sequence[float],
+    row_hours: float,
     record: _HourByHour | _ColdestOnly,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Run some of the series from start to end; their last enthalpy, wall and heat-balance error."""
     balls = RootBalls(*(getattr(root_balls, field.name)[chunk] for field in fields(RootBalls)))
     films = np.array([getattr(envelope, field.name)[:, chunk] for field in fields(Envelope)])
     grid = build_grid(balls, start.resolution)
-    lines = build_lines(balls, grid, start.resolution)
+    lines = build_lines(balls, grid, start.resolution, row_hours)
     probe = build_probe(grid, start.resolution, depths_m)
     enthalpy = np.array(start.enthalpy_j_m3[..., chunk], order="C")
     wall = np.array(start.wall_c[..., chunk], order="C")
@@ -479,7 +490,7 @@ def _simulate_chunk(
         enthalpy, wall, heat = chosen_advance_hour()(enthalpy, wall, lines, films[:, hour], films[:, hour + 1])
         heat_in += (heat[0] + heat[1]) + heat[2]
         heat_through += (np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2])
-        record.take(hour + 1, chunk, read(enthalpy, lines.law, probe), heat / SECONDS_PER_HOUR)
+        record.take(hour + 1, chunk, read(enthalpy, lines.law, probe), heat / (SECONDS_PER_HOUR * row_hours))
     stored = _heat_content_j(enthalpy, wall, grid, balls) - content_before
     one_kelvin = balls.heat_capacity_unfrozen_j_m3_k * np.pi * balls.radius_m**2 * balls.height_m
     return enthalpy, wall, np.abs(heat_in - stored) / np.maximum(heat_through, one_kelvin)

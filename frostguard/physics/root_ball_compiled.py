@@ -24,7 +24,6 @@ from frostguard.physics.root_ball_inputs import FloatArray
 from frostguard.physics.root_ball_steps import (
     BOUND_TOLERANCE_K,
     CARRY_ON,
-    SECONDS_PER_HOUR,
     STAGE_SHARE,
     Lines,
 )
@@ -70,8 +69,7 @@ def advance_hour(
     enthalpy, wall_c = np.array(enthalpy, order="C"), np.array(wall_c, order="C")
     before, after = np.ascontiguousarray(before), np.ascontiguousarray(after)
     _advance(enthalpy, wall_c, cells_of(lines), before, after, lines.steps_per_hour, heat)
-    stage_s = STAGE_SHARE * SECONDS_PER_HOUR / lines.steps_per_hour
-    return enthalpy, wall_c, heat * (2.0 * np.pi * stage_s * stage_s)
+    return enthalpy, wall_c, heat * (2.0 * np.pi * lines.stage_s**2)
 
 
 class Ball(NamedTuple):

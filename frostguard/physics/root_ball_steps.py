@@ -61,6 +61,7 @@ class Lines:
     radial: RadialLines
     axial: AxialLines
     steps_per_hour: int
+    stage_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +91,9 @@ class Films:
         return Face(self.base_film, self.base_environment)
 
 
-def build_lines(root_balls: RootBalls, grid: Grid, resolution: Resolution) -> Lines:
-    """Everything that stays the same through a run."""
-    stage_s = STAGE_SHARE * SECONDS_PER_HOUR / resolution.steps_per_hour
+def build_lines(root_balls: RootBalls, grid: Grid, resolution: Resolution, row_hours: float = 1.0) -> Lines:
+    """Everything that stays the same through a run whose rows are `row_hours` apart."""
+    stage_s = STAGE_SHARE * SECONDS_PER_HOUR * row_hours / resolution.steps_per_hour
     radius = root_balls.radius_m
     radial = RadialLines(
         size_per_second=grid.half_annulus_m2 / stage_s,
@@ -108,7 +109,7 @@ def build_lines(root_balls: RootBalls, grid: Grid, resolution: Resolution) -> Li
         top_half_m=0.5 * grid.thickness_m[0],
         base_half_m=0.5 * grid.thickness_m[-1],
     )
-    return Lines(freezing_law(root_balls), radial, axial, resolution.steps_per_hour)
+    return Lines(freezing_law(root_balls), radial, axial, resolution.steps_per_hour, stage_s)
 
 
 def films_between(before: FloatArray, after: FloatArray, later: float) -> Films:
@@ -159,7 +160,7 @@ def advance_hour(
             before[:, general], after[:, general],
         )  # fmt: skip
     # heats were summed with cell sizes per second of a stage: once for the size, once for the time
-    heat *= 2.0 * np.pi * (STAGE_SHARE * SECONDS_PER_HOUR / lines.steps_per_hour) ** 2
+    heat *= 2.0 * np.pi * lines.stage_s**2
     return new_enthalpy, new_wall, heat
 
 
@@ -319,6 +320,7 @@ def take_lines(lines: Lines, index: NDArray[np.intp]) -> Lines:
         take_series(lines.radial, index),
         take_series(lines.axial, index),
         lines.steps_per_hour,
+        lines.stage_s,
     )
 
 
@@ -334,4 +336,5 @@ def _as_one_stage(lines: Lines, index: NDArray[np.intp]) -> Lines:
         ),
         replace(axial, size_per_second=STAGE_SHARE * axial.size_per_second),
         lines.steps_per_hour,
+        lines.stage_s,
     )

@@ -112,25 +112,28 @@ def radial_sweep(
     new, solved, wall, heat = _radial_pass(goal - trial, wall_c, trial, at, law, lines, side)
     conduction = law.conduction(new)
     again = _lines_to_solve_again(solved, conduction, law, line_axis=0)
-    series = np.arange(goal.shape[-1])
-    for _ in range(MAX_PASSES):
-        if not again.any():
-            break
-        some = np.flatnonzero(again.any(axis=0))
-        series, again = series[some], again[:, some]
-        few, trial = take_series(law, series), new[..., series]
-        new_few, solved, wall_few, heat_few = _radial_pass(
-            goal[..., series] - trial, wall_c[..., series], trial, take_series(conduction, series), few,
-            take_series(lines, series), take_series(side, series),
-        )  # fmt: skip
-        new_few = np.where(again, new_few, trial)
-        new[..., series] = new_few
-        wall[..., series] = np.where(again, wall_few, wall[..., series])
-        heat[..., series] = np.where(again, heat_few, heat[..., series])
-        conduction_few = few.conduction(new_few)
-        conduction.integral[..., series] = conduction_few.integral
-        conduction.slope[..., series] = conduction_few.slope
-        again &= _lines_to_solve_again(solved, conduction_few, few, line_axis=0)
+    if again.any():
+        series = np.flatnonzero(again.any(axis=0))
+        again = again[:, series]
+        few_law, few_lines, few_side = take_series(law, series), take_series(lines, series), take_series(side, series)
+        few_goal, few_wall_old = goal[..., series], wall_c[..., series]
+        few_new, few_conduction = new[..., series], take_series(conduction, series)
+        few_wall, few_heat = wall[..., series], heat[..., series]
+        for _ in range(MAX_PASSES):
+            better, solved, better_wall, better_heat = _radial_pass(
+                few_goal - few_new, few_wall_old, few_new, few_conduction, few_law, few_lines, few_side
+            )
+            # only the lines that asked for it: no answer may depend on what else is solved again
+            np.copyto(few_new, better, where=again)
+            np.copyto(few_wall, better_wall, where=again)
+            np.copyto(few_heat, better_heat, where=again)
+            few_conduction = few_law.conduction(few_new)
+            again &= _lines_to_solve_again(solved, few_conduction, few_law, line_axis=0)
+            if not again.any():
+                break
+        new[..., series], wall[..., series], heat[..., series] = few_new, few_wall, few_heat
+        conduction.integral[..., series] = few_conduction.integral
+        conduction.slope[..., series] = few_conduction.slope
     return new, wall, conduction, heat
 
 
@@ -144,25 +147,27 @@ def axial_sweep(
     new, solved, top_heat, base_heat = _axial_pass(goal - trial, trial, at, law, lines, top, base)
     conduction = law.conduction(new)
     again = _lines_to_solve_again(solved, conduction, law, line_axis=1)
-    series = np.arange(trial.shape[-1])
-    for _ in range(MAX_PASSES):
-        if not again.any():
-            break
-        some = np.flatnonzero(again.any(axis=0))
-        series, again = series[some], again[:, some]
-        few, trial = take_series(law, series), new[..., series]
-        new_few, solved, top_few, base_few = _axial_pass(
-            goal[..., series] - trial, trial, take_series(conduction, series), few,
-            take_series(lines, series), take_series(top, series), take_series(base, series),
-        )  # fmt: skip
-        new_few = np.where(again[:, None, :], new_few, trial)
-        new[..., series] = new_few
-        top_heat[..., series] = np.where(again, top_few, top_heat[..., series])
-        base_heat[..., series] = np.where(again, base_few, base_heat[..., series])
-        conduction_few = few.conduction(new_few)
-        conduction.integral[..., series] = conduction_few.integral
-        conduction.slope[..., series] = conduction_few.slope
-        again &= _lines_to_solve_again(solved, conduction_few, few, line_axis=1)
+    if again.any():
+        series = np.flatnonzero(again.any(axis=0))
+        again = again[:, series]
+        few_law, few_lines = take_series(law, series), take_series(lines, series)
+        few_top, few_base = take_series(top, series), take_series(base, series)
+        few_goal, few_new, few_conduction = goal[..., series], new[..., series], take_series(conduction, series)
+        few_top_heat, few_base_heat = top_heat[..., series], base_heat[..., series]
+        for _ in range(MAX_PASSES):
+            better, solved, better_top, better_base = _axial_pass(
+                few_goal - few_new, few_new, few_conduction, few_law, few_lines, few_top, few_base
+            )
+            np.copyto(few_new, better, where=again[:, None, :])
+            np.copyto(few_top_heat, better_top, where=again)
+            np.copyto(few_base_heat, better_base, where=again)
+            few_conduction = few_law.conduction(few_new)
+            again &= _lines_to_solve_again(solved, few_conduction, few_law, line_axis=1)
+            if not again.any():
+                break
+        new[..., series], top_heat[..., series], base_heat[..., series] = few_new, few_top_heat, few_base_heat
+        conduction.integral[..., series] = few_conduction.integral
+        conduction.slope[..., series] = few_conduction.slope
     return new, conduction, top_heat, base_heat
 
 

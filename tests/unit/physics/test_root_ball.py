@@ -370,6 +370,21 @@ class TestPromises:
         monkeypatch.setattr("frostguard.physics.root_ball.CHUNK", 3)
         np.testing.assert_array_equal(simulate_root_balls(balls, envelope, 1.0).mean_c, whole.mean_c)
 
+    def test_rows_three_hours_apart_are_enough_for_old_history(self):
+        """Ten days after the rows changed from three hours to one, it no longer matters."""
+        balls, envelope = random_balls(8), random_envelope(385, 8)
+        rest = take(envelope, slice(144, None))
+        hourly = simulate_root_balls(balls, take(envelope, slice(0, 145)), 3.0, resolution=SPIN_UP)
+        threes = simulate_root_balls(
+            balls, take(envelope, slice(0, 145, 3)), 3.0, resolution=SPIN_UP, row_hours=3.0
+        )
+        assert threes.heat_balance_error.max() <= 1e-12
+        heat = hourly.face_heat_w[1:].mean(axis=0), threes.face_heat_w[1:].mean(axis=0)
+        np.testing.assert_allclose(heat[1], heat[0], atol=1.5)
+        after = [simulate_root_balls(balls, rest, run.final_state, resolution=SPIN_UP) for run in (hourly, threes)]
+        np.testing.assert_allclose(after[1].coldest_ring_c[-1], after[0].coldest_ring_c[-1], atol=0.1)
+        np.testing.assert_allclose(after[1].mean_c[-1], after[0].mean_c[-1], atol=0.1)
+
     def test_branching_repeats_the_state(self):
         """One pot's state branched into members goes on as that pot would."""
         balls, envelope = random_balls(4), random_envelope(30, 4)
