@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -140,6 +140,21 @@ class Round:
             )
         if total_s <= 0.0:
             raise WeatherUnavailable(f"No time was left to ask {service.name}.", next_step=BY_HAND)
+        ends_s = self.client.monotonic() + total_s
+        with self._turn(total_s / 2.0) as waited:
+            if waited:  # for another process, which may have asked the very same
+                self.kept.pop(service.code, None)
+                kept = self.reusable(service)
+                if kept is not None:
+                    return kept
+            return self._fetched_in_turn(service, tries, max(ends_s - self.client.monotonic(), 1.0))
+
+    def _turn(self, wait_s: float) -> AbstractContextManager[bool]:
+        if self.store is None:
+            return nullcontext(False)
+        return self.store.turn(wait_s=wait_s, sleep=self.client.sleep, monotonic=self.client.monotonic)
+
+    def _fetched_in_turn(self, service: Service, tries: int | None, total_s: float) -> WeatherSeries:
         stored = self.stored(service.code)
         try:
             raw, series = self.fetch(service, stored, tries, total_s)

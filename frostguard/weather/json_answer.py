@@ -46,6 +46,11 @@ def json_value(body: bytes, source: str) -> Any:
     try:
         return json.loads(body.decode("utf-8-sig"), parse_constant=refuse_constant)
     except (ValueError, RecursionError) as exc:  # ValueError: broken UTF-8, broken JSON, endless digits
+        if body.lstrip()[:1] == b"<":
+            raise ForecastFormatError(
+                f"{source} is a web page where data is due; does this network want a login?",
+                next_step=OTHER_SOURCE,
+            ) from exc
         raise ForecastFormatError(
             f"{source} is not readable as JSON; it is cut off or no data answer.", next_step=OTHER_SOURCE
         ) from exc

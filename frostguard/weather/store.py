@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import os
 import time
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,6 +15,8 @@ from frostguard.weather.raw_answer import RawAnswer
 
 FORMAT = 1
 LEFTOVER_AFTER_S = 3600.0
+LOOKS_AGAIN_S = 0.25
+"""Pause between two looks whether another process has finished asking [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +90,51 @@ class ForecastStore:
         self._remove_leftovers()
         write_whole(self.path(stored.service, latitude_deg, longitude_deg), stored_text(stored))
 
+    @contextmanager
+    def turn(
+        self, *, wait_s: float, sleep: Callable[[float], None], monotonic: Callable[[], float]
+    ) -> Iterator[bool]:
+        """One process at a time asks services; gives whether another one had to be waited for.
+
+        Two that ask the same service at once count double against its limits, and the second could use
+        the first one's answer. After `wait_s`, or where the system has no such locks, it goes on all
+        the same: a process that hangs must not silence another.
+        """
+        with suppress(OSError):
+            self.folder.mkdir(parents=True, exist_ok=True)
+        try:
+            import fcntl
+
+            handle = os.open(self.folder, os.O_RDONLY)
+        except (ImportError, OSError):
+            yield False
+            return
+        waited, ends = False, monotonic() + wait_s
+        try:
+            while not _locked(handle, fcntl.LOCK_EX | fcntl.LOCK_NB) and monotonic() < ends:
+                waited = True
+                sleep(LOOKS_AGAIN_S)
+            yield waited
+        finally:
+            os.close(handle)  # which gives the turn back
+
     def _remove_leftovers(self) -> None:
         """Half-written files of processes that were killed; those of the last hour may still be at work."""
         for path in self.folder.glob(".*.part"):
             with suppress(OSError):
                 if time.time() - path.stat().st_mtime > LEFTOVER_AFTER_S:
                     path.unlink()
+
+
+def _locked(handle: int, how: int) -> bool:
+    """Whether the lock could be taken at once."""
+    import fcntl
+
+    try:
+        fcntl.flock(handle, how)
+    except OSError:
+        return False
+    return True
 
 
 def write_whole(path: Path, text: str) -> None:

@@ -153,6 +153,41 @@ def test_an_hour_of_overload_is_bridged_and_over(town: Town) -> None:
     assert not town.ask(ASKED + timedelta(minutes=125)).provenance.from_store
 
 
+def test_one_process_at_a_time_asks_and_the_other_uses_its_answer(town: Town, fake_time: Any) -> None:
+    """While another process has its turn this one waits; then the other's fresh answer serves both."""
+    town.hosts[OPEN_METEO] = giving(open_meteo_answer())
+    town.ask()
+    path = ForecastStore(town.folder).path("open-meteo", town.site.latitude_deg, town.site.longitude_deg)
+    fetched_later = path.read_text().replace(ASKED.isoformat(), (ASKED + timedelta(hours=3)).isoformat())
+    other = ForecastStore(town.folder).turn(wait_s=0.0, sleep=fake_time.sleep, monotonic=fake_time.monotonic)
+    other.__enter__()
+
+    def other_finishes(seconds: float) -> None:
+        fake_time.sleep(seconds)
+        if len(fake_time.waits_s) == 3:
+            path.write_text(fetched_later)
+            other.__exit__(None, None, None)
+
+    town.settings = replace(town.settings, weather_services=(WeatherService.OPEN_METEO,))
+    with town.client_on(town.network, CONTACT) as client:
+        client.sleep = other_finishes
+        later = ASKED + timedelta(hours=3)
+        town.asked.clear()
+        series = forecast_or_stored(
+            town.site, town.settings, client=client, store=ForecastStore(town.folder), now=later
+        )
+    assert town.asked == [] and series.provenance.fetched == later
+
+
+def test_a_process_that_hangs_does_not_silence_another(town: Town, fake_time: Any) -> None:
+    """The turn is waited for no longer than the service's share of the time; then it is asked all the same."""
+    town.settings = replace(town.settings, weather_services=(WeatherService.OPEN_METEO,))
+    town.hosts[OPEN_METEO] = giving(open_meteo_answer())
+    with ForecastStore(town.folder).turn(wait_s=0.0, sleep=fake_time.sleep, monotonic=fake_time.monotonic):
+        series = town.ask()
+    assert series.provenance.fetched == ASKED and fake_time.elapsed_s <= BUDGET_S
+
+
 # Conditional requests and rest.
 
 LAST_MODIFIED = "Wed, 14 Jan 2026 14:18:07 GMT"

@@ -76,7 +76,7 @@ TROUBLES: dict[str, tuple[Behaviour, str, int]] = {
         bad_server.status(400, b'{"error": true, "reason": "Bad"}'), "refuses the request with status 400 ('Bad')", 1
     ),
     "304 unasked": (bad_server.status(304, b""), "refuses the request with status 304", 1),
-    "page": (bad_server.page, "The answer of Open-Meteo is not readable as JSON", 3),
+    "page": (bad_server.page, "The answer of Open-Meteo is a web page where data is due", 3),
     "100 MB": (bad_server.huge, "api.open-meteo.com sent an answer far too large", 1),
     "bomb": (bad_server.bomb, "api.open-meteo.com sent an answer far too large", 1),
     "not packed": (
