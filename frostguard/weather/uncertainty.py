@@ -51,6 +51,11 @@ CLEAR_CALM_BIAS_K = -1.0
 CLEAR_BELOW_CLOUD_PERCENT = 30.0
 CALM_BELOW_WIND_M_S = 2.0
 SAMPLING_K = -0.5
+COARSE_SAMPLING_K = -1.0
+COARSE_MODELS = ("ncep_gefs", "ecmwf_ifs025", "ecmwf_aifs025", "gem_")
+"""Beginnings of the names of models whose three-hourly steps arrive as smooth hours: more of the minimum lies
+between the steps (Open-Meteo, documentation of the ensemble interface, 2026; the kelvin is an estimate)."""
+
 DRESSING_K = 1.3
 """Spread added to real ensemble members: a thermometer at a point is not a grid cell (estimate, the
 first-night spread of corrected forecasts)."""
@@ -331,8 +336,14 @@ def _bias_curve_k(
         coldest = _coldest_hour(series, error.night, time_zone)
         if coldest is not None:
             away_h = np.abs(np.arange(series.n_hours) - coldest) / 3.0
-            curve += SAMPLING_K * (1.0 - _smooth_step(away_h))
+            curve += sampling_k(series) * (1.0 - _smooth_step(away_h))
     return curve
+
+
+def sampling_k(series: WeatherSeries) -> float:
+    """By how much the true minimum of a night lies below the lowest hourly value, as a rule [K]."""
+    coarse = (series.provenance.model or "").startswith(COARSE_MODELS)
+    return COARSE_SAMPLING_K if coarse else SAMPLING_K
 
 
 def _rise(series: WeatherSeries, at: datetime) -> NDArray[np.float64]:

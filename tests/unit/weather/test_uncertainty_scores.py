@@ -223,6 +223,17 @@ def test_the_difference_is_that_of_its_own_night() -> None:
     assert first.spread_k == 2.0 and second.spread_k == pytest.approx(math.hypot(2.2, 3.0))
 
 
+def test_models_with_long_steps_miss_more_of_the_minimum() -> None:
+    """A three-hourly model's night is lowered by another half kelvin at its coldest hour."""
+    hourly = weather()
+    coarse = replace(hourly, provenance=replace(hourly.provenance, model="ncep_gefs025"))
+    night = ASKED.date()
+    apart = minima_c(with_error_curves(coarse, ASKED, LJUBLJANA), night) - minima_c(
+        with_error_curves(hourly, ASKED, LJUBLJANA), night
+    )
+    np.testing.assert_allclose(apart, -0.5, atol=1e-9)
+
+
 @pytest.mark.reference
 def test_scores_agree_with_a_scoring_library() -> None:
     """The two scores, on random members and nights, to the last digits."""
