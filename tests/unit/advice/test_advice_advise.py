@@ -38,6 +38,7 @@ from tests.unit.advice.terraces import (
 )
 
 EVERY_DAY = frozenset(range(7))
+HARDIEST_ROOTS = "heuchera-americana"
 UNHEATED = room("shed", lowest_c=None)
 ROOT_SHED = shed(film(3), bark(300.0), pot_feet=12)
 
@@ -120,27 +121,36 @@ def test_a_spell_that_has_begun_brings_no_more_preparations():
     assert [job for job in plan.jobs if job.batch is Batch.BEFORE_SPELL] == []
 
 
-def test_pots_whose_outer_roots_are_lost_already_are_not_prepared():
-    """A cold morning took the small pots' outer roots; only the others are prepared for the coming spell."""
-    small, big = lavenders().pots[:1], ("big 1", "big 2", "big 3")
-    where = garden(
-        *small,
-        *(big_pot(name, planting("lavandula-angustifolia", value_eur=60.0)) for name in big),
-        spots=(spot(),),
-        stock=ROOT_SHED,
-    )
+def after_a_cold_morning(n_small: int, n_big: int) -> AdvicePlan:
+    """A cold morning took the outer roots of the small pots, not of the big ones; a cold night comes for all."""
+    big = [
+        big_pot(f"big {n}", planting("lavandula-angustifolia", value_eur=60.0)) for n in range(n_big)
+    ]
+    where = garden(*lavenders().pots[:n_small], *big, spots=(spot(),), stock=ROOT_SHED)
     sky = weather(
         lambda clock: np.where(clock < 2, 6.0, np.where(clock < 9, -9.0, np.where(clock < 19, 3.0, -4.0))),
         past_h=36,
         ahead_h=30,
         members=3,
     )
+    return plan_of(where, sky)
 
-    plan = plan_of(where, sky, days=1)
+
+def test_pots_whose_outer_roots_are_lost_already_are_not_prepared():
+    """With one of four pots hurt the spell has not begun, and only the other three are prepared for it."""
+    plan = after_a_cold_morning(1, 3)
 
     assert plan.spell is not None and not plan.spell.began
     prepared = {job.pot for job in plan.jobs if job.batch is Batch.BEFORE_SPELL}
-    assert prepared and prepared <= set(big)
+    assert prepared == {"big 0", "big 1", "big 2"}
+
+
+def test_with_most_pots_hurt_a_spell_has_begun():
+    """With three of four pots hurt the spell is on, and the last one is no reason for a batch either."""
+    plan = after_a_cold_morning(3, 1)
+
+    assert plan.spell is not None and plan.spell.began
+    assert plan.jobs == ()
 
 
 def test_a_spell_is_no_nightly_stream_of_jobs():
@@ -181,6 +191,18 @@ def test_one_pot_of_many_makes_no_spell():
 
     assert plan.nights[1].young_roots_at_risk == 1
     assert plan.spell is None
+
+
+def test_a_lone_night_counts_only_where_half_the_pots_mind_it():
+    """One of three pots at risk makes a spell of two nights, and none of a single one."""
+    hardy = [pot(f"hardy {n}", planting(HARDIEST_ROOTS)) for n in range(2)]
+    where = garden(lavenders().pots[0], *hardy, stock=ROOT_SHED)
+
+    lone, pair = (plan_of(where, spell(1, nights, low_c=-5.0, days=3), days=3) for nights in (1, 2))
+
+    assert lone.nights[1].young_roots_at_risk == pair.nights[1].young_roots_at_risk == 1
+    assert lone.spell is None
+    assert pair.spell is not None
 
 
 def test_a_pot_indoors_does_not_count_for_a_spell():
@@ -449,8 +471,22 @@ def test_nothing_advised_is_worse_than_nothing(coldest_c: float, missing: tuple[
     assert {job.pot for job in plan.jobs} == {one.id for one in plan.pots if one.with_plan is not None}
 
 
-def test_a_frozen_ball_is_not_wrapped_watered_or_mulched_by_any_plan():
-    """After a week of frost pots hold ice: whatever is advised, it keeps no cold in."""
+def test_a_ball_that_is_frozen_by_the_evening_is_not_wrapped():
+    """A lemon that a wrap would be put on after mild days gets none after two days of frost."""
+    where = garden(pot("lemon", planting(value_eur=100.0)), stock=shed(film()))
+
+    def jobs_after(past_c: float) -> set[Protection]:
+        sky = weather(
+            lambda clock: np.where(clock < 17.0, past_c, -9.0), past_h=48, ahead_h=24, members=3
+        )
+        return {job.protection for job in plan_of(where, sky).jobs}
+
+    assert jobs_after(5.0) == {Protection.WRAP}
+    assert jobs_after(-4.0) == set()
+
+
+def test_a_frozen_ball_is_not_watered_or_mulched_by_any_plan():
+    """After a week of frost pots hold ice: the lemon is carried in, and nothing is done that keeps the cold in."""
     where = garden(
         pot("lemon", planting(value_eur=100.0), wetness=Wetness.DRY),
         pot("box", planting("buxus-sempervirens", value_eur=100.0), wetness=Wetness.DRY),
@@ -462,7 +498,7 @@ def test_a_frozen_ball_is_not_wrapped_watered_or_mulched_by_any_plan():
     plan = plan_of(where, sky, days=2)
 
     assert all(one.frozen_fraction > 0.1 for one in plan.pots)
-    assert plan.jobs  # the lemon is carried in all the same
+    assert plan.jobs
     assert not {job.protection for job in plan.jobs} & {Protection.WRAP, Protection.WATER, Protection.MULCH}
 
 

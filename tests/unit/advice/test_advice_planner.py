@@ -8,12 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice.outlook import Judgement, loss_of
-from frostguard.advice.plan import Protection
+from frostguard.advice import evening as evening_module
+from frostguard.advice import outlook
+from frostguard.advice.outlook import Judgement, loss_of, night_hours
+from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.planner import (
     CHANCE_CAP,
+    SPELL_TISSUES,
     TONIGHT_TISSUES,
     WORTHWHILE_SHARE,
+    Occasion,
     choose_jobs,
     simulate_options,
     worst_of_nights,
@@ -23,8 +27,10 @@ from frostguard.advice.supplies import Needs, supplies_of
 from frostguard.garden.model import Garden, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from frostguard.physics.root_ball import SPIN_UP, STANDARD
 from tests.unit.advice.terraces import (
     CLEAR,
+    at,
     bark,
     big_pot,
     choices_of,
@@ -42,6 +48,7 @@ from tests.unit.advice.terraces import (
     shed,
     sheets,
     spot,
+    weather,
 )
 
 FULL_SHED = shed(hoods(8), film(2), bark(200.0), pot_feet=6)
@@ -124,6 +131,27 @@ def test_leaving_a_pot_as_it_is_costs_what_the_evening_says():
         assert outcome.coldest_leaf_c == pytest.approx(
             np.median(evening.run.leaf_c[inside, row].min(axis=0)), abs=1e-6
         )
+
+
+def test_nights_far_ahead_are_reckoned_alike_with_and_without_a_job(monkeypatch: pytest.MonkeyPatch):
+    """Beyond the hours of fine steps, too, leaving a pot as it is costs the same however it is reckoned."""
+    for module in (outlook, evening_module):
+        monkeypatch.setattr(module, "STANDARD", STANDARD)
+    monkeypatch.setattr(outlook, "SPIN_UP", SPIN_UP)
+    sky = weather(
+        lambda clock: np.interp(clock, [14.0, 74.0, 98.0], [5.0, 5.0, -6.0]), ahead_h=94, members=3, **CLEAR
+    )
+    where = garden(pot("box", planting("buxus-sempervirens", value_eur=100.0)))
+    evening = evening_of(where, sky, days=4)
+    third = evening.terrace.hour_at(at(16, days=3))
+    occasion = Occasion(Batch.BEFORE_SPELL, third, (3,), SPELL_TISSUES)
+
+    (outcome,) = simulate_options(evening, occasion, [(0, nothing(evening))], np.arange(3))
+
+    inside = night_hours(evening.terrace, evening.run, evening.nights[3], third)
+    left_alone = np.median(evening.run.ring_c[inside, 0].min(axis=0))
+    assert left_alone < -3.0
+    assert outcome.coldest_ring_c == pytest.approx(left_alone, abs=0.1)
 
 
 def test_on_a_mild_night_nothing_is_done():

@@ -423,6 +423,16 @@ def test_effort_follows_the_worth_of_an_hour():
     )
 
 
+def test_one_trip_serves_several_nights_and_a_hood_does_not():
+    """What is carried away once is safe for all the cold nights that follow; a hood is put on for each."""
+    found = options(full(pot()))
+    carry = next(option for option in found if option.to_spot == "wash room")
+    fleece = next(option for option in found if option.protections == {Protection.FLEECE})
+
+    assert carry.effort_eur(Settings(), 4) == pytest.approx(carry.effort_eur(Settings()) / 4.0)
+    assert fleece.effort_eur(Settings(), 4) == fleece.effort_eur(Settings())
+
+
 def test_room_indoors_is_worth_something_too():
     """Carrying indoors costs more than carrying as far outdoors."""
     found = {option.to_spot: option.effort_eur(Settings()) for option in moves(options(full(pot())))}
