@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.weather.gates import night_is_complete, night_window
+from frostguard.weather.night_errors import night_errors
 from frostguard.weather.series import COLUMNS, WeatherSeries
 from frostguard.weather.services import NOT_EXPECTED
-from frostguard.weather.uncertainty import night_errors, with_error_curves
+from frostguard.weather.uncertainty import with_error_curves
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,9 +20,9 @@ from frostguard.garden.settings import Settings, WeatherService
 from frostguard.weather.chain import BUDGET_S
 from frostguard.weather.client import WeatherClient
 from frostguard.weather.forecast import forecast_or_stored, forecast_or_worst_case
+from frostguard.weather.night_errors import night_errors
 from frostguard.weather.series import Quality, WeatherSeries
 from frostguard.weather.store import ForecastStore
-from frostguard.weather.uncertainty import night_errors
 from tests.unit.weather import payloads
 from tests.unit.weather.payloads import ASKED, met_norway_answer, nws_answer, open_meteo_answer
 

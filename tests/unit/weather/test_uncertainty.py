@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from frostguard.weather.gates import night_window
+from frostguard.weather.night_errors import DRESSING_K, SAMPLING_K, night_errors
 from frostguard.weather.series import (
     HOUR,
     Provenance,
@@ -23,11 +24,8 @@ from frostguard.weather.series import (
     utc_hour,
 )
 from frostguard.weather.uncertainty import (
-    DRESSING_K,
     N_MEMBERS,
     NIGHT_TO_NIGHT_CORRELATION,
-    SAMPLING_K,
-    night_errors,
     with_error_curves,
 )
 
@@ -35,7 +33,7 @@ LJUBLJANA = "Europe/Ljubljana"
 ASKED = datetime(2026, 1, 14, 15, tzinfo=ZoneInfo(LJUBLJANA))
 
 # Table of the spread by night, "raw grid value": interpolated between the published figures that
-# frostguard.weather.uncertainty names; written out here a second time on purpose.
+# frostguard.weather.night_errors names; written out here a second time on purpose.
 RAW_GRID_SPREAD_K = {1: 2.0, 2: 2.2, 3: 2.4, 4: 2.7, 5: 3.0, 6: 3.3, 7: 3.7, 8: 4.2, 9: 4.2, 10: 4.2}
 
 
