@@ -238,14 +238,14 @@ def test_models_with_long_steps_miss_more_of_the_minimum() -> None:
 @pytest.mark.reference
 def test_scores_agree_with_a_scoring_library() -> None:
     """The two scores, on random members and nights, to the last digits."""
-    import properscoring
+    import scoringrules
 
     draw = np.random.default_rng(3)
     members, truth = draw.normal(0, 2, (200, 11)), draw.normal(0, 2, 200)
     np.testing.assert_allclose(
-        crps_of_members(members, truth), properscoring.crps_ensemble(truth, members), rtol=1e-12
+        crps_of_members(members, truth), scoringrules.crps_ensemble(truth, members), rtol=1e-12
     )
-    assert crps_of_normal(0.3, 2.0, -1.0) == pytest.approx(float(properscoring.crps_gaussian(-1.0, 0.3, 2.0)))
+    assert crps_of_normal(0.3, 2.0, -1.0) == pytest.approx(float(scoringrules.crps_normal(-1.0, 0.3, 2.0)))
     chances, happened = draw.uniform(0, 1, 200), truth < 0.0
-    library = properscoring.brier_score(happened.astype(float), chances).mean()
+    library = scoringrules.brier_score(happened.astype(float), chances).mean()
     assert brier_score(chances, happened) == pytest.approx(float(library))
