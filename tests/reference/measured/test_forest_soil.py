@@ -6,7 +6,8 @@ Data: FR-Hes, Hesse beech forest, 2016, seven profiles of six levels, half-hours
 The depths of the levels are not in the file. Only depth over the root of diffusivity matters between two
 temperatures, so one depth is fitted to each level (at 5e-7 m2/s) on January to June, and nothing else; July to
 December is then predicted from level 1. The year itself, run once before, stands for the unknown year 2015;
-that start is the weak point of the fit.
+that start is the weak point of the fit. (A fit on March to June only, tried first to get away from the start, gave
+0.13 to 0.57 K in the six whole profiles: it says too little about the deepest level.)
 
 Outcome: six profiles 0.13 to 0.39 K (RMSE, 30 levels), all a little too cold (-0.05 to -0.2 K); the fifth, with a
 third of the year missing, 0.46 to 0.57 K. The day's wave at levels 2 and 3 is 0.67 to 1.12 of the measured one and

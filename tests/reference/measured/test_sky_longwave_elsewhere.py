@@ -15,7 +15,7 @@ Alamosa 1 low by day, 25 low in the inversion of a night below -10 degC; at Twit
 -15. In fog, where a sky must radiate like the air, the instrument of Hesse reads 0 to 2 % high (up to 7 W/m2) and
 that of Twitchell 1 % low (4 W/m2), so part of both is not the formula's. No published formula is good everywhere:
 Brunt is 10 W/m2 lower yet, Prata is right at Hesse and 8 to 18 too high at Davos and Twitchell. Under a closed deck
-the default is low at all of them, by 8 to 9. Where it is wrong it is mostly too low: too cold a sky, an early
+the default is low at Hesse and Twitchell, by 8 to 9. Where it is wrong it is mostly too low: too cold a sky, an early
 warning. 10 W/m2 is about 1 K at a leaf in calm air. The coldest class of Twitchell is only 26 half-hours.
 """
 

@@ -18,7 +18,12 @@ import pytest
 from frostguard.physics.humidity import saturation_vapour_pressure_water_hpa
 from frostguard.physics.radiation import (
     black_body_w_m2,
+    brunt_sky_emissivity,
+    brutsaert_sky_emissivity,
     default_sky_longwave_w_m2,
+    idso_1981_sky_emissivity,
+    konzelmann_cloudy_emissivity,
+    prata_sky_emissivity,
     unsworth_monteith_sky_emissivity,
 )
 from frostguard.physics.sun import extraterrestrial_normal_w_m2, solar_position
@@ -26,6 +31,12 @@ from tests.reference.measured.archives import measured_file
 
 pytestmark = pytest.mark.data
 
+FORMULAS = {
+    "Brunt": brunt_sky_emissivity,
+    "Brutsaert": brutsaert_sky_emissivity,
+    "Prata": prata_sky_emissivity,
+    "Idso 1981": idso_1981_sky_emissivity,
+}
 PATTERN = "exampledata_PARQUET_CH-DAV_*2013-2022*.parquet"
 
 
@@ -62,7 +73,19 @@ def _bias(davos, chosen, cloud) -> float:
     sky = default_sky_longwave_w_m2(
         davos["air_c"][chosen], davos["vapour_hpa"][chosen], davos["pressure_hpa"][chosen], cloud
     )
-    return float(np.nanmean(sky - davos["longwave"][chosen]))
+    error = sky - davos["longwave"][chosen]
+    others = {
+        name: round(float(np.nanmean(_cloudy(formula, davos, chosen, cloud) - davos["longwave"][chosen])), 1)
+        for name, formula in FORMULAS.items()
+    }
+    bias, rmse = float(np.nanmean(error)), float(np.sqrt(np.nanmean(error**2)))
+    print(f"\nDavos: n {chosen.sum()}, bias {bias:.1f}, RMSE {rmse:.1f} W/m2; other skies: {others}")
+    return bias
+
+
+def _cloudy(formula, davos, chosen, cloud):
+    clear = formula(davos["air_c"][chosen], davos["vapour_hpa"][chosen])
+    return konzelmann_cloudy_emissivity(clear, cloud) * black_body_w_m2(davos["air_c"][chosen])
 
 
 @pytest.mark.parametrize(("low_c", "high_c"), [(-25, -10), (-10, -5), (-5, 0), (0, 5), (5, 12)])
