@@ -1,6 +1,6 @@
 """Nights of clock changes, the far side of the world, and places where the sun does not rise or set.
 
-A garden of two pots, and weather of one frosty night between mild ones: the frost must be found in the
+A garden of three pots, and weather of one frosty night between mild ones: the frost must be found in the
 night that it is in, and every time must be right on the clock of the place.
 """
 
@@ -97,7 +97,8 @@ def ask(tmp_path: Path) -> Callable[..., Evening]:
             "spots:\n  - name: terrace\n  - name: shed\n    room: unheated\n    free_floor_m2: 2\n"
             "pots:\n"
             "  - {id: pelargonium, plant: pelargonium, material: plastic, volume_l: 3, spot: terrace}\n"
-            "  - {id: box, plant: box, material: terracotta, volume_l: 20, spot: terrace}\n",
+            "  - {id: box, plant: box, material: terracotta, volume_l: 20, spot: terrace}\n"
+            "  - {id: rosemary, plant: rosemary, material: plastic, volume_l: 4, spot: terrace}\n",
             encoding="utf-8",
         )
         weather = tmp_path / "weather.csv"
