@@ -9,7 +9,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pytest
 
+from frostguard.advice import evening, outlook
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
 from frostguard.advice.plan import AdvicePlan, Batch
@@ -38,11 +40,24 @@ from frostguard.garden.model import (
 )
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
+from frostguard.physics.root_ball import Resolution
 from frostguard.weather.series import HOUR, Provenance, WeatherSeries, series_on_hours, utc_hour
 
 ZONE = ZoneInfo("Europe/Ljubljana")
 SITE = Site("Roof terrace", 46.05, 14.51, 298.0, "Europe/Ljubljana", 14.0, Surroundings.CITY)
 ASKED = datetime(2026, 1, 14, 14, 0, tzinfo=ZONE)  # sunset is at about a quarter to five
+
+
+COARSE = Resolution(
+    outer_cells=1, inner_cells=3, end_cells=1, between_cells=1, middle_cells=1, steps_per_hour=1
+)
+
+
+def simulate_coarsely(patch: pytest.MonkeyPatch) -> None:
+    """Few cells and hourly steps for every simulation of the advice, until the patch is undone."""
+    patch.setattr(outlook, "STANDARD", COARSE)
+    patch.setattr(outlook, "SPIN_UP", COARSE)
+    patch.setattr(evening, "STANDARD", COARSE)
 
 
 def at(hour: int, minute: int = 0, *, days: int = 0) -> datetime:
@@ -256,20 +271,20 @@ def plan_of(
 
 
 
-def occasion_tonight(evening: Evening) -> Occasion:
+def occasion_tonight(found: Evening) -> Occasion:
     """Work done by four in the afternoon, for the coming night."""
-    start = evening.terrace.hour_at(evening.at.astimezone(ZONE).replace(hour=16, minute=0))
-    return Occasion(Batch.TONIGHT, max(start, evening.now), (0,), TONIGHT_TISSUES)
+    start = found.terrace.hour_at(found.at.astimezone(ZONE).replace(hour=16, minute=0))
+    return Occasion(Batch.TONIGHT, max(start, found.now), (0,), TONIGHT_TISSUES)
 
 
-def circumstances(evening: Evening, **changes: Any) -> Circumstances:
+def circumstances(found: Evening, **changes: Any) -> Circumstances:
     """A calm afternoon by daylight with what the garden's shed holds; nothing frozen."""
     usual = Circumstances(
-        garden=evening.garden,
-        catalogue=evening.catalogue,
+        garden=found.garden,
+        catalogue=found.catalogue,
         settings=Settings(),
-        supplies=supplies_of(evening.garden, evening.catalogue),
-        taxa=evening.taxa,
+        supplies=supplies_of(found.garden, found.catalogue),
+        taxa=found.taxa,
         frozen=frozenset(),
         icy=frozenset(),
         mild_enough_to_water=True,
@@ -278,8 +293,8 @@ def circumstances(evening: Evening, **changes: Any) -> Circumstances:
     return replace(usual, **changes)
 
 
-def choices_of(evening: Evening, **changes: Any) -> tuple[Choice, ...]:
+def choices_of(found: Evening, **changes: Any) -> tuple[Choice, ...]:
     """What is chosen for tonight, for all pots."""
-    about = circumstances(evening, **changes)
-    pots = range(len(evening.pots))
-    return choose_jobs(evening, about, occasion_tonight(evening), pots, about.settings)[0]
+    about = circumstances(found, **changes)
+    pots = range(len(found.pots))
+    return choose_jobs(found, about, occasion_tonight(found), pots, about.settings)[0]
