@@ -75,7 +75,8 @@ def answer_tonight(query: Query, *, now: datetime) -> Answer:
 def _weather(query: Query, site: Site, settings: Settings, now: datetime) -> WeatherSeries:
     """From the file that was named, else the live forecast or the last good one."""
     if query.weather is not None:
-        return load_weather(query.weather)
+        # a typical year is laid over the year that is asked about
+        return load_weather(query.weather, year=_moment(query.at, site, now).year)
     store = ForecastStore(places.weather_store())
     with open_weather_client(settings) as client:
         return forecast_or_stored(site, settings, client=client, store=store, now=now)
@@ -83,15 +84,20 @@ def _weather(query: Query, site: Site, settings: Settings, now: datetime) -> Wea
 
 def _asked_at(query: Query, site: Site, weather: WeatherSeries, now: datetime) -> datetime:
     """The time of the question: as asked; for a weather file the time that it was issued; else now."""
-    if query.at is None:
-        issued = weather.provenance.issued
-        return issued if query.weather is not None and issued is not None else now.astimezone(UTC)
+    issued = weather.provenance.issued
+    if query.at is None and query.weather is not None and issued is not None:
+        return issued
+    return _moment(query.at, site, now)
+
+
+def _moment(written: str | None, site: Site, now: datetime) -> datetime:
+    """A time as written, on the site's clock where it names no zone; now where nothing is written."""
+    if written is None:
+        return now.astimezone(UTC)
     try:
-        moment = datetime.fromisoformat(query.at)
+        moment = datetime.fromisoformat(written)
     except ValueError as exc:
-        raise FrostguardError(
-            f"--at {query.at!r} is not a time.", next_step="Write it like 2026-01-14T15:00."
-        ) from exc
+        raise FrostguardError(f"--at {written!r} is not a time.", next_step="Write it like 2026-01-14T15:00.") from exc
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=ZoneInfo(site.time_zone))
     return moment.astimezone(UTC)

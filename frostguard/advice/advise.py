@@ -435,7 +435,7 @@ def _night_outlook(evening: Evening, night: int) -> NightOutlook:
     return NightOutlook(
         date=evening.nights[night].date,
         coldest_air_c=float(np.median(air)),
-        coldest_air_c_p10=float(np.quantile(air, 0.1)),
+        coldest_air_c_p10=float(np.quantile(air, 0.1, method="hazen")),
         windy=bool(np.median(wind) > WINDY_M_S),
         pots_at_risk=sum(
             pot.count for pot, tissues in zip(evening.pots, of_the_night, strict=True) if loss_of(tissues, 1)[0] >= RISK
@@ -503,7 +503,7 @@ def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
     for name in ("ring_c", "mean_c", "core_c", "leaf_c"):
         minima = evening.terrace.colder(getattr(evening.run, name)[inside, row].min(axis=0))
         values[name] = float(np.median(minima))
-        values[f"{name}_p10"] = float(np.quantile(minima, 0.1))
+        values[f"{name}_p10"] = float(np.quantile(minima, 0.1, method="hazen"))
     return Coldest(**values)
 
 

@@ -95,7 +95,7 @@ def _uncover_at(evening: Evening) -> datetime | None:
     """The first daytime hour after the night at which nearly every member is well above freezing."""
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
-    cautious = np.quantile(terrace.colder(terrace.outdoor.air_temperature_c[window]), 0.1, axis=1)
+    cautious = np.quantile(terrace.colder(terrace.outdoor.air_temperature_c[window]), 0.1, axis=1, method="hazen")
     sunrise = evening.nights[0].sunrise or evening.nights[0].ends
     for hour, temperature in zip(terrace.times[window], cautious, strict=True):
         moment = from_utc64(hour, terrace.zone)

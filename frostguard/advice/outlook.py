@@ -392,7 +392,7 @@ def tissue_outlook(judgement: Judgement) -> TissueOutlook:
         planting=judgement.planting.name,
         limit_c=limit.limit_c,
         coldest_c=float(np.median(judgement.coldest_c)),
-        coldest_c_p10=float(np.quantile(judgement.coldest_c, 0.1)),
+        coldest_c_p10=float(np.quantile(judgement.coldest_c, 0.1, method="hazen")),
         chance=float(judgement.chance.mean()),
         mark=limit.mark,
         source=limit.source,
