@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from frostguard import places
 from frostguard.advice.advise import plan_evening
-from frostguard.advice.explain import explain_pot
+from frostguard.advice.explain import explain_pot, pot_called
 from frostguard.advice.explanation import Explanation
 from frostguard.advice.plan import AdvicePlan
 from frostguard.advice.state import TerraceState
@@ -62,13 +62,14 @@ def answer_tonight(query: Query, *, now: datetime) -> Answer:
         With one sentence and what to do instead: a faulty file, no weather, an unknown pot or time.
     """
     garden = load_garden(query.garden)
+    explained = None if query.explain is None else pot_called(garden, query.explain)
     settings = Settings() if query.settings is None else load_settings(query.settings)
     if query.days is not None:
         settings = replace(settings, days=query.days)
     weather = _weather(query, garden.site, settings, now)
     at = _asked_at(query, garden.site, weather, now)
     plan, evening = plan_evening(garden, weather, TerraceState(), at, settings)
-    explanation = None if query.explain is None else explain_pot(evening, query.explain)
+    explanation = None if explained is None else explain_pot(evening, explained)
     return Answer(plan, explanation, garden, settings)
 
 

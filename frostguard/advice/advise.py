@@ -281,15 +281,19 @@ def _before_spell(
     supplies: Supplies,
     tonight: Sequence[Choice],
 ) -> tuple[tuple[Choice, ...], Supplies]:
-    """One batch of preparations, unless the spell has begun or lies too far ahead."""
+    """One batch of preparations, unless the spell lies too far ahead.
+
+    Once it has begun outer roots are past caring for; only what endangers whole plants still counts.
+    """
     if spell is None:
         return (), supplies
     first, last, began = spell
     work = _work(evening, settings, first)
-    if began or first > SPELL_AHEAD_NIGHTS or work is None:
+    if first > SPELL_AHEAD_NIGHTS or work is None:
         return (), supplies
     nights = tuple(range(first, last + 1))
-    occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), nights, SPELL_TISSUES)
+    tissues = frozenset({Tissue.WHOLE_ROOT}) if began else SPELL_TISSUES
+    occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), nights, tissues)
     # whose roots are cared for tonight needs nothing more; a fleece alone leaves the roots to the spell
     cared_for = {choice.pot for choice in tonight if choice.option.protections & ROOT_PROTECTIONS}
     pots = [
@@ -320,7 +324,8 @@ def _with_times(
         work = _work(evening, settings, night)
         mine = [job for job in ordered if night_of[job.batch] == night]
         # a gale's jobs are told even where nobody has a window: by sunset, or now
-        window = work or WorkTime(evening.at, _dusk(evening, night), dark=False)
+        local = evening.at.astimezone(evening.terrace.zone)
+        window = work or WorkTime(local, max(evening.nights[night].sunset or local, local), dark=False)
         starts = latest_starts([job.minutes * job.people / settings.people for job in mine], window)
         dated += [
             replace(
@@ -332,10 +337,6 @@ def _with_times(
             for job, start in zip(mine, starts, strict=True)
         ]
     return tuple(dated)
-
-
-def _dusk(evening: Evening, night: int) -> datetime:
-    return max(evening.nights[night].sunset or evening.nights[night].begins, evening.at)
 
 
 def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:

@@ -16,6 +16,9 @@ LATEST = time(22, 30)
 LATE_HOURS = timedelta(hours=1.5)
 """Asked after dusk, work is planned for the next hour and a half at most; estimate."""
 
+USUAL_DAY = (time(8), time(18))
+"""Hours in which people work on a terrace where the sun does not set the day; estimate."""
+
 LEAST = timedelta(minutes=20)
 """A window with less left than this is not counted on; estimate."""
 
@@ -50,27 +53,32 @@ def work_time(night: Night, at: datetime, settings: Settings, zone: ZoneInfo) ->
         The site's.
     """
     local = at.astimezone(zone)
-    sunset = night.sunset or datetime.combine(night.date, time(18), tzinfo=zone)
-    own = _own_windows(night.date, settings, zone)
-    windows = own or [(datetime.combine(night.date, time(7), tzinfo=zone), sunset, False)]
+    day_begins, day_ends = _daylight(night, zone)
+    windows = _own_windows(night.date, settings, zone) if settings.windows else [(day_begins, day_ends, False)]
     left = [
         (max(begins, local), ends, lit)
         for begins, ends, lit in windows
         if ends - max(begins, local) >= LEAST and ends <= night.ends
     ]
     by_day = [
-        WorkTime(begins, min(ends, sunset), dark=False)
+        WorkTime(max(begins, day_begins), min(ends, day_ends), dark=night.midday_dark)
         for begins, ends, _ in left
-        if min(ends, sunset) - begins >= LEAST
+        if min(ends, day_ends) - max(begins, day_begins) >= LEAST
     ]
     if by_day:
         return by_day[-1]
     by_lamp = [WorkTime(begins, ends, dark=True) for begins, ends, lit in left if lit]
     if by_lamp:
         return by_lamp[0]
-    if own:
-        return None
-    return _late(night, local, zone)
+    return None if settings.windows else _late(night, local, zone)
+
+
+def _daylight(night: Night, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """Sunrise and sunset of the day that ends in the night; usual hours where the sun stays up or down."""
+    return (
+        night.sunup or datetime.combine(night.date, USUAL_DAY[0], tzinfo=zone),
+        night.sunset or datetime.combine(night.date, USUAL_DAY[1], tzinfo=zone),
+    )
 
 
 def _late(night: Night, local: datetime, zone: ZoneInfo) -> WorkTime | None:

@@ -16,6 +16,7 @@ from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
 from frostguard.advice.situation import SIDE_WIND, Situation
 from frostguard.errors import FrostguardError
+from frostguard.garden.model import Garden
 from frostguard.physics.envelope import Face
 
 Array = NDArray[np.float64]
@@ -25,22 +26,16 @@ FOAM_RESISTANCE_M2_K_W = 0.56
 """20 mm of polystyrene at 0.0355 W/m K (EN 12524)."""
 
 
-def explain_pot(evening: Evening, asked: str) -> Explanation:
-    """Why the plan says what it says about a pot, in the member of middling cold.
+def explain_pot(evening: Evening, row: int) -> Explanation:
+    """Why the plan says what it says about a pot, in the member of middling warmth.
 
     Parameters
     ----------
     evening : Evening
         The simulated terrace.
-    asked : str
-        The pot's id or label.
-
-    Raises
-    ------
-    FrostguardError
-        If no pot goes by that name.
+    row : int
+        Position of the pot in the garden file, from `pot_called`.
     """
-    row = _row_of(evening, asked)
     pot = evening.pots[row]
     columns = evening.terrace.middle_columns
     column = int(columns[np.argmin(evening.run.ring_c[:, row, columns].min(axis=0))])
@@ -56,16 +51,22 @@ def explain_pot(evening: Evening, asked: str) -> Explanation:
     )
 
 
-def _row_of(evening: Evening, asked: str) -> int:
+def pot_called(garden: Garden, asked: str) -> int:
+    """Position in the garden file of the pot with that id or label.
+
+    Raises
+    ------
+    FrostguardError
+        If no pot goes by that name; with near names.
+    """
     wanted = asked.strip().casefold()
-    for row, pot in enumerate(evening.pots):
+    for row, pot in enumerate(garden.pots):
         if wanted in (pot.id.casefold(), pot.label.casefold()):
             return row
-    names = [name for pot in evening.pots for name in (pot.id, pot.label)]
+    names = [name for pot in garden.pots for name in (pot.id, pot.label)]
     near = get_close_matches(asked, names, n=3, cutoff=0.4)
-    hint = (
-        f"Did you mean {' or '.join(near)}?" if near else f"The pots are: {', '.join(pot.id for pot in evening.pots)}."
-    )
+    every = ", ".join(pot.id for pot in garden.pots)
+    hint = f"Did you mean {' or '.join(near)}?" if near else f"The pots are: {every}."
     raise FrostguardError(f"No pot is called {asked!r}.", next_step=hint)
 
 

@@ -41,16 +41,18 @@ def gusts_by_spot(evening: Evening, nights: Sequence[int]) -> dict[str, float]:
     masks = [night_hours(terrace, evening.run, evening.nights[night], evening.now) for night in nights]
     inside = np.any(masks, axis=0)
     window = slice(evening.run.first, evening.run.first + inside.size)
-    strongest = float(np.median(terrace.gust_m_s[window][inside].max(axis=0)))
+    by_case = terrace.gust_m_s[window][inside].max(axis=0).reshape(terrace.n_members, terrace.n_cases)
+    strongest = float(np.median(by_case.max(axis=1)))  # the windier of a member's bounding cases
     return {
         spot.name: 0.0 if spot.room is not None else strongest * spot.wind_fraction for spot in evening.garden.spots
     }
 
 
 def topple_with_hood(evening: Evening) -> dict[str, float]:
-    """The gust at which each pot would go over with a hood on [m/s]."""
+    """The gust from which each pot is not given a hood, since it might go over [m/s]."""
     return {
-        situation.pot.id: topple_gust(situation, evening.catalogue, hooded=True) for situation in evening.situations
+        situation.pot.id: MARGIN * topple_gust(situation, evening.catalogue, hooded=True)
+        for situation in evening.situations
     }
 
 
@@ -89,7 +91,9 @@ def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool) -> 
 def gale_jobs(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
     """Hoods to take off and pots to lay down or tie before tonight's gale, not yet dated."""
     gusts = gusts_by_spot(evening, (0,))
-    leaving = {choice.pot for choice in choices if choice.option.to_spot is not None}
+    leaving = {
+        choice.pot for choice in choices if choice.option.to_spot is not None and choice.occasion.batch is Batch.TONIGHT
+    }
     jobs = []
     for row, situation in enumerate(evening.situations):
         if row in leaving:

@@ -85,18 +85,19 @@ def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, P
         pot = evening.pots[choice.pot]
         for step in choice.option.steps:
             if step.protection in (Protection.FLEECE, Protection.DOUBLE_FLEECE):
-                times[pot.id, step.protection] = _uncover_at(evening)
+                times[pot.id, step.protection] = _uncover_at(evening, choice)
             elif step.protection is Protection.MOVE:
                 times[pot.id, step.protection] = _carry_back_at(evening, choice)
     return times
 
 
-def _uncover_at(evening: Evening) -> datetime | None:
+def _uncover_at(evening: Evening, choice: Choice) -> datetime | None:
     """The first daytime hour after the night at which nearly every member is well above freezing."""
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
     cautious = np.quantile(terrace.colder(terrace.outdoor.air_temperature_c[window]), 0.1, axis=1, method="hazen")
-    sunrise = evening.nights[0].sunrise or evening.nights[0].ends
+    night = evening.nights[choice.occasion.nights[-1]]
+    sunrise = night.sunrise or night.ends
     for hour, temperature in zip(terrace.times[window], cautious, strict=True):
         moment = from_utc64(hour, terrace.zone)
         by_day = UNCOVER_FROM <= moment.time() <= UNCOVER_UNTIL

@@ -10,18 +10,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.garden.model import Site
-from frostguard.physics.sun import sunrise_sunset
+from frostguard.physics.sun import solar_position, sunrise_sunset
 
 
 @dataclass(frozen=True, slots=True)
 class Night:
-    """One night, dated by its evening; times aware. Sun times are None where the sun stays up or down."""
+    """One night, dated by its evening; times aware.
+
+    `sunup` is the sunrise of the day that ends in the night, `sunset` and `sunrise` are its own. They are
+    None where the sun stays up or down, and `midday_dark` tells which.
+    """
 
     date: date
     begins: datetime
     ends: datetime
+    sunup: datetime | None
     sunset: datetime | None
     sunrise: datetime | None
+    midday_dark: bool
 
     def hours_in(self, times: NDArray[np.datetime64], after: datetime | None = None) -> NDArray[np.bool_]:
         """Which of the whole hours lie in the night, and later than `after` (the start is never counted)."""
@@ -44,14 +50,18 @@ def night_of(evening: date, site: Site) -> Night:
     """The night that begins at noon of that date."""
     zone = ZoneInfo(site.time_zone)
     morning = evening + timedelta(days=1)
-    _, sunset = sunrise_sunset(evening, site.latitude_deg, site.longitude_deg)
+    sunup, sunset = sunrise_sunset(evening, site.latitude_deg, site.longitude_deg)
     sunrise, _ = sunrise_sunset(morning, site.latitude_deg, site.longitude_deg)
+    noon = datetime.combine(evening, time(12), tzinfo=zone)
+    height = solar_position(np.array([utc64(noon)]), site.latitude_deg, site.longitude_deg).elevation_deg
     return Night(
         date=evening,
-        begins=datetime.combine(evening, time(12), tzinfo=zone),
+        begins=noon,
         ends=datetime.combine(morning, time(12), tzinfo=zone),
+        sunup=None if sunup is None else sunup.astimezone(zone),
         sunset=None if sunset is None else sunset.astimezone(zone),
         sunrise=None if sunrise is None else sunrise.astimezone(zone),
+        midday_dark=bool(height[0] < 0.0),
     )
 
 
@@ -63,6 +73,7 @@ def nights_from(at: datetime, site: Site, count: int) -> tuple[Night, ...]:
     """
     local = at.astimezone(ZoneInfo(site.time_zone))
     running = night_of(local.date() - timedelta(days=1), site)
-    still_dark = local < running.ends and running.sunrise is not None and local < running.sunrise
+    morning = running.sunrise or running.ends - timedelta(hours=6)
+    still_dark = local < min(morning, running.ends)
     first = running.date if still_dark else local.date()
     return tuple(night_of(first + timedelta(days=day), site) for day in range(count))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import Enum
@@ -248,13 +249,13 @@ class AdvicePlan:
 
     @property
     def fetch_first(self) -> tuple[CoverUse, ...]:
-        """Pieces to bring from the shed, whole, added up over all jobs."""
-        total: dict[tuple[str, str], float] = {}
-        for job in self.jobs:
-            for use in job.covers:
-                key = use.material, use.piece
-                total[key] = total.get(key, 0.0) + use.count
-        return tuple(CoverUse(material, piece, math.ceil(count - 1e-9)) for (material, piece), count in total.items())
+        """Whole pieces to bring from the shed for all jobs."""
+        return pieces_to_fetch(self.jobs)
+
+    @property
+    def asks_something(self) -> bool:
+        """Whether a person has something to do: a job, or help or room to find for a pot."""
+        return bool(self.jobs) or any(pot.no_job in (NoJob.TOO_HEAVY, NoJob.NO_ROOM) for pot in self.pots)
 
     @property
     def minutes(self) -> float:
@@ -291,6 +292,46 @@ class AdvicePlan:
             "cautions": [caution.value for caution in self.cautions],
             "notes": list(self.notes),
         }
+
+
+MEASURED_OUT = frozenset({"litres"})
+"""What is fetched by measure, not by the piece."""
+
+SPREAD = frozenset({"sheet"})
+"""Pieces that are spread over plants, so that one serves a single spot; a roll is cut."""
+
+
+def pieces_to_fetch(jobs: Iterable[Job]) -> tuple[CoverUse, ...]:
+    """The whole pieces that these jobs need: shares are cut from as few as they fit into, spot by spot."""
+    uses: dict[tuple[str, str], dict[str, list[float]]] = {}
+    for job in jobs:
+        for use in job.covers:
+            place = job.spot if use.piece in SPREAD else ""
+            uses.setdefault((use.material, use.piece), {}).setdefault(place, []).append(use.count)
+    return tuple(
+        CoverUse(
+            material,
+            piece,
+            sum(sum(shares) if piece in MEASURED_OUT else _whole(shares) for shares in by_place.values()),
+        )
+        for (material, piece), by_place in uses.items()
+    )
+
+
+def _whole(shares: Iterable[float]) -> int:
+    """How many pieces these shares are cut from, each from the first one that has enough left."""
+    left: list[float] = []
+    whole = 0
+    for share in shares:
+        if share >= 1.0:
+            whole += math.ceil(share - 1e-9)
+            continue
+        fits = next((k for k, rest in enumerate(left) if rest >= share - 1e-9), None)
+        if fits is None:
+            left.append(1.0 - share)
+        else:
+            left[fits] -= share
+    return whole + len(left)
 
 
 def _iso(moment: datetime | None) -> str | None:

@@ -14,7 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for
-from frostguard.advice.outlook import Judgement, PotRun, judge_night, loss_of, night_hours, run_pots
+from frostguard.advice.outlook import (
+    Judgement,
+    PotRun,
+    judge_night,
+    loss_of,
+    night_hours,
+    per_member,
+    run_pots,
+)
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.protections import (
     LEAF_PROTECTIONS,
@@ -26,6 +34,8 @@ from frostguard.advice.protections import (
 from frostguard.advice.supplies import Supplies
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
+
+Array = NDArray[np.float64]
 
 TONIGHT_TISSUES = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL, Tissue.WHOLE_ROOT})
 SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
@@ -67,10 +77,11 @@ class Occasion:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """How a pot fares: chance of any damage and expected loss by the tissues that count, and by all."""
+    """How a pot fares: chance of damage, expected loss, and breach of the cap, by the tissues that count."""
 
     chance: float
     loss_eur: float
+    breach_eur: float
     judgements: tuple[Judgement, ...]
     coldest_ring_c: float
     coldest_leaf_c: float
@@ -119,7 +130,7 @@ def choose_jobs(
         Effort and hands.
     """
     without = {pot: _left_alone(evening, occasion, pot) for pot in pots}
-    at_risk = [pot for pot in pots if _worth_a_look(evening, pot, without[pot])]
+    at_risk = [pot for pot in pots if _worth_a_look(without[pot])]
     tried = [
         (pot, option)
         for pot in at_risk
@@ -144,8 +155,11 @@ def choose_jobs(
         )
         for pot in at_risk
     }
-    picked, left = _share_out(evening, about.supplies, tried, ranked, without)
+    picked = _share_out(evening, about.supplies, tried, ranked, without)
     verified = _verify(evening, occasion, picked, without, settings)
+    left = about.supplies
+    for choice in verified:
+        left = left.without(choice.option.needs)
     return verified, left
 
 
@@ -155,16 +169,16 @@ def _share_out(
     tried: Sequence[tuple[int, Option]],
     ranked: dict[int, list[tuple[float, int]]],
     without: dict[int, Outcome],
-) -> tuple[list[tuple[int, Option]], Supplies]:
+) -> list[tuple[int, Option]]:
     """Give what is in the shed to the pots that gain most by it, each its best option that is left."""
 
     def gain(pot: int) -> float:
         best = min((cost for cost, _ in ranked[pot]), default=np.inf)
-        return _breach(evening, pot, without[pot].chance) + without[pot].loss_eur - best
+        return without[pot].breach_eur + without[pot].loss_eur - best
 
     picked = []
     for pot in sorted(ranked, key=gain, reverse=True):
-        nothing = without[pot].loss_eur + _breach(evening, pot, without[pot].chance)
+        nothing = without[pot].loss_eur + without[pot].breach_eur
         for cost, position in ranked[pot]:
             option = tried[position][1]
             if cost >= nothing:
@@ -173,7 +187,7 @@ def _share_out(
                 picked.append((pot, option))
                 supplies = supplies.without(option.needs)
                 break
-    return picked, supplies
+    return picked
 
 
 def _verify(
@@ -190,9 +204,9 @@ def _verify(
     outcomes = simulate_options(evening, occasion, picked, columns)
     choices = []
     for (pot, option), outcome in zip(picked, outcomes, strict=True):
-        nothing = without[pot].loss_eur + _breach(evening, pot, without[pot].chance)
+        nothing = without[pot].loss_eur + without[pot].breach_eur
         pays = _cost(evening, pot, outcome, option, settings) < nothing
-        left = outcome.loss_eur + _breach(evening, pot, outcome.chance)
+        left = outcome.loss_eur + outcome.breach_eur
         helps = left <= (1.0 - WORTHWHILE_SHARE) * nothing
         if pays and helps:
             choices.append(Choice(pot, option, occasion, without[pot], outcome, nothing - left))
@@ -262,8 +276,8 @@ def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, p
         occasion,
         pot,
         judged,
-        float(np.median(run.ring_c[inside, position].min(axis=0))),
-        float(np.median(run.leaf_c[inside, position].min(axis=0))),
+        _median_coldest(evening, run, run.ring_c[inside, position]),
+        _median_coldest(evening, run, run.leaf_c[inside, position]),
     )
 
 
@@ -280,9 +294,14 @@ def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
         occasion,
         pot,
         judged,
-        float(np.median(evening.run.ring_c[inside, pot].min(axis=0))),
-        float(np.median(evening.run.leaf_c[inside, pot].min(axis=0))),
+        _median_coldest(evening, evening.run, evening.run.ring_c[inside, pot]),
+        _median_coldest(evening, evening.run, evening.run.leaf_c[inside, pot]),
     )
+
+
+def _median_coldest(evening: Evening, run: PotRun, curves_c: Array) -> float:
+    """Median over members of the coldest of (n_hours, n_columns), the colder case of each."""
+    return float(np.median(per_member(evening.terrace, run, curves_c.min(axis=0))))
 
 
 def _told(
@@ -295,7 +314,16 @@ def _told(
 ) -> Outcome:
     counting = [judgement for judgement in judged if judgement.limit.tissue in occasion.tissues]
     chance, loss = loss_of(counting, evening.pots[pot].count)
-    return Outcome(chance, loss, judged, ring_c, leaf_c)
+    return Outcome(chance, loss, _breach_eur(counting), judged, ring_c, leaf_c)
+
+
+def _breach_eur(judgements: Sequence[Judgement]) -> float:
+    """What chances above the cap count for where a plant cannot be replaced, tissue by tissue [euro]."""
+    return BREACH_EUR * sum(
+        max(float(judgement.chance.mean()) - CHANCE_CAP, 0.0) * judgement.limit.value_share
+        for judgement in judgements
+        if judgement.planting.irreplaceable
+    )
 
 
 def _that_can_help(outcome: Outcome, occasion: Occasion) -> frozenset[Protection]:
@@ -321,21 +349,14 @@ def _indoors_is_a_choice(outcome: Outcome, occasion: Occasion) -> bool:
     )
 
 
-def _worth_a_look(evening: Evening, pot: int, outcome: Outcome) -> bool:
-    return outcome.loss_eur >= CHEAPEST_JOB_EUR or _breach(evening, pot, outcome.chance) > 0.0
-
-
-def _breach(evening: Evening, pot: int, chance: float) -> float:
-    """What a chance above the cap counts for where a plant cannot be replaced [euro]."""
-    if not any(planting.irreplaceable for planting in evening.pots[pot].plantings):
-        return 0.0
-    return BREACH_EUR * max(chance - CHANCE_CAP, 0.0)
+def _worth_a_look(outcome: Outcome) -> bool:
+    return outcome.loss_eur >= CHEAPEST_JOB_EUR or outcome.breach_eur > 0.0
 
 
 def _cost(evening: Evening, pot: int, outcome: Outcome, option: Option, settings: Settings) -> float:
     """The one objective: expected loss plus effort."""
     effort = option.effort_eur(settings, _cold_nights(evening, pot))
-    return outcome.loss_eur + _breach(evening, pot, outcome.chance) + effort
+    return outcome.loss_eur + outcome.breach_eur + effort
 
 
 def _cold_nights(evening: Evening, pot: int) -> int:

@@ -54,8 +54,9 @@ FROSTED_SHARE = 0.5
 """Of what a dry cover lets through of thermal radiation, what it does on a frost night: its outer face falls
 below the dew point and is coated with dew or hoar, which is black to it; estimate."""
 
-HOOD_WIND_M_S = 1.0
-"""Wind at which a hood's worth for the mix under it is reckoned; a calm frost night, estimate."""
+HOOD_WIND_QUANTILE = 0.75
+"""Wind of the spot's hours at which a hood's worth for the mix under it is reckoned: rather windy, so that it
+is not worth more than it is; estimate."""
 
 SURFACE_WETNESS = {Wetness.DRY: 0.1, Wetness.MOIST: 0.3, Wetness.WET: 0.6}
 """Evaporation of the mix surface over that of open water; estimate."""
@@ -68,6 +69,10 @@ NEIGHBOUR_SHARE = {
     Neighbours.ROW: NEIGHBOUR_SHARE_ROW,
     Neighbours.GROUP: NEIGHBOUR_SHARE_GROUP,
 }
+
+
+EDGE_OF_VIEW = 0.5
+"""Share of what neighbours take of a pot's view that they take of its barest strip's; estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,15 +204,17 @@ def _side_views(situation: Situation, spot: SpotClimate, side: Side) -> dict[str
         views = open_side_view_factors(spot.sky_view, against_house_wall=spot.house_wall)
     else:
         views = side_view_factors(spot.sky_view, against_house_wall=spot.house_wall, neighbour_share=share)
+    # even the barest strip of a pot in a group has neighbours at both edges of its view
+    sky = views.sky * (1.0 - EDGE_OF_VIEW * share) if side is Side.EXPOSED else views.sky
     # below a hanging pot lies the street or the court, as warm as other surroundings
     hanging = spot.floor.open_below or situation.pot.shape is Shape.HANGING
     floor = 0.0 if hanging else views.floor
     return {
         "side_wind_factor": SIDE_WIND[situation.neighbours] * situation.wind_factor,
-        "side_sky_view": views.sky,
+        "side_sky_view": sky,
         "side_floor_view": floor,
         "side_wall_view": views.house_wall,
-        "side_surroundings_view": 1.0 - views.sky - floor - views.house_wall,
+        "side_surroundings_view": 1.0 - sky - floor - views.house_wall,
         "side_beam_share": 0.0 if side is Side.EXPOSED else 1.0 - share,
     }
 
@@ -219,12 +226,13 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
     # stems and a bare crown shade about a quarter, a full one at most four fifths of the mix; estimate
     canopy = min(0.8, (situation.width_m / (2.0 * pot.radius_m)) ** 2 * 0.8) if in_leaf else 0.25
     hood = hood_over(situation, catalogue)
+    wind = float(np.quantile(spot.hours.wind_speed_m_s, HOOD_WIND_QUANTILE))
     under = (
         None
         if hood is None
         else hooded_top(
             hood,
-            wind_speed_m_s=HOOD_WIND_M_S,
+            wind_speed_m_s=wind,
             air_temperature_c=0.0,
             pressure_hpa=1013.25,
             cover_area_per_mix_area=_fabric_per_mix(situation),
@@ -234,7 +242,7 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
         (1.0, 1.0, 1.0, 0.0)
         if under is None
         else (
-            float(under.wind_over_mix_m_s) / HOOD_WIND_M_S,
+            float(under.wind_over_mix_m_s) / wind,
             under.sky_share,
             under.sun_share,
             float(under.added_resistance_m2_k_w),

@@ -36,10 +36,23 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Needs:
-    """What a job takes: hoods by material, area cut or spread at a spot, litres, feet, floor."""
+class Hood:
+    """A kind of hood: its material, width and length, laid flat [m]."""
 
-    hoods: tuple[tuple[str, int], ...] = ()
+    material: str
+    width_m: float
+    length_m: float
+
+    def fits(self, width_m: float, height_m: float) -> bool:
+        """Whether it goes round and over a plant."""
+        return 2.0 * self.width_m >= np.pi * width_m and self.length_m >= height_m
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What a job takes: hoods by kind, area cut or spread at a spot, litres, feet, floor."""
+
+    hoods: tuple[tuple[Hood, int], ...] = ()
     area_m2: tuple[tuple[str, float], ...] = ()  # of a material
     spot: str | None = None
     mulch_litres: float = 0.0
@@ -73,11 +86,10 @@ class Cut:
 
 @dataclass(frozen=True, slots=True)
 class Supplies:
-    """What is left. `hood_sizes` gives width and length of the largest hood of a material [m]."""
+    """What is left in the shed, and of the free floor."""
 
     catalogue: Catalogue
-    hoods: Mapping[str, int]
-    hood_sizes: Mapping[str, tuple[float, float]]
+    hoods: Mapping[Hood, int]
     pieces: tuple[Piece, ...]
     mulch_litres: Mapping[str, float]
     pot_feet: int
@@ -86,7 +98,7 @@ class Supplies:
     def can_give(self, needs: Needs) -> bool:
         """Whether everything needed is still there."""
         return (
-            all(self.hoods.get(material, 0) >= count for material, count in _summed(needs.hoods).items())
+            all(self.hoods.get(hood, 0) >= count for hood, count in _summed(needs.hoods).items())
             and all(
                 self._piece_for(material, area, needs.spot) is not None
                 for material, area in _summed(needs.area_m2).items()
@@ -104,7 +116,7 @@ class Supplies:
             assert used is not None, "asked only after can_give"
             spread = self.catalogue.covers[material].place is CoverPlace.PLANT
             pieces[pieces.index(used)] = replace(used, left_m2=used.left_m2 - area, spot=needs.spot if spread else None)
-        fullest = max(self.mulch_litres, key=lambda key: self.mulch_litres[key], default=None)
+        fullest = self._fullest_mulch
         mulch = dict(self.mulch_litres)
         if fullest is not None:
             mulch[fullest] -= needs.mulch_litres
@@ -143,13 +155,16 @@ class Supplies:
         )
 
     def _hood(self, material: str, width_m: float, height_m: float, layers: int, count: int) -> Cut | None:
-        if material not in self.hood_sizes or self.hoods[material] < layers * count:
-            return None
-        width, length = self.hood_sizes[material]
-        if 2.0 * width < np.pi * width_m or length < height_m:
-            return None
         wanted = layers * count
-        return Cut(material, "hood", wanted, layers, Needs(hoods=((material, wanted),)))
+        fitting = [
+            hood
+            for hood, left in self.hoods.items()
+            if hood.material == material and left >= wanted and hood.fits(width_m, height_m)
+        ]
+        if not fitting:
+            return None
+        smallest = min(fitting, key=lambda hood: hood.width_m * hood.length_m)
+        return Cut(material, "hood", wanted, layers, Needs(hoods=((smallest, wanted),)))
 
     def _sheet(self, material: str, width_m: float, height_m: float, spot: str, layers: int, count: int) -> Cut | None:
         # round the plant with a gathered top, down to the rim
@@ -178,13 +193,17 @@ class Supplies:
         )
 
     def _materials(self, place: CoverPlace) -> list[str]:
-        at_hand = dict.fromkeys([*self.hood_sizes, *(piece.material for piece in self.pieces)])
+        at_hand = dict.fromkeys([*(hood.material for hood in self.hoods), *(piece.material for piece in self.pieces)])
         return [material for material in at_hand if self.catalogue.covers[material].place is place]
 
     def mulch_for(self, litres: float) -> str | None:
-        """A mulch of which that much is left."""
-        enough = [key for key, left in self.mulch_litres.items() if left >= litres]
-        return enough[0] if enough else None
+        """The mulch of which most is left, if it is enough."""
+        fullest = self._fullest_mulch
+        return fullest if fullest is not None and self.mulch_litres[fullest] >= litres else None
+
+    @property
+    def _fullest_mulch(self) -> str | None:
+        return max(self.mulch_litres, key=lambda key: self.mulch_litres[key], default=None)
 
 
 USUAL = Stock(
@@ -203,8 +222,7 @@ USUAL = Stock(
 def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
     """Everything in the shed, and the free floor of each spot."""
     stock = garden.stock if garden.stock.stated else USUAL
-    hoods: dict[str, int] = {}
-    sizes: dict[str, tuple[float, float]] = {}
+    hoods: dict[Hood, int] = {}
     pieces: list[Piece] = []
     mulch: dict[str, float] = {}
     for cover in stock.covers:
@@ -214,13 +232,13 @@ def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
         elif cover.piece == "hood":
             width = cover.width_m or 0.0
             length = cover.length_m or HOOD_LENGTH_TO_WIDTH * width
-            hoods[material] = hoods.get(material, 0) + cover.count
-            sizes[material] = max(sizes.get(material, (0.0, 0.0)), (width, length))
+            hood = Hood(material, width, length)
+            hoods[hood] = hoods.get(hood, 0) + cover.count
         else:
             area = (cover.width_m or 0.0) * (cover.length_m or 0.0)
             pieces += [Piece(material, cover.piece, area, area)] * cover.count
     floor = {spot.name: spot.free_floor_m2 or 0.0 for spot in garden.spots}
-    return Supplies(catalogue, hoods, sizes, tuple(pieces), mulch, stock.pot_feet, floor)
+    return Supplies(catalogue, hoods, tuple(pieces), mulch, stock.pot_feet, floor)
 
 
 def _summed(pairs: Iterable[tuple[Key, float]]) -> dict[Key, float]:

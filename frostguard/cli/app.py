@@ -75,7 +75,7 @@ def tonight(
             chosen = answer.settings.units if units is None else units
             text = render_answer(answer.plan, answer.explanation, answer.garden, chosen)
         print_out(text)
-    raise typer.Exit(exits.SOMETHING_TO_DO if answer.plan.jobs else exits.NOTHING_TO_DO)
+    raise typer.Exit(exits.SOMETHING_TO_DO if answer.plan.asks_something else exits.NOTHING_TO_DO)
 
 
 @garden_app.command(

@@ -162,14 +162,14 @@ def gather_hours(
     return SpotHours(**{field.name: side_by_side(field.name) for field in fields(SpotHours)})
 
 
-def lagged(values: Array, time_constant_h: float) -> Array:
+def lagged(values: Array, time_constant_h: float | Array) -> Array:
     """What follows `values` with a first-order lag, starting in step with it.
 
     Parameters
     ----------
     values : ndarray, shape (n_hours, ...)
         The leading quantity at whole hours, linear between them.
-    time_constant_h : float
+    time_constant_h : float or ndarray, shape of one hour of `values`
         Time constant, above 0 [h].
 
     Returns

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from frostguard.errors import PhysicsInputError
-from frostguard.physics.root_ball_fast import chosen_advance_hour, warm_up
+from frostguard.physics.root_ball_fast import chosen_advance_hour, computes_compiled, warm_up
 from frostguard.physics.root_ball_freezing import freezing_law
 from frostguard.physics.root_ball_grid import Grid, build_grid
 from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
@@ -390,8 +390,9 @@ def simulate_root_balls(
         final.wall_c[..., chunk] = wall
         balance_error[chunk] = error
 
-    # each chunk writes its own part of the record; compiled loops and big array operations run side by side
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
+    # each chunk writes its own part of the record; compiled loops run side by side, small array operations
+    # would only wait for each other
+    with ThreadPoolExecutor(os.cpu_count() if computes_compiled() else 1) as pool:
         list(pool.map(run, (slice(first, min(first + CHUNK, n)) for first in range(0, n, CHUNK))))
     if isinstance(record, _ColdestOnly):
         return record.minima(balance_error, final)

@@ -41,6 +41,11 @@ def chosen_advance_hour() -> AdvanceHour:
     return root_ball_compiled.advance_hour
 
 
+def computes_compiled() -> bool:
+    """Whether this process computes with the compiled engine."""
+    return chosen_advance_hour() is not root_ball_steps.advance_hour
+
+
 def warm_up() -> bool:
     """Compile the fast engine now, so that no later run has to wait for it (some 10 s, once per installation).
 

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from math import ceil, inf
+from math import inf
 
-from frostguard.advice.plan import Job
+from frostguard.advice.plan import Job, pieces_to_fetch
 from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.words import say, say_count
-
-MEASURED_OUT = frozenset({"litres"})
-"""What is fetched by measure, not by the piece."""
 
 
 def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float], units: Units) -> list[str]:
@@ -26,17 +23,13 @@ def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]
     units : Units
         For what is measured out.
     """
-    total: dict[tuple[str, str], float] = {}
-    for job in jobs:
-        for use in job.covers:
-            key = (use.material, use.piece)
-            total[key] = min(total.get(key, 0.0) + use.count, in_the_shed.get(key, inf))
-    return [_piece(material, piece, count, units) for (material, piece), count in total.items()]
+    return [
+        _piece(use.material, use.piece, min(use.count, in_the_shed.get((use.material, use.piece), inf)), units)
+        for use in pieces_to_fetch(jobs)
+    ]
 
 
 def _piece(material: str, piece: str, count: float, units: Units) -> str:
-    if piece not in MEASURED_OUT:
-        count = ceil(count - 1e-9)  # half a roll is fetched as a whole one
     many = 1 if count <= 1 else 2
     values = {"number": measures.pieces(count), "material": _material(material)}
     match piece:

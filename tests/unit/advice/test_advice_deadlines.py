@@ -167,3 +167,31 @@ def test_more_work_than_time_begins_at_once_and_never_before_now():
 def test_no_jobs_need_no_starts():
     """An evening without jobs has no deadlines."""
     assert latest_starts([], WorkTime(at(13), at(16), dark=False)) == []
+
+
+def test_windows_of_other_days_are_no_windows_of_today():
+    """Who works on the terrace only at weekends has no window on a Wednesday."""
+    assert work(at(8, 0), window("10:00", "16:00", days=frozenset({5, 6}))) is None
+
+
+def test_an_unlit_window_before_sunrise_is_not_daylight():
+    """What lies before dawn is dark work, or none without a lamp."""
+    assert work(at(4, 0), window("05:00", "06:30")) is None
+    lit = work(at(4, 0), window("05:00", "06:30", lit=True))
+    assert lit is not None and lit.dark
+
+
+def test_in_polar_night_all_work_is_dark_work():
+    """Where the sun stays down heavy pots are not moved at noon either."""
+    oslo = ZoneInfo("Europe/Oslo")
+    place = site(latitude_deg=69.65, longitude_deg=18.96, time_zone="Europe/Oslo")
+
+    winter = work_time(
+        night_of(date(2025, 12, 21), place), datetime(2025, 12, 21, 10, tzinfo=oslo), Settings(), oslo
+    )
+    summer = work_time(
+        night_of(date(2025, 6, 21), place), datetime(2025, 6, 21, 10, tzinfo=oslo), Settings(), oslo
+    )
+
+    assert winter is not None and winter.dark
+    assert summer is not None and not summer.dark

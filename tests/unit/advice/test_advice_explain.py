@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from frostguard.advice import explain
 from frostguard.advice.evening import Evening
-from frostguard.advice.explain import explain_pot
 from frostguard.advice.explanation import Explanation
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Garden
@@ -31,6 +31,10 @@ from tests.unit.advice.terraces import (
     spot,
     weather,
 )
+
+
+def explain_pot(evening: Evening, asked: str) -> Explanation:
+    return explain.explain_pot(evening, explain.pot_called(evening.garden, asked))
 
 
 def lemon_garden() -> Garden:

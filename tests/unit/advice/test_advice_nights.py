@@ -132,3 +132,13 @@ def test_times_go_to_numpy_and_back_through_the_hour_that_comes_twice():
 
         assert back.astimezone(UTC) == moment.astimezone(UTC)
         assert back.fold == fold
+
+
+def test_in_polar_night_the_running_night_is_not_skipped_before_morning():
+    """Asked at three in the morning where no sun will rise, the night that is on still counts."""
+    oslo = ZoneInfo("Europe/Oslo")
+    north = site(latitude_deg=69.65, longitude_deg=18.96, time_zone="Europe/Oslo")
+
+    first = nights_from(datetime(2026, 12, 15, 3, tzinfo=oslo), north, 2)[0]
+
+    assert first.date == date(2026, 12, 14)

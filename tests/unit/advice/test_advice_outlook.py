@@ -259,7 +259,8 @@ def test_medians_and_tenth_percentiles_are_over_members():
     told = tissue_outlook(Judgement(planting(), limit, coldest, chance))
 
     assert told.coldest_c == 0.0
-    assert told.coldest_c_p10 == pytest.approx(-3.4)
+    # Hazen's plotting positions put the tenth percentile of five at the lowest: (1 - 0.5) / 5 = 0.1
+    assert told.coldest_c_p10 == pytest.approx(-5.0)
     assert told.chance == pytest.approx(0.26)
     assert told.margin_c == pytest.approx(2.0)
 
@@ -342,3 +343,14 @@ def test_some_members_of_a_run_are_those_of_the_whole():
 
     everything = run_pots(found, [stands()], CATALOGUE, 5.0, 0, 16)
     assert chosen.ring_c[:, 0] == pytest.approx(everything.ring_c[:, 0][:, [0, 2]])
+
+
+def test_two_equal_plants_in_a_pot_are_two_plants():
+    """What is lost of each is added up, also where the two are alike in every respect."""
+    limit = TissueLimit(Tissue.LEAF, -2.0, 1.0, 1.0, Mark.ESTIMATE, "a source", "leaves")
+    both = [
+        Judgement(planting(value_eur=20.0), limit, np.array([-9.0]), np.array([1.0])) for _ in range(2)
+    ]
+
+    assert loss_of(both, 1)[1] == pytest.approx(40.0)
+    assert loss_of(both[:1], 1)[1] == pytest.approx(20.0)

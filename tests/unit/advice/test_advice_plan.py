@@ -11,7 +11,17 @@ from typing import Any
 
 import pytest
 
-from frostguard.advice.plan import AdvicePlan, Batch, Caution, CoverUse, Job, Loss, Protection, TissueOutlook
+from frostguard.advice.plan import (
+    AdvicePlan,
+    Batch,
+    Caution,
+    CoverUse,
+    Job,
+    Loss,
+    Protection,
+    TissueOutlook,
+    pieces_to_fetch,
+)
 from frostguard.hardiness.model import Mark, Tissue
 from tests.unit.advice.terraces import (
     CLEAR,
@@ -278,3 +288,15 @@ def test_a_margin_below_the_limit_is_negative():
     told = TissueOutlook(Tissue.LEAF, "p", -3.0, -4.5, -6.0, 0.9, Mark.MEASURED, "s", "")
 
     assert told.margin_c == -1.5
+
+
+def test_a_sheet_serves_one_spot_and_a_roll_is_cut_for_all():
+    """Half a sheet at each of two spots is two sheets; half a roll twice is one roll, three times two."""
+
+    def uses(piece: str, *spots: str) -> list[Job]:
+        return [replace(job_with(CoverUse("x", piece, 0.48)), spot=place) for place in spots]
+
+    assert [use.count for use in pieces_to_fetch(uses("sheet", "deck", "front"))] == [2]
+    assert [use.count for use in pieces_to_fetch(uses("sheet", "deck", "deck"))] == [1]
+    assert [use.count for use in pieces_to_fetch(uses("roll", "deck", "front"))] == [1]
+    assert [use.count for use in pieces_to_fetch(uses("roll", "a", "b", "c"))] == [2]

@@ -290,7 +290,7 @@ def test_what_was_chosen_is_gone_from_the_shed():
     (chosen,), left = choose_jobs(evening, about, occasion_tonight(evening), [0], about.settings)
 
     assert chosen.option.protections == {Protection.DOUBLE_FLEECE}
-    assert left.hoods == {"fleece 30": 1}
+    assert list(left.hoods.values()) == [1]
 
 
 def test_pots_that_are_not_asked_about_get_no_job():

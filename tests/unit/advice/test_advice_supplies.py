@@ -34,7 +34,7 @@ def test_a_file_that_says_nothing_of_the_shed_has_the_usual_things():
 
     found = supplies_of(unstated, CATALOGUE)
 
-    assert found.hoods == {cover.material: cover.count for cover in USUAL.covers if cover.piece == "hood"}
+    assert sum(found.hoods.values()) == sum(cover.count for cover in USUAL.covers if cover.piece == "hood")
     assert found.cover_for_pot(0.3, 0.3, 1) is not None
 
 
@@ -115,11 +115,12 @@ def test_a_cut_is_never_longer_than_what_is_left_of_one_piece():
 def test_taking_from_the_shed_never_leaves_less_than_nothing():
     """Whatever is asked for, piece by piece, no piece and no floor goes below zero."""
     left = supplies(hoods(4), sheets(2), film(2, length_m=3.0), bark(50.0), pot_feet=7)
+    hood = next(iter(left.hoods))
     random = np.random.default_rng(3)
     given = 0
     for _ in range(60):
         needs = Needs(
-            hoods=(("fleece 30", int(random.integers(0, 2))),),
+            hoods=((hood, int(random.integers(0, 2))),),
             area_m2=(("fleece 30", random.uniform(0, 1.5)), ("bubble film", random.uniform(0, 0.8))),
             spot=str(random.choice(["deck", "front"])),
             mulch_litres=random.uniform(0, 8),
@@ -179,3 +180,30 @@ def test_mulch_is_found_only_where_one_kind_is_enough():
 
     assert bags.mulch_for(40.0) == "bark mulch"
     assert bags.mulch_for(41.0) is None
+
+
+def test_a_small_hood_is_not_counted_on_for_a_large_plant():
+    """Each plant gets the smallest hood that goes over it; small ones do not stand in for large ones."""
+    left = supplies(hoods(1, width_m=2.0), hoods(5, width_m=0.6))
+
+    first = left.cover_for_plant(1.0, 0.6, "deck", 1, 1)
+    assert first is not None
+    left = left.without(first.needs)
+
+    assert left.cover_for_plant(1.0, 0.6, "deck", 1, 1) is None
+    small = left.cover_for_plant(0.3, 0.5, "deck", 1, 1)
+    assert small is not None and small.needs.hoods[0][0].width_m == 0.6
+
+
+def test_mulch_comes_from_the_fullest_sack_and_never_from_an_empty_one():
+    """What is told is what is taken."""
+    left = supplies(bark(20.0), CoverPiece("straw mulch", "bag", None, None, 30.0, 1))
+    taken = 0.0
+    while (material := left.mulch_for(12.0)) is not None:
+        before = left.mulch_litres[material]
+        left = left.without(Needs(mulch_litres=12.0))
+        assert left.mulch_litres[material] == before - 12.0
+        taken += 12.0
+
+    assert taken == 36.0
+    assert min(left.mulch_litres.values()) >= 0.0
