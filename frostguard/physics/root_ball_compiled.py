@@ -115,8 +115,7 @@ def _advance(enthalpy, wall, cells, before, after, steps_per_hour, heat):
         conduct_all(ball, old)
         for row in range(6):
             early[row] = before[row, series]
-        for i in range(nr):
-            axial_flow(ball, i, early)
+        axial_flow(ball.cell, ball.integral, ball.flow, ball.law, ball.size_z, ball.link_z, ball.end_z, early)
         for step in range(steps_per_hour):
             for row in range(6):
                 low, high = before[row, series], after[row, series]
@@ -233,21 +232,18 @@ def astray(ball, old, wall_old, wall_new, early, late):
 
 
 @compiled
-def axial_flow(ball, i, films):
-    """Heat that each cell of one line gains along the height over one stage at the present flows."""
-    cell, integral, flow, link = ball.cell[i], ball.integral[i], ball.flow[i], ball.link_z
-    nz = len(flow)
-    flow[:] = 0.0
-    for j in range(nz - 1):
-        down = link[j] * (integral[j + 1] - integral[j])
-        flow[j] += down
-        flow[j + 1] -= down
-    top_film, top_level = end_film(cell[0], integral[0], films[2], films[3], ball.end_z[0], ball.law)
-    flow[0] += top_film * (top_level - integral[0])
-    base_film, base_level = end_film(cell[nz - 1], integral[nz - 1], films[4], films[5], ball.end_z[1], ball.law)
-    flow[nz - 1] += base_film * (base_level - integral[nz - 1])
-    for j in range(nz):
-        flow[j] /= ball.size_z[j]
+def axial_flow(cell, integral, flow, law, size, link, end, films):
+    """Heat that each cell gains along the height over one stage at the present flows."""
+    nr, nz = cell.shape
+    for i in range(nr):
+        film, level = end_film(cell[i, 0], integral[i, 0], films[2], films[3], end[0], law)
+        inflow = film * (level - integral[i, 0])
+        for j in range(nz - 1):
+            outflow = link[j] * (integral[i, j] - integral[i, j + 1])
+            flow[i, j] = (inflow - outflow) / size[j]
+            inflow = outflow
+        film, level = end_film(cell[i, nz - 1], integral[i, nz - 1], films[4], films[5], end[1], law)
+        flow[i, nz - 1] = (inflow + film * (level - integral[i, nz - 1])) / size[nz - 1]
 
 
 @compiled

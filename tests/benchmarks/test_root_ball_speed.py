@@ -1,0 +1,223 @@
+"""Speed of the root-ball engine: one table, ratios within one run, absolute figures for orientation.
+
+Run with `pytest -m benchmark -s tests/benchmarks`. The extra `fast` adds the compiled engine to the table.
+"""
+
+from __future__ import annotations
+
+import resource
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from frostguard.physics import root_ball_fast, root_ball_steps
+from frostguard.physics.root_ball import (
+    SPIN_UP,
+    STANDARD,
+    Envelope,
+    Minima,
+    RootBalls,
+    select,
+    simulate_root_balls,
+)
+from tests.reference.root_ball.cases import envelope_of, random_table, root_balls_of, start_of
+from tests.reference.root_ball.peers import installed_peers, pot_of
+
+pytestmark = [pytest.mark.benchmark, pytest.mark.filterwarnings("ignore")]  # warnings of the peers' libraries
+
+DAYS_10 = 241
+
+
+def engines() -> dict[str, Callable[..., object]]:
+    """Engines that can run here."""
+    found: dict[str, Callable[..., object]] = {"arrays (numpy)": root_ball_steps.advance_hour}
+    if root_ball_fast.is_installed():
+        from frostguard.physics import root_ball_compiled
+
+        root_ball_fast.warm_up()
+        found["compiled (fast)"] = root_ball_compiled.advance_hour
+    return found
+
+
+def use(monkeypatch, advance_hour):
+    """Make all runs take one engine."""
+    monkeypatch.setattr("frostguard.physics.root_ball.chosen_advance_hour", lambda: advance_hour)
+    arrays = advance_hour is root_ball_steps.advance_hour
+    monkeypatch.setattr("frostguard.physics.root_ball.computes_compiled", lambda: not arrays)
+
+
+def batch(n, n_hours=DAYS_10, seed=5):
+    """Random pots in random weather: all six kinds, most of them freezing."""
+    table = random_table(n, seed)
+    return root_balls_of(table), envelope_of(table, n_hours), start_of(table)
+
+
+def wall_and_cpu_s(run):
+    """Elapsed and processor seconds of one call."""
+    wall, cpu = time.perf_counter(), time.process_time()
+    run()
+    return time.perf_counter() - wall, time.process_time() - cpu
+
+
+def test_table_of_engines_and_peers(monkeypatch):
+    """Milliseconds a 10-day series, alone and in batches, and the ratio to each peer."""
+    table = random_table(1000, 5)
+    row = table[0]
+    peers = {}
+    for name, peer in installed_peers().items():
+        peers[name] = wall_and_cpu_s(lambda peer=peer: peer(pot_of(row, DAYS_10)))[1] * 1e3
+    print(f"\n{'one 10-day series, processor ms':32s}" + "".join(f"{name:>16s}" for name in peers))
+    print(f"{'peers, one series':32s}" + "".join(f"{ms:16.0f}" for ms in peers.values()))
+    batched = {}
+    for name, advance_hour in engines().items():
+        use(monkeypatch, advance_hour)
+        for n in (1, 20, 220, 1000):
+            balls, envelope, start = root_balls_of(table[:n]), envelope_of(table[:n]), start_of(table[:n])
+            wall, cpu = wall_and_cpu_s(lambda b=balls, e=envelope, s=start: simulate_root_balls(b, e, s, keep=Minima()))
+            batched[name] = 1e3 * cpu / n
+            ratios = "".join(f"{ms / batched[name]:15.0f}x" for ms in peers.values())
+            print(f"{name:18s} n {n:5d} {batched[name]:7.2f}{ratios}   ({1e3 * wall / n:.2f} elapsed)")
+    assert batched["arrays (numpy)"] < min(peers.values())
+
+
+def test_time_is_linear_in_series_and_days(monkeypatch):
+    """Ten times the series or the days cost about ten times as long, over three decades of series-days."""
+    for name, advance_hour in engines().items():
+        use(monkeypatch, advance_hour)
+        costs = []
+        for n, days in ((256, 1), (256, 10), (2560, 1), (2560, 10)):
+            balls, envelope, start = batch(n, 24 * days + 1)
+            _, cpu = wall_and_cpu_s(lambda b=balls, e=envelope, s=start: simulate_root_balls(b, e, s, keep=Minima()))
+            costs.append(1e3 * cpu / (n * days))
+            print(f"{name:18s} {n:5d} series, {days:2d} days: {costs[-1]:.2f} ms a series and day")
+        assert max(costs) < 2.0 * min(costs)
+
+
+def nightly(n_pots, n_options, n_members, n_hours):
+    """Pots x options x members with one weather per pot and small differences between members."""
+    table = random_table(n_pots, 9)
+    index = np.repeat(np.arange(n_pots), n_options * n_members)
+    balls, envelope, start = root_balls_of(table), envelope_of(table, n_hours), start_of(table)
+    shift = np.random.default_rng(2).normal(0.0, 1.5, len(index))
+    return balls, envelope, start, index, shift
+
+
+def run_nightly(load):
+    """The load in portions, as a caller with bounded memory runs it."""
+    balls, envelope, start, index, shift = load
+    lowest = []
+    for first in range(0, len(index), 2048):
+        some, warmer = index[first : first + 2048], shift[first : first + 2048]
+        films = Envelope(*(getattr(envelope, name)[:, some] for name in envelope.__dataclass_fields__))
+        films = replace(films, side_environment_c=films.side_environment_c + warmer)
+        kept = simulate_root_balls(select(balls, some), films, start[some], keep=Minima(limits_c=(-2.0,)))
+        lowest.append(kept.coldest_ring_c[0])
+    return np.concatenate(lowest)
+
+
+def test_nightly_load(monkeypatch):
+    """A tenth of 60 pots x 8 options x 51 members x 10 days, and what the whole would take; memory flat in n."""
+    for name, advance_hour in engines().items():
+        use(monkeypatch, advance_hour)
+        load = nightly(6, 8, 51, DAYS_10)
+        run_nightly((*load[:3], load[3][:512], load[4][:512]))
+        before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        wall, cpu = wall_and_cpu_s(lambda load=load: run_nightly(load))
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"\n{name}: {len(load[3])} series in {wall:.1f} s elapsed, {cpu:.1f} s processor;"
+            f" all 24480 about {10 * wall:.0f} s elapsed; peak {peak:.0f} MB ({before:.0f} MB with 512 series)"
+        )
+        assert peak < before + 250.0
+
+
+def test_a_query(monkeypatch):
+    """Twenty pots: a month of spin-up, eleven members for a week, and protections for those at risk."""
+    for name, advance_hour in engines().items():
+        use(monkeypatch, advance_hour)
+        balls, envelope, start = batch(20, 24 * 30 + 1)
+        week = Envelope(*(getattr(envelope, field)[-169:] for field in envelope.__dataclass_fields__))
+
+        def query(balls=balls, envelope=envelope, start=start, week=week):
+            spun = simulate_root_balls(balls, envelope, start, resolution=SPIN_UP).final_state
+            for copies in (11, 12):
+                index = np.repeat(np.arange(20), copies)
+                members = Envelope(*(getattr(week, field)[:, index] for field in week.__dataclass_fields__))
+                simulate_root_balls(select(balls, index), members, select(spun, index))
+
+        wall, cpu = wall_and_cpu_s(query)
+        print(f"\n{name}: spin-up of 20 x 30 days and 460 series x 7 days: {wall:.2f} s elapsed, {cpu:.2f} s processor")
+
+
+def test_accuracy_against_time():
+    """Error of ring and mean minima against milliseconds, for the steps that were open to choice."""
+    from pathlib import Path
+
+    stored = np.load(Path(__file__).parents[1] / "reference" / "root_ball" / "references.npz")
+    table, answers = stored["table"][:120], stored["answers"][:120]
+    balls, envelope, start = root_balls_of(table), envelope_of(table), start_of(table)
+    print(f"\n{'cells':>6s} {'steps/h':>8s} {'ms':>7s}   rings p95 / max     mean p95 / max   [K]")
+    for cells in ((2, 6, 1, 3, 1), (2, 8, 2, 4, 1), (2, 9, 2, 5, 1), (3, 12, 3, 6, 1)):
+        for steps in (1, 2, 4):
+            resolution = type(STANDARD)(*cells, steps)
+            wall = time.process_time()
+            history = simulate_root_balls(balls, envelope, start, resolution=resolution)
+            wall = time.process_time() - wall
+            curves = (history.top_ring_c, history.middle_ring_c, history.bottom_ring_c, history.mean_c)
+            error = np.abs(np.stack([curve[48:].min(axis=0) for curve in curves]) - answers[:, :4].T)
+            rings, mean = error[:3].ravel(), error[3]
+            print(
+                f"{resolution.radial_cells * resolution.axial_cells:6d} {steps:8d} {1e3 * wall / len(table):7.1f}"
+                f"   {np.percentile(rings, 95):.3f} / {rings.max():.3f}"
+                f"       {np.percentile(mean, 95):.3f} / {mean.max():.3f}"
+            )
+
+
+TYPICAL = {
+    # radius, height [m], wall resistance, wall capacity: trade sizes, rounded
+    "terracotta 24 cm": (0.115, 0.22, 0.013, 16e3),
+    "plastic 30 cm": (0.147, 0.27, 0.012, 5e3),
+    "wooden tub 50 cm": (0.23, 0.40, 0.17, 20e3),
+    "railing box": (0.08, 0.16, 0.012, 5e3),
+    "shallow pan": (0.15, 0.10, 0.013, 16e3),
+}
+
+
+def test_what_drives_the_answer():
+    """How far each uncertain input moves the coldest ring of five typical pots in one night from +5 to -7 degC."""
+    hour = np.arange(25)[:, None]  # noon to noon
+    air = -1.0 + 6.0 * np.cos(2.0 * np.pi * (hour - 1.0) / 30.0)
+
+    def ring(shape, *, water=0.35, conductivity=1.0, wall=1.0, wind=12.0, sky=2.0, floor=0.0):
+        radius, height, resistance, capacity = shape
+        film = wind + 4.5
+        balls = RootBalls(
+            radius, height, resistance * wall, capacity, 0.45 * conductivity, 0.95 * conductivity,
+            0.7e6 + 4.2e6 * (water + 0.06), 0.95e6 + 2.0e6 * water, water, 0.0, -0.8,
+        )  # fmt: skip
+        ones = np.ones_like(air)
+        side, top = air - 4.5 / film * sky, air - 4.5 / film * 2.0 * sky
+        envelope = Envelope(film * ones, side, film * ones, top, 8.0 * ones, 0.5 * air + 1.0 + floor)
+        return float(simulate_root_balls(balls, envelope, 5.0).coldest_ring_c.min())
+
+    changes = {
+        "freezable water 0.2 / 0.5": ({"water": 0.2}, {"water": 0.5}),
+        "conductivity -30 / +30 %": ({"conductivity": 0.7}, {"conductivity": 1.3}),
+        "wall half / double": ({"wall": 0.5}, {"wall": 2.0}),
+        "wind film 6 / 25 W/m2K": ({"wind": 6.0}, {"wind": 25.0}),
+        "sky deficit 0 / 5 K": ({"sky": 0.0}, {"sky": 5.0}),
+        "floor 4 K colder / warmer": ({"floor": -4.0}, {"floor": 4.0}),
+    }
+    print(f"\n{'coldest ring [degC], change [K]':28s}" + "".join(f"{name:>20s}" for name in TYPICAL))
+    base = {name: ring(shape) for name, shape in TYPICAL.items()}
+    print(f"{'as described':28s}" + "".join(f"{value:20.1f}" for value in base.values()))
+    for label, (low, high) in changes.items():
+        moved = [
+            f"{ring(shape, **low) - base[name]:+.1f} / {ring(shape, **high) - base[name]:+.1f}"
+            for name, shape in TYPICAL.items()
+        ]
+        print(f"{label:28s}" + "".join(f"{text:>20s}" for text in moved))
+    assert ring(TYPICAL["plastic 30 cm"], floor=4.0) > base["plastic 30 cm"]
