@@ -40,6 +40,8 @@ from frostguard.weather.gates import night_is_complete
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.uncertainty import SiteHabits, with_error_curves
 
+Array = NDArray[np.float64]
+
 CLEAR_CALM_BIAS_K = {Surroundings.OPEN_COUNTRY: -1.0, Surroundings.SUBURB: -0.5, Surroundings.CITY: 0.0}
 """Measured less forecast minimum on clear calm nights where no readings tell. Forecasts are 1 to 2 K too warm
 then (ECMWF Forecast User Guide, section 9.2), of which half is taken; a town is 1 to 3 K warmer than the
@@ -49,6 +51,14 @@ taken than it offers, since a roof under an open sky loses part of it. Estimate.
 FINE_AHEAD_H = 24
 """Hours from now that are simulated with the standard step. Hourly steps, second order as the engine's are,
 serve the weeks before, which are forgotten, and later nights, which the forecast misses by 2 K and more."""
+
+
+SETTLED_H = 96
+"""Hours after which a ball without ice has forgotten how it began: six times the slowest mode of a ball of
+20 cm, R^2 / (5.8 alpha) = 15 h, which leaves a four-hundredth of what was wrong."""
+
+START_MEAN_H = 48
+"""Hours whose mean air a ball is taken to begin with; estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +79,7 @@ class Evening:
     taxa: Mapping[str, tuple[Taxon, ...]]
     season: Season
     limits: tuple[tuple[tuple[Planting, tuple[TissueLimit, ...]], ...], ...]
-    past: PotRun  # from the first hour to now, in the columns of one member
+    past: PotRun  # the weeks to now, in the columns of one member
     run: PotRun
     judgements: tuple[tuple[tuple[Judgement, ...], ...], ...]
     notes: tuple[str, ...]
@@ -163,18 +173,47 @@ def _nights(
 
 
 def past_of(terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int) -> PotRun:
-    """From the first hour to now, in the middle member: members differ only from now on."""
-    start = float(np.mean(terrace.outdoor.air_temperature_c[: min(72, now + 1)]))
+    """From when no ball can have held ice to now, in the middle member: members differ only from now on."""
+    columns = terrace.middle_columns
+    first = thawed_hour(terrace.outdoor.air_temperature_c[:, columns].min(axis=1), now)
+    before = slice(max(first - START_MEAN_H, 0), first + 1)
+    at_start = np.array(
+        [terrace.spots[situation.spot].hours.air_temperature_c[before].mean() for situation in situations]
+    )
+    layout = SeriesLayout(len(situations), columns, np.arange(columns.size))
     return run_pots(
         terrace,
         situations,
         catalogue,
-        start,
-        0,
+        at_start[layout.pot_of_series],
+        first,
         now,
-        columns=terrace.middle_columns,
+        columns=columns,
         fine_until=0,
     )
+
+
+def thawed_hour(air_temperature_c: Array, now: int) -> int:
+    """The last hour, four days ago or earlier, at which no ball can have held ice; 0 if there was none.
+
+    Kelvin-hours of frost are counted up from the first hour, with the air taken 1 K colder than it is for
+    the sky, and worked off by half as many of thaw, since thawed mix conducts half as well as frozen.
+
+    Parameters
+    ----------
+    air_temperature_c : ndarray, shape (n_hours,)
+        Outdoor air [degC].
+    now : int
+        The hour of the question.
+    """
+    frost_k_h = 0.0
+    last = 0
+    for hour in range(max(now - SETTLED_H, 0) + 1):
+        air = float(air_temperature_c[hour])
+        frost_k_h = max(frost_k_h + (1.0 - air if air < 1.0 else -0.5 * air), 0.0)
+        if frost_k_h == 0.0:
+            last = hour
+    return last
 
 
 def branch_now(past: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp]) -> RootBallState:

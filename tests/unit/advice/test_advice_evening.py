@@ -8,14 +8,17 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from frostguard.advice.evening import state_for
+from frostguard.advice.evening import SETTLED_H, look_ahead, state_for, thawed_hour
 from frostguard.advice.situation import root_balls_of
 from frostguard.advice.state import TerraceState
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Wetness
+from frostguard.garden.reader import load_garden
+from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Tissue
 from frostguard.physics.root_ball import temperature_field_c
+from frostguard.weather.files import load_weather
 from frostguard.weather.series import WeatherSeries
 from tests.unit.advice.terraces import (
     ASKED,
@@ -229,3 +232,37 @@ def test_a_question_between_two_hours_begins_at_the_one_before():
     found = evening_of(garden(), frosty_night(-3.0), ASKED + timedelta(minutes=40))
 
     assert found.terrace.times[found.now] == np.datetime64(ASKED.astimezone(UTC).replace(tzinfo=None))
+
+
+def test_the_past_begins_where_no_ice_can_have_been():
+    """Light frosts that each day thaws are forgotten after four days; a long freeze is simulated whole."""
+    day = np.concatenate([np.full(8, -1.0), np.full(16, 4.0)])
+    mild = np.tile(day, 30)
+    freeze = np.concatenate([mild, np.full(24 * 10, -4.0), np.full(24 * 5, 2.0)])
+
+    assert mild.size - 1 - SETTLED_H - 24 <= thawed_hour(mild, mild.size - 1) <= mild.size - 1 - SETTLED_H
+    began = thawed_hour(freeze, freeze.size - 1)
+    assert mild.size - 24 <= began <= mild.size
+    assert thawed_hour(np.full(700, -3.0), 699) == 0
+
+
+def test_a_shorter_past_tells_the_same_night(monkeypatch):
+    """Beginning where no ice can have been moves hardly a ring of the coming night by a tenth of a kelvin."""
+    garden_file = load_garden("config/garden.yaml")
+    sample = load_weather("samples/clear-calm-night.csv")
+    asked = sample.provenance.issued
+    assert asked is not None
+
+    def rings() -> np.ndarray:
+        found = look_ahead(garden_file, sample, TerraceState(), asked, 1, load_catalogue(), load_limits())
+        return np.asarray(found.run.ring_c.min(axis=0))
+
+    short = rings()
+    monkeypatch.setattr("frostguard.advice.evening.thawed_hour", lambda air, now: 0)
+    whole = rings()
+
+    apart = np.abs(short - whole)
+    assert np.quantile(apart, 0.95) < 0.1
+    # where the ice just reaches the outer centimetre at the end, a hundredth of a kelvin before it is half a
+    # kelvin there
+    assert apart.max() < 0.7
