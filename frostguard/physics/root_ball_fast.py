@@ -34,8 +34,10 @@ def chosen_advance_hour() -> AdvanceHour:
     """The compiled hour if that needs no compiling now, else the array one."""
     if not is_installed():
         return root_ball_steps.advance_hour
-    from frostguard.physics import root_ball_compiled  # imports numba: half a second
-
+    try:
+        from frostguard.physics import root_ball_compiled  # imports numba: half a second
+    except ImportError:  # a numba that refuses this Python or numpy must not stop a query
+        return root_ball_steps.advance_hour
     if not _is_warm(root_ball_compiled._advance):
         return root_ball_steps.advance_hour
     return root_ball_compiled.advance_hour
@@ -65,10 +67,13 @@ def warm_up() -> bool:
 
 def _is_warm(dispatcher: Any) -> bool:
     """Whether numba's cache holds machine code of this function for the source as it stands."""
-    index = Path(dispatcher._cache._impl.locator.get_cache_path()) / dispatcher._cache._impl.filename_base
+    try:
+        where = dispatcher._cache._impl  # not public: where this is not found, arrays compute
+        folder, name = Path(where.locator.get_cache_path()), where.filename_base
+    except AttributeError:
+        return False
     source_time = Path(dispatcher.py_func.__code__.co_filename).stat().st_mtime
-    indices = list(index.parent.glob(f"{index.name}*.nbi"))
-    return any(found.stat().st_mtime >= source_time for found in indices)
+    return any(index.stat().st_mtime >= source_time for index in folder.glob(f"{name}*.nbi"))
 
 
 def _smallest_hour() -> tuple[FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, FloatArray]:
