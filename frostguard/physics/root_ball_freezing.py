@@ -37,7 +37,7 @@ class FreezingLaw:
 
     def temperature_c(self, enthalpy_j_m3: FloatArray) -> FloatArray:
         """Temperature at an enthalpy of shape (..., n)."""
-        freezing = np.clip(enthalpy_j_m3, self.end_enthalpy_j_m3, 0.0)
+        freezing = _between(enthalpy_j_m3, self.end_enthalpy_j_m3)
         beyond = enthalpy_j_m3 - freezing
         return (
             self.start_c
@@ -50,7 +50,7 @@ class FreezingLaw:
         """Enthalpy at a temperature of shape (..., n)."""
         above_start = temperature_c - self.start_c
         span = self.end_enthalpy_j_m3 / self.capacity_freezing_j_m3_k
-        freezing = np.clip(above_start, span, 0.0)
+        freezing = _between(above_start, span)
         beyond = above_start - freezing
         return (
             np.where(above_start <= span, self.end_enthalpy_j_m3, freezing * self.capacity_freezing_j_m3_k)
@@ -60,20 +60,19 @@ class FreezingLaw:
 
     def frozen_share(self, enthalpy_j_m3: FloatArray) -> FloatArray:
         """Share of the freezable water that is frozen, 0 to 1."""
-        return np.clip(enthalpy_j_m3 / self.end_enthalpy_j_m3, 0.0, 1.0)
+        return _between(enthalpy_j_m3, self.end_enthalpy_j_m3) / self.end_enthalpy_j_m3
 
     def conductivity_w_m_k(self, enthalpy_j_m3: FloatArray) -> FloatArray:
         """Conductivity, linear in the frozen share."""
-        gain = self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k
-        return self.conductivity_unfrozen_w_m_k + gain * self.frozen_share(enthalpy_j_m3)
+        gain = (self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k) / self.end_enthalpy_j_m3
+        return self.conductivity_unfrozen_w_m_k + gain * _between(enthalpy_j_m3, self.end_enthalpy_j_m3)
 
     def conduction(self, enthalpy_j_m3: FloatArray) -> Conduction:
         """Conduction variables at an enthalpy of shape (..., n)."""
         conductivity_gain = (self.conductivity_frozen_w_m_k - self.conductivity_unfrozen_w_m_k) / self.end_enthalpy_j_m3
         linear = self.conductivity_unfrozen_w_m_k / self.capacity_freezing_j_m3_k
         square = 0.5 * conductivity_gain / self.capacity_freezing_j_m3_k
-        freezing = np.maximum(enthalpy_j_m3, self.end_enthalpy_j_m3)
-        np.minimum(freezing, 0.0, out=freezing)
+        freezing = _between(enthalpy_j_m3, self.end_enthalpy_j_m3)
         beyond = enthalpy_j_m3 - freezing
         # +1 unfrozen, 0 freezing, -1 frozen: arithmetic on a sign is several times faster than np.where
         piece = np.sign(beyond)
@@ -95,6 +94,12 @@ class FreezingLaw:
         freezing += self.conductivity_unfrozen_w_m_k
         slope /= freezing
         return Conduction(integral, slope)
+
+
+def _between(values: FloatArray, lowest: FloatArray) -> FloatArray:
+    """Values cut off at `lowest` and 0; np.clip does the same more slowly."""
+    cut: FloatArray = np.maximum(values, lowest)
+    return np.minimum(cut, 0.0, out=cut)
 
 
 def _by_piece(piece: FloatArray, unfrozen: FloatArray, frozen: FloatArray) -> FloatArray:
