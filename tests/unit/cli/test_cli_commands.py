@@ -262,3 +262,15 @@ def test_every_command_has_help(command):
 
     assert result.exit_code == 0
     assert "Usage:" in result.stdout and len(result.stdout) > 150
+
+
+@pytest.mark.parametrize("installed", [True, False])
+def test_warm_up_says_whether_the_fast_engine_is_there(installed: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Never a silent nothing: ready on standard output, or what to install on standard error."""
+    monkeypatch.setattr("frostguard.physics.root_ball.warm_up", lambda: installed)
+
+    result = CliRunner().invoke(app, ["warm-up"])
+
+    assert result.exit_code == (exits.NOTHING_TO_DO if installed else exits.COULD_NOT_TELL)
+    assert ("ready" in result.stdout) is installed
+    assert (".[fast]" in result.stderr) is not installed
