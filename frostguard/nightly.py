@@ -23,6 +23,9 @@ from frostguard.weather.forecast import forecast_or_stored
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.store import ForecastStore
 
+EARLIEST_YEAR, LATEST_YEAR = 1950, 2050
+"""Years for which `sun.solar_position` is stated."""
+
 
 @dataclass(frozen=True, slots=True)
 class Query:
@@ -99,6 +102,11 @@ def _moment(written: str | None, site: Site, now: datetime) -> datetime:
         moment = datetime.fromisoformat(written)
     except ValueError as exc:
         raise FrostguardError(f"--at {written!r} is not a time.", next_step="Write it like 2026-01-14T15:00.") from exc
+    if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
+        raise FrostguardError(
+            f"--at {written} lies outside the years {EARLIEST_YEAR} to {LATEST_YEAR}.",
+            next_step="Write it like 2026-01-14T15:00.",
+        )
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=ZoneInfo(site.time_zone))
     return moment.astimezone(UTC)

@@ -8,6 +8,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from frostguard.errors import FrostguardError
+
 GARDEN_VARIABLE = "FROSTGUARD_GARDEN"
 SETTINGS_VARIABLE = "FROSTGUARD_SETTINGS"
 CONFIG_VARIABLE = "FROSTGUARD_CONFIG_DIR"
@@ -60,7 +62,13 @@ def settings_file() -> Path | None:
 
 def _from_environment(variable: str) -> Path | None:
     value = os.environ.get(variable, "")
-    return Path(value).expanduser() if value else None
+    try:
+        return Path(value).expanduser() if value else None
+    except RuntimeError:
+        raise FrostguardError(
+            f"{variable} names {value}, and no such home folder is known.",
+            next_step=f"Put a whole path into {variable}.",
+        ) from None
 
 
 def _platform_folder(kind: str) -> Path:

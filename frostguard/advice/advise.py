@@ -29,6 +29,7 @@ from frostguard.advice.plan import (
     WeatherCredit,
 )
 from frostguard.advice.planner import (
+    CHANCE_CAP,
     SPELL_TISSUES,
     TONIGHT_TISSUES,
     Choice,
@@ -466,7 +467,8 @@ def _no_job(
 ) -> NoJob | None:
     """Why a pot that is at risk tonight has no job; None for one that is not at risk."""
     of_the_night = [j for j in evening.judgements[0][row] if j.limit.tissue in TONIGHT_TISSUES]
-    if loss_of(of_the_night, 1)[0] < RISK:
+    irreplaceable = any(planting.irreplaceable for planting in evening.pots[row].plantings)
+    if loss_of(of_the_night, 1)[0] < (CHANCE_CAP if irreplaceable else RISK):
         return None
     if row in dropped:
         return NoJob.NO_TIME

@@ -254,8 +254,8 @@ class AdvicePlan:
 
     @property
     def asks_something(self) -> bool:
-        """Whether a person has something to do: a job, or help or room to find for a pot."""
-        return bool(self.jobs) or any(pot.no_job in (NoJob.TOO_HEAVY, NoJob.NO_ROOM) for pot in self.pots)
+        """Whether a person has something to do: a job, or to find another way for a pot that has none."""
+        return bool(self.jobs) or any(pot.no_job is not None for pot in self.pots)
 
     @property
     def minutes(self) -> float:

@@ -358,7 +358,8 @@ def no_move_because(
         return NoJob.NO_ROOM
     weight = pot_weight_kg(situation, catalogue)
     way = way_to_move(weight, lift_alone_kg=settings.lift_alone_kg)
-    if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or (dark and way is not WayToMove.ALONE):
+    alone = way is WayToMove.ALONE
+    if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or (not alone and (dark or weight > HEAVIEST_KG)):
         return NoJob.TOO_HEAVY
     return NoJob.NOTHING_HELPS
 

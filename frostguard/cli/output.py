@@ -54,7 +54,9 @@ def _without_accents(character: str) -> str | None:
     return "".join(part for part in parts if not unicodedata.combining(part)) or None
 
 
-def _write(stream: TextIO, text: str) -> None:
+def _write(stream: TextIO | None, text: str) -> None:
+    if stream is None:  # closed by the caller, who does not want to read
+        return
     try:
         stream.write(in_encoding(text, stream.encoding or "ascii") + "\n")
         stream.flush()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from contextlib import suppress
 from pathlib import Path
 
@@ -163,5 +164,5 @@ def _unreadable(name: str, sentence: str, next_step: str) -> GardenFileError:
 
 
 def _error(name: str, faults: Faults, kind: str) -> GardenFileError:
-    check = "frostguard garden check" if kind == "garden" else "frostguard tonight"
+    check = f"frostguard garden check --garden {shlex.quote(name)}" if kind == "garden" else "frostguard tonight"
     return GardenFileError(name, faults.in_order(), next_step=f"Put that right, then ask `{check}` again.")

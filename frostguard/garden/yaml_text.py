@@ -253,7 +253,7 @@ _PROBLEMS = (
         "this line does not stand under the lines of its list; check the blanks at its beginning.",
     ),
     ("expected key", "this line does not stand under its neighbours; check the blanks at its beginning."),
-    ("expected ':'", "a colon is missing after the key; write it as key: value."),
+    ("expected ':'", "a colon, or the blank after it, is missing behind the key; write it as key: value."),
     ("',' or ']'", "a list in square brackets is not closed; add a ]."),
     ("',' or '}'", "a pair of curly brackets is not closed; add a }}, or put the text in quotation marks."),
     ("unexpected end of stream", "a quotation mark is opened here and never closed."),

@@ -38,7 +38,7 @@ FLOOR_ALBEDO = 0.25
 """Weathered concrete and paving; from memory."""
 
 SNOW_CONDUCTIVITY_W_M_K = 0.065
-"""Snow of 200 kg/m3: Sturm et al. 1997, J. Glaciol. 43:26-41, 0.023 + 0.234 rho (coefficients from memory)."""
+"""Snow of 200 kg/m3: Sturm et al. 1997, J. Glaciol. 43:26-41, as `snow.sturm_snow_conductivity_w_m_k`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +194,8 @@ def top_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face:
 
 def _base(surfaces: PotSurfaces, hours: SpotHours, side: Face) -> tuple[Array, Array]:
     """Film and environment of the base: straight to the floor, or across an air gap to air and floor."""
-    gap_film = surfaces.base_air_share * side.convective_w_m2_k + 4.5  # long-wave at 0 degC, 4 sigma T^3
+    long_wave = 4.5  # 4 sigma T^3 at 0 degC and an emissivity of 0.97
+    gap_film = surfaces.base_air_share * side.convective_w_m2_k + long_wave
     across_gap = np.where(surfaces.base_air_share > 0.0, 1.0 / gap_film, 0.0)
     film = 1.0 / (surfaces.base_resistance_m2_k_w + across_gap)
     environment = (

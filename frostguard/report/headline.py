@@ -17,6 +17,9 @@ from frostguard.report.words import say, say_count
 AT_RISK = 0.1
 """Chance of damage from which a pot counts as at risk, as in `NightOutlook.pots_at_risk`."""
 
+OUTER_ROOTS_AT_RISK = 0.25
+"""Chance of losing outer roots from which they count, as in `NightOutlook.young_roots_at_risk`."""
+
 STALE_AFTER_H = 24.0
 """Age from which a forecast of the night's cold has lost most of its worth (estimate)."""
 
@@ -79,18 +82,19 @@ def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:
 def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     """Pots that a tenth or more of a chance of damage is left for, the highest first.
 
-    A pot with jobs counts by what its jobs leave, one without by its leaves, buds, whole root system and
-    chilling. Where only outer roots are at risk, `outer_roots_left` tells it.
+    Also every pot for which the plan says why it has no job. A pot with jobs counts by what its jobs leave,
+    one without by its leaves, buds, whole root system and chilling. Where only outer roots are at risk,
+    `outer_roots_left` tells it.
     """
     with_jobs = {job.pot for job in plan.jobs}
     left = []
     for pot in plan.pots:
         worst = _worst_of_the_night(pot)
-        if worst is None or worst.chance < AT_RISK:
+        if worst is None or (worst.chance < AT_RISK and pot.no_job is None):
             continue
         done = pot.with_plan if pot.id in with_jobs else None
         chance = worst.chance if done is None else done.chance_of_damage
-        if chance >= AT_RISK:
+        if chance >= AT_RISK or pot.no_job is not None:
             left.append(LeftAtRisk(pot, worst.tissue, chance))
     return sorted(left, key=lambda one: -one.chance)
 
@@ -106,6 +110,17 @@ def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:
         if of_roots_only and done is not None and done.chance_of_damage >= AT_RISK:
             left.append(pot)
     return left
+
+
+def outer_roots_not_worth_it(plan: AdvicePlan) -> int:
+    """How many pots that nothing is said about otherwise may lose outer roots tonight."""
+    told = {job.pot for job in plan.jobs} | {one.pot.id for one in left_at_risk(plan)}
+    return sum(
+        pot.count
+        for pot in plan.pots
+        if pot.id not in told
+        and any(one.tissue is Tissue.YOUNG_ROOT and one.chance >= OUTER_ROOTS_AT_RISK for one in pot.tissues)
+    )
 
 
 def _worst_of_the_night(pot: PotOutlook) -> TissueOutlook | None:
@@ -210,7 +225,12 @@ def _tomorrow(jobs: list[Job], clock: Clock) -> str:
 def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
     closest = closest_pot(plan)
     if NO_HANDS in plan.notes:
-        return say("None of your working hours is left before tonight's cold.")
+        if not left_at_risk(plan):
+            return say("Nothing to do tonight.")
+        return say(
+            "Nobody has time before tonight's cold by the hours you work. What you can still carry in "
+            "safely, by a dry and lit way, carry in now."
+        )
     if left_at_risk(plan):
         return say("Nothing is worth doing tonight, or nothing safe helps.")
     if closest is None:

@@ -19,6 +19,7 @@ from frostguard.report.headline import (
     left_at_risk,
     minutes_of,
     outer_roots_left,
+    outer_roots_not_worth_it,
 )
 from frostguard.report.jobs import (
     grouped,
@@ -231,7 +232,7 @@ def _why_no_job(reason: NoJob | None) -> str:
         NoJob.NO_ROOM: say(
             "nothing outdoors helps enough, and your file names no free room: any cool indoor place saves it."
         ),
-        NoJob.TOO_LATE: say("too late to do anything for it tonight."),
+        NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
         NoJob.NO_TIME: say("there is no time left for it; others gain more."),
         NoJob.NOTHING_HELPS: say("nothing at hand that is safe is worth its minutes."),
     }
@@ -241,11 +242,21 @@ def _why_no_job(reason: NoJob | None) -> str:
 def _nothing_needed(plan: AdvicePlan) -> list[str]:
     busy = {job.pot for job in plan.jobs} | {one.pot.id for one in left_at_risk(plan)}
     idle = sum(pot.count for pot in plan.pots if pot.id not in busy)
-    if not idle:
-        return []
-    if not busy:
-        return paragraph(say_count("The only pot needs nothing.", "All {count} pots need nothing.", idle))
-    return paragraph(say_count("1 other pot needs nothing.", "The other {count} pots need nothing.", idle))
+    roots = outer_roots_not_worth_it(plan)
+    sentences = []
+    if idle and not busy:
+        sentences.append(say_count("The only pot needs nothing.", "All {count} pots need nothing.", idle))
+    elif idle:
+        sentences.append(say_count("1 other pot needs nothing.", "The other {count} pots need nothing.", idle))
+    if roots:
+        sentences.append(
+            say_count(
+                "1 of them may lose some outer roots, which is not worth the work.",
+                "{count} of them may lose some outer roots, which is not worth the work.",
+                roots,
+            )
+        )
+    return paragraph(" ".join(sentences)) if sentences else []
 
 
 def _notes(plan: AdvicePlan) -> list[str]:

@@ -15,6 +15,7 @@ import pytest
 
 from frostguard import nightly
 from frostguard.errors import FrostguardError, GardenFileError, WeatherUnavailable
+from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Settings
 from frostguard.nightly import Answer, Query, answer_tonight
 from frostguard.weather.client import WeatherClient, open_weather_client
@@ -221,3 +222,11 @@ def test_without_a_weather_file_and_without_a_network_nothing_is_made_up(
 def test_the_same_question_has_the_same_answer(ask: Any):
     """Members come from a fixed seed: asked twice, the plan is the same to the last digit."""
     assert ask().plan.to_dict() == ask().plan.to_dict()
+
+
+@pytest.mark.parametrize("written", ["0001-01-01T00:00", "9999-12-31T23:59"])
+def test_a_time_beyond_the_sun_formulas_is_refused_in_a_sentence(written: str) -> None:
+    """Years in which clocks overflow or the sun is not known: no traceback, but what to write."""
+    site = load_garden(Path(__file__).parents[2] / "config" / "garden.yaml").site
+    with pytest.raises(FrostguardError, match="outside the years"):
+        nightly._moment(written, site, datetime(2026, 1, 14, tzinfo=UTC))

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from frostguard import places
+from frostguard.errors import FrostguardError
 
 VARIABLES = (
     places.GARDEN_VARIABLE,
@@ -75,3 +76,10 @@ def test_nothing_is_created_by_asking(monkeypatch, tmp_path):
     places.weather_store()
 
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_home_folder_that_nobody_has_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The variable is named, and what to put into it."""
+    monkeypatch.setenv(places.CACHE_VARIABLE, "~nobody-of-this-name/cache")
+    with pytest.raises(FrostguardError, match=places.CACHE_VARIABLE):
+        places.cache_folder()

@@ -15,7 +15,7 @@ import pytest
 from typer.testing import CliRunner
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan
+from frostguard.advice.plan import AdvicePlan, NoJob
 from frostguard.cli import exits
 from frostguard.cli.app import app
 from frostguard.errors import Fault, GardenFileError, WeatherUnavailable
@@ -79,6 +79,14 @@ def test_nothing_to_do_leaves_with_nought(nightly):
 
     assert result.exit_code == exits.NOTHING_TO_DO == 0
     assert result.stdout.startswith("Nothing to do tonight.")
+
+
+@pytest.mark.parametrize("reason", list(NoJob))
+def test_a_pot_at_risk_without_a_job_never_leaves_with_nought(nightly, reason):
+    """Whatever the reason is that nothing is planned for it: a script must not read an all-clear."""
+    nightly.plan = plans.plan(pots=(plans.pot("banana", plans.tissue(chance=0.9), no_job=reason),))
+
+    assert run("tonight").exit_code == exits.SOMETHING_TO_DO
 
 
 def test_what_is_asked_reaches_the_nightly_run(nightly, tmp_path):

@@ -56,3 +56,9 @@ def test_the_language_is_the_persons(monkeypatch, environment, language):
         monkeypatch.setenv(variable, value)
 
     assert language_of_the_person() == language
+
+
+def test_a_closed_output_is_no_trouble(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Called with `>&-` there is no stream at all; the exit code still tells."""
+    monkeypatch.setattr(sys, "stdout", None)
+    print_out("3 jobs tonight")

@@ -184,7 +184,7 @@ ONE_FAULT = [
     Faulty("tab", "    volume_l", "\tvolume_l", 14, "begins with a tab"),
     Faulty("too far left", "    volume_l", "   volume_l", 14, "does not stand under"),
     Faulty("too far right", "    volume_l", "     volume_l", 13, "runs on over the next line"),
-    Faulty("no blank after the colon", "volume_l: 30", "volume_l:30", 14, "a colon is missing"),
+    Faulty("no blank after the colon", "volume_l: 30", "volume_l:30", 14, "the blank after it, is missing"),
     Faulty(
         "colon in a text",
         END,

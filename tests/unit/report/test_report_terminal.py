@@ -162,12 +162,20 @@ def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
     assert "1 other pot needs nothing." in words
 
 
+def test_outer_roots_that_are_not_worth_the_work_are_counted():
+    """A pot that needs nothing is not called safe where its outer roots are not."""
+    roots = tissue(tissue=Tissue.YOUNG_ROOT, chance=0.4)
+    assert "outer roots" not in text(plan(pots=(pot("box", tissue()),)))
+    assert "outer roots, which is not worth the work" in text(plan(pots=(pot("box", tissue(), roots),)))
+
+
 def test_without_working_hours_left_it_does_not_say_that_all_is_well():
     """No hands before the night is another answer than no need."""
     of = plan(pots=(pot("banana", tissue(chance=0.4)),), notes=("nobody can work before tonight",))
 
     assert text(of).startswith(
-        "None of your working hours is left before tonight's cold. 1 pot stays at risk"
+        "Nobody has time before tonight's cold by the hours you work. What you can still carry in "
+        "safely, by a dry and lit way, carry in now. 1 pot stays at risk"
     )
 
 
