@@ -248,7 +248,10 @@ def simulate_options(
         columns=columns,
         fine_until=occasion.start_hour + fine_hours,
     )
-    return [_outcome(evening, occasion, run, position, pot) for position, (pot, _) in enumerate(tried)]
+    return [
+        _outcome(evening, occasion, run, position, pot, occasion.start_hour)
+        for position, (pot, _) in enumerate(tried)
+    ]
 
 
 def _run_to_start(evening: Evening, occasion: Occasion, pots: Sequence[int], columns: NDArray[np.intp]) -> PotRun:
@@ -266,8 +269,8 @@ def _run_to_start(evening: Evening, occasion: Occasion, pots: Sequence[int], col
     )
 
 
-def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int) -> Outcome:
-    after = occasion.start_hour
+def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int, after: int) -> Outcome:
+    """What one column of a run comes to for the pot on that occasion, in its hours after `after`."""
     masks = [night_hours(evening.terrace, run, evening.nights[night], after) for night in occasion.nights]
     judged = worst_of_nights([judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks])
     inside = np.any(masks, axis=0)
@@ -283,20 +286,7 @@ def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, p
 
 def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
     """The pot on that occasion without any job, from the evening's own run, hours after the jobs' start."""
-    after = max(occasion.start_hour, evening.now)
-    masks = [night_hours(evening.terrace, evening.run, evening.nights[night], after) for night in occasion.nights]
-    judged = worst_of_nights(
-        [judge_night(evening.terrace, evening.run, pot, evening.limits[pot], mask) for mask in masks]
-    )
-    inside = np.any(masks, axis=0)
-    return _told(
-        evening,
-        occasion,
-        pot,
-        judged,
-        _median_coldest(evening, evening.run, evening.run.ring_c[inside, pot]),
-        _median_coldest(evening, evening.run, evening.run.leaf_c[inside, pot]),
-    )
+    return _outcome(evening, occasion, evening.run, pot, pot, max(occasion.start_hour, evening.now))
 
 
 def _median_coldest(evening: Evening, run: PotRun, curves_c: Array) -> float:
