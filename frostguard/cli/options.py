@@ -43,6 +43,7 @@ Garden = Annotated[
     typer.Option(
         "--garden",
         metavar="FILE",
+        readable=False,  # the reader says what is wrong and what to do
         help=say(
             "What stands where. Otherwise the file named by {variable}, else garden.yaml in your "
             "configuration folder.",
@@ -55,6 +56,7 @@ Settings = Annotated[
     typer.Option(
         "--settings",
         metavar="FILE",
+        readable=False,  # the reader says what is wrong and what to do
         help=say(
             "Your working hours and wishes. Otherwise the file named by {variable}, else settings.yaml "
             "in your configuration folder, if there is one.",
@@ -65,7 +67,10 @@ Settings = Annotated[
 Weather = Annotated[
     Path | None,
     typer.Option(
-        "--weather", metavar="FILE", help=say("Take the weather from this file and not from the network.")
+        "--weather",
+        metavar="FILE",
+        readable=False,
+        help=say("Take the weather from this file and not from the network."),
     ),
 ]
 At = Annotated[
