@@ -1,0 +1,166 @@
+"""What is told to a person: one notice, ready in every form that a channel may want."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from enum import Enum
+from typing import Any
+
+from frostguard.report.words import harmless, say
+
+SHORT_LENGTH = 160
+"""Characters of the short form: what one text message holds in the GSM alphabet (3GPP TS 23.038)."""
+
+
+class NoticeKind(Enum):
+    """What a notice is about; a batch goes by the weightiest thing in it."""
+
+    CANNOT_SEE = "cannot see"  # no forecast: look yourself
+    JOBS = "jobs"  # what to do before the coming night
+    CHANGED = "changed"  # other jobs, or earlier ones, than told before
+    GO_AHEAD = "go ahead"  # the morning still says so
+    CALLED_OFF = "called off"  # what was told is not needed after all
+    GALE = "gale"
+    MUST_UNCOVER = "must uncover"  # take covers off, or vent them: it gets warm under them
+    SAFE_TO_UNCOVER = "safe to uncover"
+    WATER_FIRST = "water first"  # the day before the freeze, in the morning
+    BEFORE_SPELL = "before spell"  # three to five days ahead: prepare, what is missing
+    SEASON = "season"  # firsts and lasts of the season, and the jobs that hang on them
+    WAS_DOWN = "was down"  # evenings on which nobody looked
+    CHANNEL_FAILED = "channel failed"  # told through the others
+    WEEKLY = "weekly"
+    ALL_WELL = "all well"
+    TEST = "test"
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A file that goes with a notice."""
+
+    name: str
+    media_type: str  # such as "text/calendar"
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One message.
+
+    Parameters
+    ----------
+    key : str
+        Identity: two notices with one key are the same message, which is said once.
+    kind : NoticeKind
+        The weightiest matter in it.
+    night : date
+        The evening that it belongs to, on the site's clock.
+    made_at : datetime
+        When it was worded, aware.
+    subject, text, short, html : str
+        One line; the whole in plain text; at most 160 characters; the whole as an HTML page, escaped.
+    interrupts : bool
+        Whether somebody has to do something, so that a telephone may ring for it.
+    tells : tuple of str
+        Keys of everything that is told in it, to be remembered once it is on its way.
+    attachments : tuple of Attachment
+        A calendar of the jobs with their deadlines, where there are any.
+    not_before : datetime or None
+        When it may go out, where it waits for the end of the quiet hours.
+    stand_in : str or None
+        The mail address of whoever looks after the plants meanwhile.
+    """
+
+    key: str
+    kind: NoticeKind
+    night: date
+    made_at: datetime
+    subject: str
+    text: str
+    short: str
+    html: str
+    interrupts: bool
+    tells: tuple[str, ...] = ()
+    attachments: tuple[Attachment, ...] = ()
+    not_before: datetime | None = None
+    stand_in: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.made_at.tzinfo is None:
+            raise ValueError("a notice is made at an aware time")
+        if len(self.short) > SHORT_LENGTH:
+            raise ValueError(f"the short form has {len(self.short)} characters")
+        for line in (self.subject, self.short, self.key):
+            if line != harmless(line):
+                raise ValueError(f"not one harmless line: {line!r}")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The notice as plain data, to be kept until it is delivered."""
+        return {
+            "key": self.key,
+            "kind": self.kind.value,
+            "night": self.night.isoformat(),
+            "made_at": self.made_at.isoformat(),
+            "subject": self.subject,
+            "text": self.text,
+            "short": self.short,
+            "html": self.html,
+            "interrupts": self.interrupts,
+            "tells": list(self.tells),
+            "attachments": [
+                {
+                    "name": one.name,
+                    "media_type": one.media_type,
+                    "content": base64.b64encode(one.content).decode("ascii"),
+                }
+                for one in self.attachments
+            ],
+            "not_before": None if self.not_before is None else self.not_before.isoformat(),
+            "stand_in": self.stand_in,
+        }
+
+
+def notice_from_dict(kept: Mapping[str, Any]) -> Notice:
+    """The notice that `Notice.to_dict` put down; ValueError, KeyError or TypeError if it is none."""
+    not_before = kept["not_before"]
+    return Notice(
+        key=str(kept["key"]),
+        kind=NoticeKind(kept["kind"]),
+        night=date.fromisoformat(kept["night"]),
+        made_at=datetime.fromisoformat(kept["made_at"]),
+        subject=str(kept["subject"]),
+        text=str(kept["text"]),
+        short=str(kept["short"]),
+        html=str(kept["html"]),
+        interrupts=bool(kept["interrupts"]),
+        tells=tuple(str(key) for key in kept["tells"]),
+        attachments=tuple(
+            Attachment(str(one["name"]), str(one["media_type"]), base64.b64decode(one["content"], validate=True))
+            for one in kept["attachments"]
+        ),
+        not_before=None if not_before is None else datetime.fromisoformat(not_before),
+        stand_in=None if kept["stand_in"] is None else str(kept["stand_in"]),
+    )
+
+
+def repeated(notice: Notice) -> Notice:
+    """The same notice, marked: it may have gone out before, and the machine stopped before that was noted."""
+    remark = say("This may be the second time that you get this message.")
+    return replace(
+        notice,
+        subject=say("(again) {subject}", subject=notice.subject),
+        text=f"{remark}\n\n{notice.text}",
+        short=shortened(say("(again) {subject}", subject=notice.short)),
+        html=notice.html.replace("<body>", f"<body>\n<p>{remark}</p>", 1),
+    )
+
+
+def shortened(text: str) -> str:
+    """The text on one line and no longer than the short form; what is cut ends in dots."""
+    line = harmless(text)
+    if len(line) <= SHORT_LENGTH:
+        return line
+    kept = line[: SHORT_LENGTH - 3]
+    return (kept.rpartition(" ")[0] or kept).rstrip(" ,.;:") + "..."
