@@ -7,6 +7,7 @@ from datetime import time
 
 from frostguard.garden.fields import Block
 from frostguard.garden.names import folded
+from frostguard.garden.read_notices import read_channels, read_notices, stand_in_can_be_reached
 from frostguard.garden.settings import Settings, Units, WeatherService, WorkingWindow
 from frostguard.garden.yaml_text import Faults, Node, Table, Text, shown
 
@@ -21,6 +22,8 @@ SETTINGS_KEYS = (
     "weather_services",
     "ensemble_model",
     "spread_model",
+    "notices",
+    "channels",
 )
 WINDOW_KEYS = ("time", "days", "lit")
 
@@ -55,6 +58,8 @@ def read_settings(table: Table | None, faults: Faults) -> Settings:
     people = block.whole("people", 1, 20)
     units = block.word("units", {units.value: units for units in Units})
     days = block.whole("days", 1, 16)
+    notices, channels = read_notices(block.table("notices"), faults), read_channels(block, faults)
+    stand_in_can_be_reached(block, notices, channels)
     return Settings(
         windows=tuple(window for window in windows if window is not None),
         effort_eur_h=usual.effort_eur_h if effort is None else effort,
@@ -66,6 +71,8 @@ def read_settings(table: Table | None, faults: Faults) -> Settings:
         weather_services=_weather_services(block) or usual.weather_services,
         ensemble_model=_model(block, "ensemble_model") or usual.ensemble_model,
         spread_model=_model(block, "spread_model") or usual.spread_model,
+        notices=notices,
+        channels=channels,
     )
 
 

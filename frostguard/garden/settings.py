@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import time
 from enum import Enum
+
+from frostguard.garden.notice_settings import ChannelSettings, NoticeSettings
 
 
 class Units(Enum):
@@ -62,3 +64,5 @@ class Settings:
     weather_services: tuple[WeatherService, ...] = USUAL_SERVICES
     ensemble_model: str = "icon_seamless_eps"  # names change now and then, so they are settings
     spread_model: str = "dwd_icon_eps_ensemble_mean_seamless"
+    notices: NoticeSettings = field(default_factory=NoticeSettings)
+    channels: tuple[ChannelSettings, ...] = ()  # none: the terminal

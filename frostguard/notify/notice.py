@@ -31,6 +31,7 @@ class NoticeKind(Enum):
     SEASON = "season"  # firsts and lasts of the season, and the jobs that hang on them
     WAS_DOWN = "was down"  # evenings on which nobody looked
     CHANNEL_FAILED = "channel failed"  # told through the others
+    NOTHING_NEW = "nothing new"  # something is still open or at risk, all of it told before
     WEEKLY = "weekly"
     ALL_WELL = "all well"
     TEST = "test"

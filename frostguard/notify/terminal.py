@@ -10,7 +10,7 @@ from frostguard.report.words import say
 
 
 class TerminalChannel:
-    """Prints the subject and the text.
+    """Prints the text, which begins with what the subject says.
 
     Parameters
     ----------
@@ -27,7 +27,7 @@ class TerminalChannel:
     def send(self, notice: Notice) -> None:
         """Print the notice; NotificationFailed if the stream takes nothing."""
         try:
-            self._write(f"{notice.subject}\n\n{notice.text}\n")
+            self._write(f"{notice.text}\n")
         except (OSError, ValueError) as exc:
             raise NotificationFailed(
                 say("{channel}: the terminal takes no text.", channel=self.name),

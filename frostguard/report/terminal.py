@@ -68,16 +68,16 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
     blocks = [
         paragraph(headline(plan, clock, units, spot_label)) + paragraph(_where_and_when(plan, clock)),
         *_batches(plan, clock, units, spot_label),
-        _what_it_saves(plan),
-        _fetch_first(plan, _in_the_shed(garden), units),
-        _left_at_risk(plan, spot_label),
+        paragraph(saving) if (saving := what_it_saves(plan)) else [],
+        _fetch_first(plan, in_the_shed(garden), units),
+        section(say("Still at risk"), left_at_risk_items(plan, spot_label)),
         _nothing_needed(plan),
         coming_nights(plan, units),
         section(say("Undo"), undo_lines(plan.jobs, clock)),
         _write_it_down(plan),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
         section(say("Notes"), note_sentences(_notes(plan))),
-        _weather(plan, clock),
+        [line for told in weather_told(plan.weather, clock) for line in paragraph(told)],
     ]
     return page(blocks)
 
@@ -124,8 +124,8 @@ def _batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
             return say("Too late today, for your next hours ({minutes})", minutes=minutes)
 
 
-def _what_it_saves(plan: AdvicePlan) -> list[str]:
-    """In one number what doing nothing would cost."""
+def what_it_saves(plan: AdvicePlan) -> str:
+    """In one number what doing nothing would cost; empty where the jobs change nothing of it."""
     undone = ceil(sum(pot.expected_loss_eur for pot in plan.pots))
     done = ceil(
         sum(
@@ -134,18 +134,15 @@ def _what_it_saves(plan: AdvicePlan) -> list[str]:
         )
     )
     if not plan.jobs or undone <= done:
-        return []
-    return paragraph(
-        say(
-            "With nothing done, expect to lose about {undone} euro worth of plants; with these jobs about "
-            "{done}.",
-            undone=undone,
-            done=done,
-        )
+        return ""
+    return say(
+        "With nothing done, expect to lose about {undone} euro worth of plants; with these jobs about {done}.",
+        undone=undone,
+        done=done,
     )
 
 
-def _in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
+def in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
     """Pieces at hand, by material and piece; mulch is counted in litres and not among them."""
     pieces: dict[tuple[str, str], float] = {}
     for cover in garden.stock.covers if garden is not None else ():
@@ -155,8 +152,8 @@ def _in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
     return pieces
 
 
-def _fetch_first(plan: AdvicePlan, in_the_shed: dict[tuple[str, str], float], units: Units) -> list[str]:
-    lists = {batch: piece_list(in_batch(plan.jobs, batch), in_the_shed, units) for batch in Batch}
+def _fetch_first(plan: AdvicePlan, at_hand: dict[tuple[str, str], float], units: Units) -> list[str]:
+    lists = {batch: piece_list(in_batch(plan.jobs, batch), at_hand, units) for batch in Batch}
     named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
     if len(named) == 1:
         return section(say("Fetch first"), [say("{pieces}.", pieces=pieces) for pieces in named.values()])
@@ -173,7 +170,8 @@ def _fetch_for(batch: Batch, pieces: str) -> str:
             return say("For your next hours: {pieces}.", pieces=pieces)
 
 
-def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
+def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
+    """A sentence or two on each pot that stays at risk, the worst first, the longest list cut."""
     left = left_at_risk(plan)
     with_jobs = {job.pot for job in plan.jobs}
     items = []
@@ -209,7 +207,7 @@ def _left_at_risk(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
                 pots=all_of([pot_name(pot.label, pot.count) for pot in roots]),
             )
         )
-    return section(say("Still at risk"), items)
+    return items
 
 
 def _write_it_down(plan: AdvicePlan) -> list[str]:
@@ -264,8 +262,8 @@ def _notes(plan: AdvicePlan) -> list[str]:
     return [code for code in plan.notes if not (plan.weather.from_store and code.startswith("stored-answer"))]
 
 
-def _weather(plan: AdvicePlan, clock: Clock) -> list[str]:
-    weather = plan.weather
+def weather_told(weather: WeatherCredit, clock: Clock) -> list[str]:
+    """Where the weather comes from and how old it is, and the credit that is owed for it."""
     sentences = [
         say("Weather: {service}.", service=service_name(weather.service))
         if weather.model is None
@@ -280,8 +278,8 @@ def _weather(plan: AdvicePlan, clock: Clock) -> list[str]:
     sentences.append(_age(weather))
     if weather.from_store:
         sentences.append(say("No new forecast could be fetched: this is the last one kept."))
-    lines = paragraph(" ".join(sentences))
-    return lines + (paragraph(harmless(weather.credit)) if weather.credit else [])
+    credit = harmless(weather.credit)
+    return [" ".join(sentences), *([credit] if credit else [])]
 
 
 def _age(weather: WeatherCredit) -> str:
