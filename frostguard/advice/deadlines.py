@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from frostguard.advice.nights import Night
 from frostguard.garden.settings import Settings
 
-LATEST = time(22, 30)
-"""Nobody is sent out later than this; estimate."""
-
 LATE_HOURS = timedelta(hours=1.5)
-"""Asked after dusk, work is planned for the next hour and a half at most; estimate."""
+"""Asked after dusk, work is planned for the next hour and a half at most, since whoever asks is up; estimate."""
 
 USUAL_DAY = (time(8), time(18))
 """Hours in which people work on a terrace where the sun does not set the day; estimate."""
@@ -82,9 +79,8 @@ def _daylight(night: Night, zone: ZoneInfo) -> tuple[datetime, datetime]:
 
 
 def _late(night: Night, local: datetime, zone: ZoneInfo) -> WorkTime | None:
-    """Asked after dusk: what light work can still be done now."""
-    latest = datetime.combine(night.date, LATEST, tzinfo=zone)
-    ends = min(local + LATE_HOURS, latest)
+    """Asked after dusk or in the night: what light work can still be done now, before the sun is up."""
+    ends = min((local.astimezone(UTC) + LATE_HOURS).astimezone(zone), night.sunrise or night.ends)
     return WorkTime(local, ends, dark=True) if ends - local >= LEAST else None
 
 

@@ -10,11 +10,11 @@ import numpy as np
 from frostguard.advice.evening import Evening
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.outlook import Judgement, loss_of
-from frostguard.advice.plan import Job, Loss, Protection
+from frostguard.advice.plan import Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.protections import pot_weight_kg
 from frostguard.hardiness.hardening import Season
-from frostguard.hardiness.model import MovedLight, Tissue
+from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.taxon import Taxon
 
 SAFE_AIR_C = 2.0
@@ -55,6 +55,7 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             cautions=step.cautions,
             undo_after=None,
             count=evening.pots[choice.pot].count,
+            irreplaceable=any(planting.irreplaceable for planting in evening.pots[choice.pot].plantings),
         )
         for choice in choices
         for step in choice.option.steps
@@ -78,20 +79,25 @@ def _loss(choice: Choice) -> Loss:
     return Loss(before.limit.tissue, float(before.chance.mean()), choice.without.loss_eur, float(after.chance.mean()))
 
 
-def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, Protection], datetime | None]:
-    """From when each job may be undone; absent for what stays for the winter."""
-    times: dict[tuple[str, Protection], datetime | None] = {}
+def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, Protection], datetime | Stay]:
+    """From when each job may be undone, or why that is not told; absent where there is nothing to undo."""
+    times: dict[tuple[str, Protection], datetime | Stay] = {}
     for choice in choices:
         pot = evening.pots[choice.pot]
         for step in choice.option.steps:
-            if step.protection in (Protection.FLEECE, Protection.DOUBLE_FLEECE):
-                times[pot.id, step.protection] = _uncover_at(evening, choice)
-            elif step.protection is Protection.MOVE:
-                times[pot.id, step.protection] = _carry_back_at(evening, choice)
+            match step.protection:
+                case Protection.FLEECE | Protection.DOUBLE_FLEECE:
+                    times[pot.id, step.protection] = _uncover_at(evening, choice)
+                case Protection.MOVE:
+                    times[pot.id, step.protection] = _carry_back_at(evening, choice)
+                case Protection.WRAP | Protection.RAISE | Protection.GROUP | Protection.MULCH:
+                    times[pot.id, step.protection] = Stay.FOR_THE_WINTER
+                case Protection.WATER | Protection.SECURE | Protection.UNCOVER:
+                    pass
     return times
 
 
-def _uncover_at(evening: Evening, choice: Choice) -> datetime | None:
+def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
     """The first daytime hour after the night at which nearly every member is well above freezing."""
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
@@ -103,24 +109,18 @@ def _uncover_at(evening: Evening, choice: Choice) -> datetime | None:
         by_day = UNCOVER_FROM <= moment.time() <= UNCOVER_UNTIL
         if moment >= sunrise + AFTER_SUNRISE and by_day and temperature > SAFE_AIR_C:
             return moment
-    return None
+    return Stay.NOT_IN_SIGHT
 
 
-def _carry_back_at(evening: Evening, choice: Choice) -> datetime | None:
-    """Noon before the first of the nights that are all harmless outdoors, up to the last one in sight.
-
-    None where no such night is in sight, and for tender plants until spring: they stay in.
-    """
+def _carry_back_at(evening: Evening, choice: Choice) -> datetime | Stay:
+    """Noon before the first of the nights that are all harmless outdoors, up to the last one in sight."""
     if evening.season is not Season.SPRING and any(
         _winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
     ):
-        return None
-    back: datetime | None = None
+        return Stay.UNTIL_SPRING
+    back: datetime | Stay = Stay.NOT_IN_SIGHT
     for night, judged in list(zip(evening.nights, evening.judgements, strict=True))[::-1]:
-        of_the_night = [
-            judgement for judgement in judged[choice.pot] if judgement.limit.tissue is not Tissue.YOUNG_ROOT
-        ]
-        if loss_of(of_the_night, 1)[0] >= SAFE_CHANCE:
+        if loss_of(judged[choice.pot], 1)[0] >= SAFE_CHANCE:
             return back
         back = night.begins
     return back

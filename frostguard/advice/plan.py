@@ -13,6 +13,16 @@ from frostguard.hardiness.model import Mark, Tissue
 
 PLAN_FORMAT = 1
 
+RISK = 0.1
+"""Chance of damage from which a pot counts as at risk, in a night and in the headline alike; estimate."""
+
+LIKELY = 0.5
+ALMOST_CERTAIN = 0.9
+"""Chances of loss from which a job is more urgent than others on the way; estimates."""
+
+OUTER_ROOTS_RISK = 0.25
+"""Chance of losing outer roots from which they count, and a night belongs to a cold spell; estimate."""
+
 
 class Protection(Enum):
     """What can be done for a pot; each becomes a job with a deadline."""
@@ -45,6 +55,24 @@ class NoJob(Enum):
     TOO_LATE = "too late"  # nobody can work before it
     NO_TIME = "no time"  # other pots gain more in the time there is
     NOTHING_HELPS = "nothing helps"  # nothing at hand that is worth its minutes
+
+
+class Stay(Enum):
+    """Why nothing is said of when a job may be undone."""
+
+    NOT_IN_SIGHT = "not in sight"  # no night shown is harmless enough
+    UNTIL_SPRING = "until spring"  # tender plants, once in, winter there
+    FOR_THE_WINTER = "for the winter"  # wraps, mulch, feet and groups do no harm in mild weather
+
+
+class PlanNote(Enum):
+    """What the advice itself has to note about an answer; the weather's own notes stand beside these."""
+
+    STOCK_ASSUMED = "stock assumed"
+    NO_HANDS = "nobody can work before tonight"
+    AFTER_DUSK = "asked after dusk"
+    BY_LAMP = "work by lamp"
+    TIME_SHORT = "more work than time"
 
 
 class Caution(Enum):
@@ -124,18 +152,43 @@ class PotOutlook:
     tissues: tuple[TissueOutlook, ...]
     chance_of_damage: float
     expected_loss_eur: float
-    with_plan: PotWithPlan | None
+    with_plan: PotWithPlan
     no_job: NoJob | None = None  # why nothing is planned for a pot at risk
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether it is at risk in the coming night as it stands, outer roots aside."""
+        return self.chance_of_damage >= RISK
+
+    @property
+    def outer_roots_at_risk(self) -> bool:
+        """Whether its outer roots are at risk in the coming night as it stands."""
+        return _outer_roots_at_risk(self.tissues)
 
 
 @dataclass(frozen=True, slots=True)
 class PotWithPlan:
-    """The same night with the pot's jobs done."""
+    """The same night with the pot's jobs done; the pot as it stands where it has none for that night."""
 
     coldest_ring_c: float
     coldest_leaf_c: float
+    tissues: tuple[TissueOutlook, ...]
     chance_of_damage: float
     expected_loss_eur: float
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether it still is at risk, outer roots aside."""
+        return self.chance_of_damage >= RISK
+
+    @property
+    def outer_roots_at_risk(self) -> bool:
+        """Whether its outer roots still are at risk."""
+        return _outer_roots_at_risk(self.tissues)
+
+
+def _outer_roots_at_risk(tissues: Iterable[TissueOutlook]) -> bool:
+    return any(one.tissue is Tissue.YOUNG_ROOT and one.chance >= OUTER_ROOTS_RISK for one in tissues)
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,13 +205,14 @@ class Loss:
     """What is lost without the job: the tissue that the job saves most of, and the money to be expected.
 
     `chance` is without the pot's jobs, `chance_with_jobs` with them, `expected_eur` the whole loss without
-    them [euro]. `tissue` is None where the pot itself would go over in a gale.
+    them [euro]. `tissue` is None where the pot itself would go over in a gale, and what is left with the jobs
+    is not reckoned then.
     """
 
     tissue: Tissue | None
     chance: float
     expected_eur: float
-    chance_with_jobs: float = 0.0
+    chance_with_jobs: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +221,7 @@ class Job:
 
     Times are aware and in the site's time zone. `with_job` holds the other protections of the same
     pot that the effect was simulated with. `litres` is for watering. `undo_after` is when the job may
-    be undone safely, None for what stays.
+    be undone safely; where it is None, `stays` says why, if there is anything to undo at all.
     """
 
     pot: str
@@ -185,7 +239,9 @@ class Job:
     loss_otherwise: Loss
     cautions: tuple[Caution, ...]
     undo_after: datetime | None
+    stays: Stay | None = None
     count: int = 1
+    irreplaceable: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +252,7 @@ class NightOutlook:
     coldest_air_c: float
     coldest_air_c_p10: float
     windy: bool
-    pots_at_risk: int  # pots with a chance of damage of a tenth or more, left as they are
+    pots_at_risk: int  # by `RISK`, left as they are
     young_roots_at_risk: int
     complete: bool  # False where the forecast leaves hours of this night out
 
@@ -229,8 +285,8 @@ class WeatherCredit:
 class AdvicePlan:
     """Everything that frostguard has to say for one evening.
 
-    `notes` are codes of what was assumed or repaired for this answer (missing wind, incomplete
-    night, asked after dusk); renderers turn them into sentences.
+    `notes` are codes of what was assumed or repaired for this answer: `PlanNote`, and those of the weather
+    (missing wind, incomplete night); renderers turn them into sentences.
     """
 
     site: str
@@ -280,13 +336,7 @@ class AdvicePlan:
                 "minutes": round(self.minutes, 1),
                 "pots": sum(pot.count for pot in self.pots),
                 "expected_loss": round(sum(pot.expected_loss_eur for pot in self.pots), 2),
-                "expected_loss_with_plan": round(
-                    sum(
-                        pot.expected_loss_eur if pot.with_plan is None else pot.with_plan.expected_loss_eur
-                        for pot in self.pots
-                    ),
-                    2,
-                ),
+                "expected_loss_with_plan": round(sum(pot.with_plan.expected_loss_eur for pot in self.pots), 2),
             },
             "fetch_first": [_cover_dict(use) for use in self.fetch_first],
             "cautions": [caution.value for caution in self.cautions],
@@ -370,11 +420,14 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "loss_otherwise": {
             "tissue": "pot falls" if job.loss_otherwise.tissue is None else job.loss_otherwise.tissue.value,
             "chance": round(job.loss_otherwise.chance, 3),
-            "chance_with_jobs": round(job.loss_otherwise.chance_with_jobs, 3),
+            "chance_with_jobs": None
+            if job.loss_otherwise.chance_with_jobs is None
+            else round(job.loss_otherwise.chance_with_jobs, 3),
             "expected": round(job.loss_otherwise.expected_eur, 2),
         },
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
+        "stays": None if job.stays is None else job.stays.value,
     }
 
 
@@ -414,9 +467,7 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "chance_of_damage": round(pot.chance_of_damage, 3),
         "expected_loss": round(pot.expected_loss_eur, 2),
         "no_job": None if pot.no_job is None else pot.no_job.value,
-        "with_plan": None
-        if with_plan is None
-        else {
+        "with_plan": {
             "coldest_ring_c": round(with_plan.coldest_ring_c, 2),
             "coldest_leaf_c": round(with_plan.coldest_leaf_c, 2),
             "chance_of_damage": round(with_plan.chance_of_damage, 3),

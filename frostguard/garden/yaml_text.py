@@ -8,7 +8,6 @@ events, one after the other, so that a hostile file is stopped where it begins t
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeAlias
@@ -16,6 +15,7 @@ from typing import Any, TypeAlias
 import yaml
 
 from frostguard.errors import Fault
+from frostguard.garden.yaml_mend import mended, stopped_at, tab_lines, without_tabs
 
 DEEPEST = 8
 """Levels of lists and mappings; a garden file needs five."""
@@ -70,6 +70,7 @@ class Faults:
 
     def __init__(self) -> None:
         self._found: list[Fault] = []
+        self._guessed: set[int] = set()
 
     def add(self, line: int | None, sentence: str, **values: object) -> None:
         """Note a fault: a whole sentence with named placeholders, and what fills them.
@@ -79,10 +80,16 @@ class Faults:
         TooManyFaults
             When it is the last one worth noting.
         """
+        if line in self._guessed:
+            return
         self._found.append(Fault(line, sentence.format(**values)))
         if len(self._found) == MOST_FAULTS:
             self._found.append(Fault(None, "there are more faults than these; put these right first."))
             raise TooManyFaults
+
+    def nothing_more_on(self, line: int) -> None:
+        """What stands in that line is a guess from here on, so nothing more is told of it."""
+        self._guessed.add(line)
 
     def near(self, line: int) -> bool:
         """Whether something was found in this line or the one before."""
@@ -107,6 +114,17 @@ class _Stop(Exception):  # not an error of its own: the fault is noted, reading 
     """The file cannot be read any further."""
 
 
+class _Unreadable(Exception):  # not an error of its own: the fault is noted, the line may be mended
+    """A mistake in the YAML itself."""
+
+    def __init__(self, error: yaml.MarkedYAMLError) -> None:
+        self.error = error
+
+
+MOST_MENDED = 20
+"""Mistakes in the YAML itself that are mended to see what comes after; a file with more is of another kind."""
+
+
 def parse_yaml(text: str, faults: Faults) -> Node | None:
     """The one document of a YAML text as nodes, or None if it is empty or cannot be read.
 
@@ -115,13 +133,34 @@ def parse_yaml(text: str, faults: Faults) -> Node | None:
     text : str
         The whole file.
     faults : Faults
-        Gets what is wrong; after a mistake in the YAML itself the rest of the file is not looked at.
+        Gets what is wrong. A mistake in the YAML itself is noted and mended by a guess, so that the rest of
+        the file is looked at too; where no guess helps, reading ends there.
     """
-    events = _events(text, faults)
-    try:
-        return _document(events, faults)
-    except _Stop:
+    for _ in range(MOST_MENDED):
+        try:
+            return _document(_events(text, faults), faults)
+        except _Stop:
+            return None
+        except _Unreadable as stop:
+            better = _mended(text, stop.error, faults)
+            if better is None:
+                return None
+            text = better
+    return None
+
+
+def _mended(text: str, error: yaml.MarkedYAMLError, faults: Faults) -> str | None:
+    tabs = tab_lines(text)
+    if tabs and tabs[0] <= stopped_at(text, error) + 1:
+        for line in tabs:
+            faults.nothing_more_on(line)
+        return without_tabs(text, _Loader)
+    found = mended(text, error, _Loader)
+    if found is None:
         return None
+    better, line = found
+    faults.nothing_more_on(line)
+    return better
 
 
 def _document(events: Iterator[Any], faults: Faults) -> Node | None:
@@ -225,7 +264,7 @@ def _events(text: str, faults: Faults) -> Iterator[Any]:
         yield from yaml.parse(text, Loader=_Loader)
     except yaml.MarkedYAMLError as error:
         _explain(error, text, faults)
-        raise _Stop from error
+        raise _Unreadable(error) from error
     except (yaml.YAMLError, UnicodeError) as error:
         position = getattr(error, "position", None)
         line = None if position is None else text.count("\n", 0, position) + 1
@@ -269,17 +308,18 @@ _PROBLEMS = (
 def _explain(error: yaml.MarkedYAMLError, text: str, faults: Faults) -> None:
     """One sentence on a mistake in the YAML itself, at the line where it can be put right."""
     problem = error.problem or ""
-    mark = error.problem_mark or error.context_mark
-    last = text.rstrip().count("\n") + 1
-    line = last if mark is None else min(mark.line + 1, last)
-    tab = _tab_line(text)
-    if tab is not None and tab <= line + 1:
-        faults.add(tab, "this line begins with a tab; use blanks to indent.")
+    line = stopped_at(text, error)
+    tabs = tab_lines(text)
+    if tabs and tabs[0] <= line + 1:
+        if len(tabs) == 1:
+            faults.add(tabs[0], "this line begins with a tab; use blanks to indent.")
+        else:
+            faults.add(
+                tabs[0],
+                "this line begins with a tab, and {count} more lines do; use blanks to indent.",
+                count=len(tabs) - 1,
+            )
         return
-    if error.context_mark is not None and any(sign in problem for sign in ("end of stream", "' or '", "':'")):
-        line = (
-            error.context_mark.line + 1
-        )  # where the key stands, or the bracket or quotation mark was opened
     if faults.near(line):
         return  # the same mistake, already told in other words
     for sign, sentence in _PROBLEMS:
@@ -287,12 +327,6 @@ def _explain(error: yaml.MarkedYAMLError, text: str, faults: Faults) -> None:
             faults.add(line, sentence)
             return
     faults.add(line, "this line cannot be read; check its indentation, its colon and its quotation marks.")
-
-
-def _tab_line(text: str) -> int | None:
-    """The first line that is indented with a tab, counted from 1."""
-    found = re.search(r"^[ ]*\t[ \t]*\S", text, re.MULTILINE)
-    return None if found is None else text.count("\n", 0, found.start()) + 1
 
 
 def _line(event: Any) -> int:

@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from frostguard.advice.plan import AdvicePlan, Batch, Job, Protection
+from frostguard.advice.plan import RISK, AdvicePlan, Batch, Job, Protection
 from frostguard.notify.brief import JobBrief, brief_of_job
 from frostguard.notify.matter import Matter, Section
 from frostguard.notify.moment import SHORT_LEAD, Moment
 from frostguard.notify.notice import NoticeKind
 from frostguard.report import measures
-from frostguard.report.headline import AT_RISK, left_at_risk
+from frostguard.report.headline import left_at_risk
 from frostguard.report.jobs import grouped, job_line, pot_name, undo_lines
 from frostguard.report.measures import Clock
 from frostguard.report.pieces import piece_list
@@ -20,8 +20,8 @@ from frostguard.report.spots import spot_labels, spot_name
 from frostguard.report.terminal import in_the_shed, left_at_risk_items, what_it_saves
 from frostguard.report.words import all_of, harmless, say, say_count
 
-CLEAR_BELOW = AT_RISK / 2
-"""Chance under which a told job is called off; between this and `AT_RISK` it stays as it was told. A dead
+CLEAR_BELOW = RISK / 2
+"""Chance under which a told job is called off; between this and `RISK` it stays as it was told. A dead
 band, as for any alarm, or a forecast that wavers by half a degree would turn it on and off each day."""
 
 SURE = 0.5

@@ -2,38 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
-from frostguard.advice.plan import AdvicePlan, Batch, Job, PotOutlook, TissueOutlook, WeatherCredit
+from frostguard.advice.plan import (
+    LIKELY,
+    AdvicePlan,
+    Batch,
+    Job,
+    PlanNote,
+    PotOutlook,
+    TissueOutlook,
+    WeatherCredit,
+)
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.jobs import in_batch, pot_name
 from frostguard.report.measures import Clock
 from frostguard.report.spots import SpotLabel
-from frostguard.report.words import say, say_count
-
-AT_RISK = 0.1
-"""Chance of damage from which a pot counts as at risk, as in `NightOutlook.pots_at_risk`."""
-
-OUTER_ROOTS_AT_RISK = 0.25
-"""Chance of losing outer roots from which they count, as in `NightOutlook.young_roots_at_risk`."""
+from frostguard.report.words import all_of, say, say_count
 
 STALE_AFTER_H = 24.0
 """Age from which a forecast of the night's cold has lost most of its worth (estimate)."""
 
-NO_HANDS = "nobody can work before tonight"
-"""Note of a plan whose evening jobs nobody has time for."""
+MOST_NAMED = 2
+"""Pots named in the headline; more are counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class LeftAtRisk:
-    """A pot that stays at risk with the plan done, and the chance that is left."""
+    """A pot that stays at risk with the plan done: the tissue that most is left for, and its chance."""
 
     pot: PotOutlook
     tissue: Tissue
     chance: float
+    has_jobs: bool
 
 
 def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
@@ -52,11 +57,7 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
         sentences.append(say("It is dark: only what is light work, on a dry and lit floor."))
     if not plan.jobs:
         sentences.append(_nothing(plan, units, spot_label))
-    left = sum(one.pot.count for one in left_at_risk(plan))
-    if left:
-        sentences.append(
-            say_count("1 pot stays at risk; see below.", "{count} pots stay at risk; see below.", left)
-        )
+    sentences += _left(left_at_risk(plan))
     if is_stale(plan.weather):
         sentences.append(say("Careful: the forecast is more than a day old."))
     return " ".join(sentences)
@@ -80,56 +81,68 @@ def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:
 
 
 def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
-    """Pots that a tenth or more of a chance of damage is left for, the highest first.
+    """Pots that are at risk with the plan done, and all for which the plan says why they have no job.
 
-    Also every pot for which the plan says why it has no job. A pot with jobs counts by what its jobs leave,
-    one without by its leaves, buds, whole root system and chilling. Where only outer roots are at risk,
-    `outer_roots_left` tells it.
+    First those without a job, then those whose jobs do not suffice, each the greatest chance first. Where
+    only outer roots are at risk, `outer_roots_left` tells it.
     """
     with_jobs = {job.pot for job in plan.jobs}
     left = []
     for pot in plan.pots:
-        worst = _worst_of_the_night(pot)
-        if worst is None or (worst.chance < AT_RISK and pot.no_job is None):
-            continue
-        done = pot.with_plan if pot.id in with_jobs else None
-        chance = worst.chance if done is None else done.chance_of_damage
-        if chance >= AT_RISK or pot.no_job is not None:
-            left.append(LeftAtRisk(pot, worst.tissue, chance))
-    return sorted(left, key=lambda one: -one.chance)
+        worst = _worst_of_the_night(pot.with_plan.tissues)
+        if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
+            left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs))
+    return sorted(left, key=lambda one: (one.has_jobs, -one.pot.with_plan.chance_of_damage))
 
 
 def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:
-    """Pots with jobs of which nothing but outer roots is at risk, and still is with the jobs done."""
+    """Pots with jobs whose outer roots are at risk with the jobs done, and nothing else of them."""
     with_jobs = {job.pot for job in plan.jobs}
-    left = []
-    for pot in plan.pots:
-        worst = _worst_of_the_night(pot)
-        of_roots_only = worst is None or worst.chance < AT_RISK
-        done = pot.with_plan if pot.id in with_jobs else None
-        if of_roots_only and done is not None and done.chance_of_damage >= AT_RISK:
-            left.append(pot)
-    return left
+    told = {one.pot.id for one in left_at_risk(plan)}
+    return [
+        pot
+        for pot in plan.pots
+        if pot.id in with_jobs and pot.id not in told and pot.with_plan.outer_roots_at_risk
+    ]
 
 
 def outer_roots_not_worth_it(plan: AdvicePlan) -> int:
     """How many pots that nothing is said about otherwise may lose outer roots tonight."""
     told = {job.pot for job in plan.jobs} | {one.pot.id for one in left_at_risk(plan)}
-    return sum(
-        pot.count
-        for pot in plan.pots
-        if pot.id not in told
-        and any(one.tissue is Tissue.YOUNG_ROOT and one.chance >= OUTER_ROOTS_AT_RISK for one in pot.tissues)
-    )
+    return sum(pot.count for pot in plan.pots if pot.id not in told and pot.outer_roots_at_risk)
 
 
-def _worst_of_the_night(pot: PotOutlook) -> TissueOutlook | None:
+def _worst_of_the_night(tissues: Iterable[TissueOutlook]) -> TissueOutlook | None:
     """The tissue most at risk, outer roots apart."""
     return max(
-        (outlook for outlook in pot.tissues if outlook.tissue is not Tissue.YOUNG_ROOT),
+        (outlook for outlook in tissues if outlook.tissue is not Tissue.YOUNG_ROOT),
         default=None,
         key=lambda outlook: outlook.chance,
     )
+
+
+def _left(left: list[LeftAtRisk]) -> list[str]:
+    """What stays at risk: by name what is rather lost than not and has no job, the rest counted."""
+    lost = [one for one in left if not one.has_jobs and one.pot.with_plan.chance_of_damage >= LIKELY]
+    named = lost[:MOST_NAMED]
+    sentences = []
+    if named:
+        sentences.append(
+            say_count(
+                "No job saves {pots}, which is likely to be harmed: see below.",
+                "No job saves {pots}, which are likely to be harmed: see below.",
+                sum(one.pot.count for one in named),
+                pots=all_of([pot_name(one.pot.label, one.pot.count) for one in named]),
+            )
+        )
+    others = sum(one.pot.count for one in left if one not in named)
+    if others and named:
+        sentences.append(say_count("1 more pot stays at risk.", "{count} more pots stay at risk.", others))
+    elif others:
+        sentences.append(
+            say_count("1 pot stays at risk; see below.", "{count} pots stay at risk; see below.", others)
+        )
+    return sentences
 
 
 def asked_after_dusk(plan: AdvicePlan) -> bool:
@@ -224,7 +237,7 @@ def _tomorrow(jobs: list[Job], clock: Clock) -> str:
 
 def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
     closest = closest_pot(plan)
-    if NO_HANDS in plan.notes:
+    if PlanNote.NO_HANDS.value in plan.notes:
         if not left_at_risk(plan):
             return say("Nothing to do tonight.")
         return say(

@@ -6,16 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from frostguard.advice.plan import Batch, Caution, Job, Protection
+from frostguard.advice.plan import Batch, Caution, Job, Protection, Stay
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.measures import Clock
 from frostguard.report.spots import SpotLabel, spot_name
 from frostguard.report.words import all_of, say, say_count, say_in
-
-SHOWN_GAIN = 0.05
-"""A smaller change of a chance is not told: it is less than the chance is known to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +64,31 @@ def _alike(job: Job) -> tuple[object, ...]:
     """What jobs must share to be told in one line."""
     litres_each = None if job.litres is None else round(job.litres / job.count * 2)
     heavy = Caution.HEAVY in job.cautions
-    return (job.spot, job.protection, job.to_spot, job.people, job.loss_otherwise.tissue, heavy, litres_each)
+    return (
+        job.spot,
+        job.protection,
+        job.to_spot,
+        job.people,
+        job.loss_otherwise.tissue,
+        heavy,
+        litres_each,
+        _goes_first(job),
+    )
+
+
+def _goes_first(job: Job) -> bool:
+    """Whether the order of an evening needs a word; preparations are done in one go."""
+    return job.irreplaceable and job.batch is Batch.TONIGHT
 
 
 def job_line(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
     """The whole line of a group of jobs."""
-    sentences = [_what_to_do(group, clock, units, spot_label), _how_heavy(group, units), _what_is_lost(group)]
+    sentences = [
+        _what_to_do(group, clock, units, spot_label),
+        _how_heavy(group, units),
+        _what_is_lost(group),
+        say("Not to be replaced, so it goes first.") if _goes_first(group.first) else "",
+    ]
     return " ".join(sentence for sentence in sentences if sentence)
 
 
@@ -84,20 +100,30 @@ def pot_name(label: str, count: int) -> str:
 
 
 def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
-    """What may be undone from when on, a line for each time; nothing for what stays."""
-    by_time: dict[datetime, dict[tuple[object, ...], list[Job]]] = {}
+    """What may be undone from when on, a line for each time, and what stays for how long."""
+    by_end: dict[datetime | Stay | None, dict[tuple[object, ...], list[Job]]] = {}
     for job in jobs:
-        if job.undo_after is not None:
-            back_to = job.spot if job.protection is Protection.MOVE else None
-            alike = by_time.setdefault(job.undo_after, {})
-            alike.setdefault((job.protection, back_to), []).append(job)
+        back_to = job.spot if job.protection is Protection.MOVE else None
+        alike = by_end.setdefault(job.undo_after or job.stays, {})
+        alike.setdefault((job.protection, back_to), []).append(job)
     lines = []
-    for time in sorted(by_time):
-        undone = [_undo(alike) for alike in by_time[time].values()]
-        what = say_in("between things to undo", "; ").join(part for part in undone if part)
+    for time in sorted(end for end in by_end if isinstance(end, datetime)):
+        what = _undone(by_end[time].values())
         if what:
             lines.append(say("From {time}: {what}.", time=clock.at(time), what=what))
+    if Stay.NOT_IN_SIGHT in by_end:
+        what = _undone(by_end[Stay.NOT_IN_SIGHT].values())
+        lines.append(say("Not within these nights: {what}.", what=what))
+    if Stay.UNTIL_SPRING in by_end:
+        pots = [pot_name(job.label, job.count) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
+        lines.append(say("Staying in until spring: {pots}.", pots=all_of(pots)))
+    if Stay.FOR_THE_WINTER in by_end:
+        lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
     return lines
+
+
+def _undone(alike: Iterable[list[Job]]) -> str:
+    return say_in("between things to undo", "; ").join(part for part in map(_undo, alike) if part)
 
 
 def loss_sentence(tissue: Tissue | None, chance: float) -> str:
@@ -223,7 +249,7 @@ def _how_heavy(group: JobGroup, units: Units) -> str:
 def _what_is_lost(group: JobGroup) -> str:
     worst = max((job.loss_otherwise for job in group.jobs), key=lambda loss: loss.chance)
     lost = loss_sentence(worst.tissue, worst.chance)
-    if worst.chance - worst.chance_with_jobs < SHOWN_GAIN:
+    if worst.chance_with_jobs is None:
         return lost
     return lost + " " + say("With it {chance}.", chance=measures.per_cent(worst.chance_with_jobs))
 

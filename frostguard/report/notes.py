@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from frostguard.advice.plan import PlanNote
 from frostguard.report.words import say, say_count
 
 
@@ -146,18 +147,18 @@ def _of_the_answer(code: str) -> str | None:
         if code.endswith(ending):
             return _lacking(code.removesuffix(ending), whole=missing)
     sentences = {
-        "asked after dusk": say(
+        PlanNote.AFTER_DUSK.value: say(
             "Asked after sunset: heavy pots and watering are left out, they are not for the dark."
         ),
-        "work by lamp": say("Tonight's jobs fall after sunset: heavy pots and watering are left out."),
-        "nobody can work before tonight": say(
+        PlanNote.BY_LAMP.value: say("Tonight's jobs fall after sunset: heavy pots and watering are left out."),
+        PlanNote.NO_HANDS.value: say(
             "None of your working hours is left before this night, so no job is planned for it. Settings say "
             "when you can work."
         ),
-        "more work than time": say(
+        PlanNote.TIME_SHORT.value: say(
             "There is more work than time: what saves least for its minutes is left out."
         ),
-        "stock assumed": say(
+        PlanNote.STOCK_ASSUMED.value: say(
             "Your garden file does not say what covers you have: fleece hoods, a roll of film and a bag of bark "
             "are taken as at hand. List yours under stock:."
         ),

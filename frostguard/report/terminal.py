@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, NoJob, WeatherCredit
+from frostguard.advice.plan import AdvicePlan, Batch, NoJob, PlanNote, WeatherCredit
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.report import measures
@@ -31,7 +31,7 @@ from frostguard.report.jobs import (
 )
 from frostguard.report.layout import page, paragraph, section
 from frostguard.report.measures import Clock
-from frostguard.report.notes import note_sentences, service_name
+from frostguard.report.notes import note_sentence, note_sentences, service_name
 from frostguard.report.pieces import piece_list
 from frostguard.report.spots import SpotLabel, spot_labels
 from frostguard.report.words import all_of, harmless, say, say_count
@@ -127,12 +127,7 @@ def _batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
 def what_it_saves(plan: AdvicePlan) -> str:
     """In one number what doing nothing would cost; empty where the jobs change nothing of it."""
     undone = ceil(sum(pot.expected_loss_eur for pot in plan.pots))
-    done = ceil(
-        sum(
-            pot.expected_loss_eur if pot.with_plan is None else pot.with_plan.expected_loss_eur
-            for pot in plan.pots
-        )
-    )
+    done = ceil(sum(pot.with_plan.expected_loss_eur for pot in plan.pots))
     if not plan.jobs or undone <= done:
         return ""
     return say(
@@ -153,11 +148,16 @@ def in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
 
 
 def _fetch_first(plan: AdvicePlan, at_hand: dict[tuple[str, str], float], units: Units) -> list[str]:
+    assumed = PlanNote.STOCK_ASSUMED.value
     lists = {batch: piece_list(in_batch(plan.jobs, batch), at_hand, units) for batch in Batch}
     named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
     if len(named) == 1:
-        return section(say("Fetch first"), [say("{pieces}.", pieces=pieces) for pieces in named.values()])
-    return section(say("Fetch first"), [_fetch_for(batch, pieces) for batch, pieces in named.items()])
+        lines = [say("{pieces}.", pieces=pieces) for pieces in named.values()]
+    else:
+        lines = [_fetch_for(batch, pieces) for batch, pieces in named.items()]
+    if lines and assumed in plan.notes:
+        lines.append(note_sentence(assumed))
+    return section(say("Fetch first"), lines)
 
 
 def _fetch_for(batch: Batch, pieces: str) -> str:
@@ -173,29 +173,16 @@ def _fetch_for(batch: Batch, pieces: str) -> str:
 def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
     """A sentence or two on each pot that stays at risk, the worst first, the longest list cut."""
     left = left_at_risk(plan)
-    with_jobs = {job.pot for job in plan.jobs}
-    items = []
-    for one in left[:MOST_LEFT_AT_RISK]:
-        pot, spot = pot_name(one.pot.label, one.pot.count), spot_label(one.pot.spot)
-        if one.pot.id in with_jobs:
-            items.append(
-                say(
-                    "{pot} ({spot}): even with its jobs done, some harm may come ({chance}).",
-                    pot=pot,
-                    spot=spot,
-                    chance=measures.chance(one.chance),
-                )
-            )
-        else:
-            items.append(
-                say(
-                    "{pot} ({spot}): {reason} {harm}",
-                    pot=pot,
-                    spot=spot,
-                    reason=_why_no_job(one.pot.no_job),
-                    harm=harm_sentence(one.tissue, one.chance),
-                )
-            )
+    items = [
+        say(
+            "{pot} ({spot}): {reason} {harm}",
+            pot=pot_name(one.pot.label, one.pot.count),
+            spot=spot_label(one.pot.spot),
+            reason=say("even its jobs may not be enough.") if one.has_jobs else _why_no_job(one.pot.no_job),
+            harm=harm_sentence(one.tissue, one.chance),
+        )
+        for one in left[:MOST_LEFT_AT_RISK]
+    ]
     more = len(left) - len(items)
     if more:
         items.append(say_count("And 1 more.", "And {count} more.", more))
@@ -258,8 +245,14 @@ def _nothing_needed(plan: AdvicePlan) -> list[str]:
 
 
 def _notes(plan: AdvicePlan) -> list[str]:
-    """The plan's notes but those that the line on the weather tells anyway."""
-    return [code for code in plan.notes if not (plan.weather.from_store and code.startswith("stored-answer"))]
+    """The plan's notes but those that stand elsewhere: with the weather, or with what to fetch."""
+    fetched = any(job.covers for job in plan.jobs)
+    return [
+        code
+        for code in plan.notes
+        if not (plan.weather.from_store and code.startswith("stored-answer"))
+        and not (fetched and code == PlanNote.STOCK_ASSUMED.value)
+    ]
 
 
 def weather_told(weather: WeatherCredit, clock: Clock) -> list[str]:

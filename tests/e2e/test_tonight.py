@@ -467,9 +467,8 @@ def test_no_job_makes_its_pot_worse(every_evening: dict[str, Told]) -> None:
     for told in every_evening.values():
         for job in told.jobs:
             pot = told.pots[job["pot"]]
-            if pot["with_plan"] is not None:
-                assert pot["with_plan"]["chance_of_damage"] <= pot["chance_of_damage"] + 0.005, job
-                assert pot["with_plan"]["expected_loss"] <= pot["expected_loss"] + 0.05, job
+            assert pot["with_plan"]["chance_of_damage"] <= pot["chance_of_damage"] + 0.005, job
+            assert pot["with_plan"]["expected_loss"] <= pot["expected_loss"] + 0.05, job
 
 
 def test_only_what_is_in_the_shed_is_used(every_evening: dict[str, Told], garden: Garden) -> None:

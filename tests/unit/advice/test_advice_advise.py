@@ -465,10 +465,9 @@ def test_nothing_advised_is_worse_than_nothing(coldest_c: float, missing: tuple[
 
     plan = plan_of(where, frosty_night(coldest_c, without=missing, **CLEAR))
 
-    for one in plan.pots:
-        if one.with_plan is not None:
-            assert one.with_plan.expected_loss_eur < one.expected_loss_eur
-    assert {job.pot for job in plan.jobs} == {one.id for one in plan.pots if one.with_plan is not None}
+    better = {one.id for one in plan.pots if one.with_plan.expected_loss_eur < one.expected_loss_eur}
+    assert all(one.with_plan.expected_loss_eur <= one.expected_loss_eur for one in plan.pots)
+    assert {job.pot for job in plan.jobs} == better
 
 
 def test_a_ball_that_is_frozen_by_the_evening_is_not_wrapped():
@@ -557,13 +556,18 @@ def test_the_coldest_values_are_medians_with_tenth_percentiles_below():
         assert getattr(coldest, f"{name}_p10") < getattr(coldest, name)
 
 
-def test_asked_before_dawn_the_running_night_is_meant():
-    """At three in the morning what is left of the night is told, and nobody is sent out."""
+def test_asked_before_dawn_what_still_helps_is_told():
+    """At three in the morning the running night is meant, and what is light enough for the dark is for now."""
     asked = at(3, 0, days=1)
-    plan = plan_of(garden(spots=(spot(), room())), weather(-6.0, asked=asked, members=3), asked, days=2)
+    light_and_heavy = lemon_and_heavy_palm()
+
+    plan = plan_of(light_and_heavy, weather(-6.0, asked=asked, members=3), asked, days=2)
 
     assert plan.night == date(2026, 1, 14)
-    assert [job for job in plan.jobs if job.batch is Batch.TONIGHT] == []
+    assert "asked after dusk" in plan.notes
+    tonight = [job for job in plan.jobs if job.batch is Batch.TONIGHT]
+    assert {job.pot for job in tonight} <= {"lemon"}
+    assert all(asked <= job.start_by < asked + timedelta(hours=1.5) for job in tonight)
 
 
 def test_a_question_in_utc_gives_the_same_plan():

@@ -54,13 +54,15 @@ def test_a_quarter_of_an_hour_before_sunset_is_not_counted_on():
     assert found is not None and found.dark
 
 
-def test_nobody_is_sent_out_late_at_night():
-    """Asked late the window ends at half past ten, and later there is none."""
-    late = work(at(21, 45))
+def test_asked_deep_in_the_night_the_next_hours_count_too():
+    """Whoever asks is up: before midnight and after it there is an hour and a half, by lamp, to sunrise."""
+    assert work(at(22, 15)) == WorkTime(at(22, 15), at(23, 45), dark=True)
+    assert work(at(23, 30)) == WorkTime(at(23, 30), at(1, 0, days=1), dark=True)
+    assert work(at(3, 0, days=1)) == WorkTime(at(3, 0, days=1), at(4, 30, days=1), dark=True)
 
-    assert late == WorkTime(at(21, 45), at(22, 30), dark=True)
-    assert work(at(22, 15)) is None
-    assert work(at(3, 0, days=1)) is None  # the night is on, its evening over
+    before_dawn = work(at(6, 45, days=1))  # sunrise is at about twenty to eight
+    assert before_dawn is not None and at(7, 30, days=1) < before_dawn.ends < at(7, 50, days=1)
+    assert work(at(7, 30, days=1)) is None
 
 
 def test_of_ones_own_windows_the_last_one_by_daylight_is_taken():

@@ -11,7 +11,7 @@ import pytest
 from frostguard.advice.evening import Evening
 from frostguard.advice.jobs import SAFE_AIR_C, jobs_of, undo_times
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.plan import Batch, Protection
+from frostguard.advice.plan import Batch, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.garden.model import Pot
 from frostguard.hardiness.model import Tissue
@@ -124,7 +124,7 @@ def test_fleece_stays_on_through_a_day_without_thaw():
     chosen = choices_of(evening)
 
     assert chosen
-    assert undo_times(evening, chosen)["peach", Protection.DOUBLE_FLEECE] is None
+    assert undo_times(evening, chosen)["peach", Protection.DOUBLE_FLEECE] is Stay.NOT_IN_SIGHT
 
 
 def test_a_pot_goes_back_before_the_first_night_that_it_stands_outdoors():
@@ -138,7 +138,7 @@ def test_a_tender_plant_once_indoors_stays_there_for_the_winter():
     """A lemon is not carried out again for two mild nights of January."""
     evening, chosen = carried_lemon()
 
-    assert undo_times(evening, chosen)["lemon", Protection.MOVE] is None
+    assert undo_times(evening, chosen)["lemon", Protection.MOVE] is Stay.UNTIL_SPRING
 
 
 def test_a_pot_stays_in_while_no_mild_night_is_in_sight():
@@ -148,7 +148,7 @@ def test_a_pot_stays_in_while_no_mild_night_is_in_sight():
     chosen = choices_of(evening)
 
     assert chosen[0].option.to_spot == "shed"
-    assert undo_times(evening, chosen)["peach", Protection.MOVE] is None
+    assert undo_times(evening, chosen)["peach", Protection.MOVE] is Stay.NOT_IN_SIGHT
 
 
 def test_the_hour_to_uncover_is_a_whole_hour_of_the_weather():

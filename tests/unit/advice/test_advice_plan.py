@@ -82,7 +82,7 @@ DOCUMENTED = {
 BESIDE = {
     "": {"sunset", "spell", "fetch_first", "notes"},
     "weather": {"from_store"},
-    "jobs": {"batch", "weight_kg", "litres", "undo_after"},
+    "jobs": {"batch", "weight_kg", "litres", "undo_after", "stays"},
     "pots": {"count", "no_job"},
     "tissues": {"plant", "coldest_c_p10", "mark"},
     "with_plan": set(),
@@ -112,8 +112,7 @@ def parts(told: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
             yield name, part
     for one in told["pots"]:
         yield from (("tissues", tissue) for tissue in one["tissues"])
-        if one["with_plan"] is not None:
-            yield "with_plan", one["with_plan"]
+        yield "with_plan", one["with_plan"]
 
 
 def test_every_part_of_the_plan_has_exactly_its_keys():
@@ -174,13 +173,16 @@ def test_codes_are_those_of_the_enumerations():
             assert tissue["source"]
 
 
-def test_a_pot_with_jobs_has_a_plan_and_one_without_has_none():
-    """`with_plan` is there for the pots that have jobs, and null for the others."""
+def test_every_pot_tells_how_it_fares_with_the_plan():
+    """`with_plan` differs for the pots that have jobs, and repeats how the others stand."""
     told = full_plan().to_dict()
 
     with_jobs = {job["pot"] for job in told["jobs"]}
     assert with_jobs == {"lemon", "peach"}
-    assert {one["id"] for one in told["pots"] if one["with_plan"] is not None} == with_jobs
+    for one in told["pots"]:
+        assert (one["with_plan"]["expected_loss"] < one["expected_loss"]) == (one["id"] in with_jobs)
+        if one["id"] not in with_jobs:
+            assert one["with_plan"] == {key: one[key] for key in one["with_plan"]}
 
 
 def test_a_job_takes_some_of_the_chance_away():
@@ -210,7 +212,7 @@ def test_totals_are_the_sums_of_the_parts():
     assert totals["minutes"] == pytest.approx(sum(job["minutes"] for job in told["jobs"]), abs=0.1)
     assert totals["pots"] == 4  # two peaches in one entry
     assert totals["expected_loss"] == pytest.approx(sum(one["expected_loss"] for one in told["pots"]), abs=0.02)
-    with_plan = sum((one["with_plan"] or one)["expected_loss"] for one in told["pots"])
+    with_plan = sum(one["with_plan"]["expected_loss"] for one in told["pots"])
     assert totals["expected_loss_with_plan"] == pytest.approx(with_plan, abs=0.02)
     assert totals["expected_loss_with_plan"] < totals["expected_loss"]
 
@@ -268,7 +270,7 @@ def test_a_pot_that_falls_is_told_as_such():
     assert told["jobs"][0]["loss_otherwise"] == {
         "tissue": "pot falls",
         "chance": 0.5,
-        "chance_with_jobs": 0.0,
+        "chance_with_jobs": None,
         "expected": 1.0,
     }
 

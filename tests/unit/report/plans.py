@@ -55,6 +55,7 @@ def tissue(**changes: Any) -> TissueOutlook:
 def pot(name: str, *tissues: TissueOutlook, **changes: Any) -> PotOutlook:
     """A pot called after its id, without a job."""
     shown = tissues or (tissue(),)
+    chance = max((one.chance for one in shown if one.tissue is not Tissue.YOUNG_ROOT), default=0.0)
     usual = PotOutlook(
         id=name,
         label=name.capitalize(),
@@ -65,11 +66,17 @@ def pot(name: str, *tissues: TissueOutlook, **changes: Any) -> PotOutlook:
         frozen_fraction=0.0,
         hours_ring_below_0=0.0,
         tissues=shown,
-        chance_of_damage=max(one.chance for one in shown),
+        chance_of_damage=chance,
         expected_loss_eur=0.0,
-        with_plan=None,
+        with_plan=PotWithPlan(1.0, 2.0, shown, chance, changes.get("expected_loss_eur", 0.0)),
     )
     return replace(usual, **changes)
+
+
+def done(coldest_leaf_c: float, chance: float, loss_eur: float, of: Tissue = Tissue.LEAF) -> PotWithPlan:
+    """A pot with its jobs done, by the tissue that they are for."""
+    harmed = tissue(tissue=of, coldest_c=coldest_leaf_c, chance=chance)
+    return PotWithPlan(0.0, coldest_leaf_c, (harmed,), 0.0 if of is Tissue.YOUNG_ROOT else chance, loss_eur)
 
 
 def job(name: str, protection: Protection, **changes: Any) -> Job:
@@ -170,19 +177,19 @@ def frosty_plan() -> AdvicePlan:
             ),
         ),
         pots=(
-            pot("lemon", lost, expected_loss_eur=40.0, with_plan=PotWithPlan(4.0, 5.0, 0.0, 0.0)),
+            pot("lemon", lost, expected_loss_eur=40.0, with_plan=done(5.0, 0.0, 0.0)),
             pot(
                 "fuchsia",
                 replace(lost, chance=0.31),
                 spot="south wall",
-                with_plan=PotWithPlan(0.0, -1.0, 0.02, 0.1),
+                with_plan=done(-1.0, 0.02, 0.1),
             ),
             pot(
                 "pansies",
                 replace(lost, chance=0.42),
                 spot="south wall",
                 count=4,
-                with_plan=PotWithPlan(0.0, -1.0, 0.03, 0.1),
+                with_plan=done(-1.0, 0.03, 0.1),
             ),
             pot("banana", replace(lost, chance=0.97), count=1),
             pot("box", count=7),

@@ -16,8 +16,10 @@ from frostguard.advice.plan import (
     ColdSpell,
     CoverUse,
     Loss,
-    PotWithPlan,
+    NoJob,
+    PlanNote,
     Protection,
+    Stay,
 )
 from frostguard.garden.model import CoverPiece, Garden, Site, Stock, Surroundings
 from frostguard.garden.settings import Units
@@ -155,7 +157,8 @@ def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
 
     words = text(of)
     assert words.startswith(
-        "Nothing is worth doing tonight, or nothing safe helps. 1 pot stays at risk; see below."
+        "Nothing is worth doing tonight, or nothing safe helps. No job saves Banana, which is likely to be "
+        "harmed: see below. Roof terrace"
     )
     assert "Banana (front)" in section(of, "Still at risk")
     assert "(almost certain, 97 %)" in section(of, "Still at risk")
@@ -181,7 +184,7 @@ def test_without_working_hours_left_it_does_not_say_that_all_is_well():
 
 def test_a_pot_whose_jobs_do_not_suffice_is_told():
     """What is left of the risk with the jobs done is shown from a tenth on."""
-    enough, not_enough = PotWithPlan(0.0, 0.0, 0.02, 0.1), PotWithPlan(0.0, 0.0, 0.4, 9.0)
+    enough, not_enough = plans.done(0.0, 0.02, 0.1), plans.done(0.0, 0.4, 9.0)
     of = plan(
         jobs=(job("lemon", Protection.FLEECE), job("olive", Protection.FLEECE)),
         pots=(
@@ -191,14 +194,43 @@ def test_a_pot_whose_jobs_do_not_suffice_is_told():
     )
 
     left = section(of, "Still at risk")
-    assert "Olive (front): even with its jobs done, some harm may come (about 2 chances in 5, 40 %)." in left
+    assert (
+        "Olive (front): even its jobs may not be enough. Leaves or shoots may be lost (about 2 chances in 5, "
+        "40 %)."
+    ) in left
     assert "Lemon" not in left
+
+
+def test_a_pot_that_no_job_saves_is_named_in_the_headline_and_first_of_what_stays_at_risk():
+    """What is nearly lost and cannot be carried in comes before what only stays uncertain under its cover."""
+    of = plan(
+        jobs=(job("olive", Protection.FLEECE),),
+        pots=(
+            pot("olive", tissue(chance=1.0), with_plan=plans.done(-4.0, 0.995, 9.0)),
+            pot("lemon", tissue(chance=0.98), no_job=NoJob.NO_ROOM),
+            pot("fig", tissue(chance=0.2)),
+        ),
+    )
+
+    assert "No job saves Lemon, which is likely to be harmed: see below. 2 more pots stay at risk." in text(of)
+    left = section(of, "Still at risk")
+    assert left.index("Lemon (front)") < left.index("Fig (front)") < left.index("Olive (front)")
+
+
+def test_a_pot_counts_as_at_risk_by_all_its_tissues_together():
+    """Six chances in a hundred for leaves and six for buds are a pot at risk, in the list as in the nights."""
+    both = (tissue(chance=0.06), tissue(tissue=Tissue.BUD, chance=0.06))
+    together = pot("peach", *both, chance_of_damage=0.116)
+    of = plan(pots=(replace(together, with_plan=replace(together.with_plan, chance_of_damage=0.116)),))
+
+    assert of.pots[0].at_risk
+    assert "1 pot stays at risk" in text(of) and "Peach (front)" in section(of, "Still at risk")
 
 
 def test_outer_roots_that_stay_at_risk_are_told_in_one_line():
     """A slow spring is not told like a loss, nor pot by pot."""
     roots = tissue(tissue=Tissue.YOUNG_ROOT, coldest_c=-6.0, limit_c=-4.0, chance=0.9)
-    done = PotWithPlan(-4.0, 0.0, 0.5, 2.0)
+    done = plans.done(0.0, 0.5, 2.0, of=Tissue.YOUNG_ROOT)
     base = plans.spell_plan()
     of = replace(base, pots=tuple(pot(name, roots, with_plan=done) for name in ("rosemary", "sage")))
 
@@ -219,6 +251,29 @@ def test_a_job_line_says_what_where_verb_minutes_deadline_and_loss():
         "Lemon by the door (roof corner): carry to the cellar, 3 min, by 15:50. "
         "Else leaves or shoots are lost (about 2 chances in 3, 66 %)."
     ) in text(of)
+
+
+def test_every_job_tells_what_is_left_of_the_risk():
+    """A gain of a few per cent is told like a great one, so that a person can judge whether to go out."""
+    losses = (Loss(Tissue.WHOLE_ROOT, 0.05, 9.0, 0.032), Loss(Tissue.WHOLE_ROOT, 0.9, 9.0, 0.0))
+    words = section(
+        plan(jobs=tuple(job(str(n), Protection.WRAP, loss_otherwise=loss) for n, loss in enumerate(losses))),
+        "Tonight",
+    )
+
+    assert "(almost certain" not in words  # grouped by what is lost, told by the worst
+    assert "(about 9 chances in 10, 90 %). With it 1 %." in words
+    alone = section(plan(jobs=(job("a", Protection.WRAP, loss_otherwise=losses[0]),)), "Tonight")
+    assert "(about 1 chance in 20, 5 %). With it 4 %." in alone
+
+
+def test_a_plant_that_cannot_be_replaced_says_why_it_goes_first():
+    """Otherwise 19 chances in a hundred before 99 would look like a mistake."""
+    precious = job("camellia", Protection.FLEECE, irreplaceable=True)
+    words = section(plan(jobs=(precious, job("fig", Protection.FLEECE))), "Tonight")
+
+    assert words.count("Not to be replaced, so it goes first.") == 1
+    assert words.index("so it goes first") < words.index("Fig")
 
 
 def test_urgent_jobs_come_first_then_the_plans_order():
@@ -389,6 +444,32 @@ def test_undoing_is_told_by_hour_and_a_moved_pot_goes_back_where_it_stood():
     assert undo == (
         "Undo From Thu 09:00: fleece off Fuchsia and Pansies x 4. From Thu 09:30: Lemon back to the front."
     )
+
+
+def test_what_is_not_undone_within_the_nights_shown_is_told():
+    """Silence about a fleece that must stay on would read as leave to forget it."""
+    of = plan(
+        jobs=(
+            job("lemon", Protection.MOVE, to_spot="cellar", stays=Stay.UNTIL_SPRING),
+            job("fig", Protection.FLEECE, stays=Stay.NOT_IN_SIGHT),
+            job("olive", Protection.WRAP, stays=Stay.FOR_THE_WINTER),
+        )
+    )
+
+    assert section(of, "Undo") == (
+        "Undo Not within these nights: fleece off Fig. Staying in until spring: Lemon. What is wrapped, "
+        "mulched, raised or grouped may stay so for the winter."
+    )
+
+
+def test_a_shed_that_was_assumed_is_told_with_what_to_fetch():
+    """Whoever has no hoods must read so where the hoods are asked for, and once."""
+    note = PlanNote.STOCK_ASSUMED.value
+    covered = job("a", Protection.FLEECE, covers=(CoverUse("fleece 30", "hood", 1),))
+
+    assert "does not say what covers you have" in section(plan(jobs=(covered,), notes=(note,)), "Fetch first")
+    assert text(plan(jobs=(covered,), notes=(note,))).count("does not say what covers") == 1
+    assert "does not say what covers you have" in section(plan(notes=(note,)), "Notes")
 
 
 def test_the_pots_that_need_nothing_are_counted_with_those_alike():

@@ -1,0 +1,205 @@
+"""The plan put together: pots with and without their jobs, nights, the weather's credit, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, timedelta
+
+import numpy as np
+
+from frostguard.advice.deadlines import WorkTime
+from frostguard.advice.evening import Evening
+from frostguard.advice.order import work_before
+from frostguard.advice.outlook import loss_of, night_hours, tissue_outlook
+from frostguard.advice.plan import (
+    OUTER_ROOTS_RISK,
+    RISK,
+    AdvicePlan,
+    Batch,
+    Coldest,
+    Job,
+    NightOutlook,
+    NoJob,
+    PlanNote,
+    PotOutlook,
+    PotWithPlan,
+    WeatherCredit,
+)
+from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice, Occasion, simulate_options
+from frostguard.advice.protections import no_move_because
+from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.model import Tissue
+from frostguard.weather.series import WeatherSeries
+
+WINDY_M_S = 5.0
+"""Mean wind over the terrace from which a night is called windy; estimate, a gentle to fresh breeze."""
+
+
+def assemble_plan(
+    evening: Evening,
+    weather: WeatherSeries,
+    settings: Settings,
+    jobs: tuple[Job, ...],
+    choices: Sequence[Choice],
+    dropped: frozenset[int],
+    spell: Spell | None,
+) -> AdvicePlan:
+    """Everything found out, as the one plan that every rendering reads."""
+    site = evening.garden.site
+    work = work_before(evening, settings, 0)
+    local = evening.at.astimezone(evening.terrace.zone)
+    with_plans = _with_plans(evening, choices)
+    busy = {choice.pot for choice in choices}
+    return AdvicePlan(
+        site=site.name,
+        time_zone=site.time_zone,
+        asked_at=local,
+        night=evening.nights[0].date,
+        sunset=evening.nights[0].sunset,
+        weather=_credit(evening, weather),
+        jobs=jobs,
+        pots=tuple(
+            _pot_outlook(
+                evening,
+                pot,
+                with_plans.get(pot),
+                None if pot in busy else _no_job(evening, settings, pot, dropped, work),
+            )
+            for pot in range(len(evening.pots))
+        ),
+        nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
+        spell=None if spell is None else spell_outlook(evening, spell),
+        cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
+        notes=tuple(dict.fromkeys((*evening.notes, *_notes(evening, settings, work, dropped)))),
+        garden_assumed=tuple((pot.id, pot.assumed) for pot in evening.pots),
+    )
+
+
+def _notes(
+    evening: Evening, settings: Settings, work: WorkTime | None, dropped: frozenset[int]
+) -> Iterator[str]:
+    if not evening.garden.stock.stated:
+        yield PlanNote.STOCK_ASSUMED.value
+    if work is None:
+        yield PlanNote.NO_HANDS.value
+    elif work.dark:
+        yield (PlanNote.BY_LAMP if settings.windows else PlanNote.AFTER_DUSK).value
+    if dropped:
+        yield PlanNote.TIME_SHORT.value
+
+
+def _credit(evening: Evening, weather: WeatherSeries) -> WeatherCredit:
+    source = weather.provenance
+    said = source.issued or source.fetched
+    age = None if said is None else max((evening.at.astimezone(UTC) - said) / timedelta(hours=1), 0.0)
+    return WeatherCredit(
+        service=source.service,
+        model=source.model,
+        issued=source.issued,
+        fetched=source.fetched,
+        age_h=age,
+        credit=source.credit,
+        members=evening.terrace.n_members,
+        from_store=source.from_store,
+    )
+
+
+def _night_outlook(evening: Evening, night: int) -> NightOutlook:
+    terrace = evening.terrace
+    inside = night_hours(terrace, evening.run, evening.nights[night], evening.now)
+    window = slice(evening.run.first, evening.run.first + inside.size)
+    air = terrace.colder(terrace.outdoor.air_temperature_c[window][inside].min(axis=0))
+    wind = terrace.outdoor.wind_speed_terrace_m_s[window][inside]
+    judged = evening.judgements[night]
+    return NightOutlook(
+        date=evening.nights[night].date,
+        coldest_air_c=float(np.median(air)),
+        coldest_air_c_p10=float(np.quantile(air, 0.1, method="hazen")),
+        windy=bool(np.median(wind) > WINDY_M_S),
+        pots_at_risk=sum(
+            pot.count for pot, tissues in zip(evening.pots, judged, strict=True) if loss_of(tissues, 1)[0] >= RISK
+        ),
+        young_roots_at_risk=sum(
+            pot.count
+            for pot, tissues in zip(evening.pots, judged, strict=True)
+            if outer_root_chance(tissues) >= OUTER_ROOTS_RISK
+        ),
+        complete=evening.complete[night],
+    )
+
+
+def _no_job(
+    evening: Evening, settings: Settings, row: int, dropped: frozenset[int], work: WorkTime | None
+) -> NoJob | None:
+    """Why a pot that is at risk tonight has no job; None for one that is not at risk."""
+    of_the_night = [j for j in evening.judgements[0][row] if j.limit.tissue in TONIGHT_TISSUES]
+    irreplaceable = any(planting.irreplaceable for planting in evening.pots[row].plantings)
+    if loss_of(of_the_night, 1)[0] < (CHANCE_CAP if irreplaceable else RISK):
+        return None
+    if row in dropped:
+        return NoJob.NO_TIME
+    if work is None:
+        return NoJob.TOO_LATE
+    taxa = evening.taxa[evening.pots[row].id]
+    return no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
+
+
+def _pot_outlook(
+    evening: Evening, row: int, with_plan: PotWithPlan | None, no_job: NoJob | None
+) -> PotOutlook:
+    terrace, run, pot = evening.terrace, evening.run, evening.pots[row]
+    inside = night_hours(terrace, run, evening.nights[0], evening.now)
+    judged = evening.judgements[0][row]
+    chance, loss = loss_of(judged, pot.count)
+    coldest = _coldest(evening, row, inside)
+    tissues = tuple(tissue_outlook(judgement) for judgement in judged)
+    below = np.count_nonzero(run.ring_c[inside, row] < 0.0, axis=0)
+    return PotOutlook(
+        id=pot.id,
+        label=pot.label,
+        plant=", ".join(dict.fromkeys(planting.name for planting in pot.plantings)),
+        spot=pot.spot,
+        count=pot.count,
+        coldest=coldest,
+        frozen_fraction=float(np.median(run.frozen_fraction[inside, row].max(axis=0))),
+        hours_ring_below_0=float(np.median(below)),
+        tissues=tissues,
+        chance_of_damage=chance,
+        expected_loss_eur=loss,
+        with_plan=with_plan or PotWithPlan(coldest.ring_c, coldest.leaf_c, tissues, chance, loss),
+        no_job=no_job,
+    )
+
+
+def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
+    values: dict[str, float] = {}
+    for name in ("ring_c", "mean_c", "core_c", "leaf_c"):
+        minima = evening.terrace.colder(getattr(evening.run, name)[inside, row].min(axis=0))
+        values[name] = float(np.median(minima))
+        values[f"{name}_p10"] = float(np.quantile(minima, 0.1, method="hazen"))
+    return Coldest(**values)
+
+
+def _with_plans(evening: Evening, choices: Sequence[Choice]) -> dict[int, PotWithPlan]:
+    """The coming night of each pot with its jobs done; left out where they come after it."""
+    mine = {
+        choice.pot: choice
+        for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT)
+        if choice.occasion.nights[0] == 0
+    }
+    columns = evening.terrace.columns
+    told: dict[int, PotWithPlan] = {}
+    for start_hour in {choice.occasion.start_hour for choice in mine.values()}:
+        together = [choice for choice in mine.values() if choice.occasion.start_hour == start_hour]
+        night = Occasion(Batch.TONIGHT, start_hour, (0,), frozenset(Tissue))
+        outcomes = simulate_options(evening, night, [(choice.pot, choice.option) for choice in together], columns)
+        for choice, outcome in zip(together, outcomes, strict=True):
+            told[choice.pot] = PotWithPlan(
+                coldest_ring_c=outcome.coldest_ring_c,
+                coldest_leaf_c=outcome.coldest_leaf_c,
+                tissues=tuple(tissue_outlook(judgement) for judgement in outcome.judgements),
+                chance_of_damage=outcome.chance,
+                expected_loss_eur=outcome.loss_eur,
+            )
+    return told

@@ -1,0 +1,84 @@
+"""Jobs in the order of doing, and the latest start of each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from enum import IntEnum
+
+from frostguard.advice.deadlines import WorkTime, latest_starts, work_time
+from frostguard.advice.evening import Evening
+from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, Batch, Caution, Job, Protection, Stay
+from frostguard.advice.spell import Spell
+from frostguard.garden.settings import Settings
+
+
+class Urgency(IntEnum):
+    """Few classes, so that the order follows the way over the terrace and not a difference of pennies."""
+
+    IRREPLACEABLE = 0  # what money cannot buy again
+    ALMOST_CERTAIN = 1
+    LIKELY = 2
+    POSSIBLE = 3
+
+
+def work_before(evening: Evening, settings: Settings, night: int) -> WorkTime | None:
+    """When there are hands before that night; None where nobody can work."""
+    return work_time(evening.nights[night], evening.at, settings, evening.terrace.zone)
+
+
+def with_times(
+    evening: Evening,
+    jobs: Sequence[Job],
+    settings: Settings,
+    spell: Spell | None,
+    undo: Mapping[tuple[str, Protection], datetime | Stay],
+) -> tuple[Job, ...]:
+    """Jobs in the order of doing, each with its latest start and the time from which it may be undone.
+
+    Batches that share an evening are one after the other in it.
+    """
+    night_of = {Batch.TONIGHT: 0, Batch.BEFORE_SPELL: 0 if spell is None else spell.first, Batch.TOMORROW: 1}
+    ordered = [job for batch in Batch for job in _walk(evening, jobs, batch)]
+    dated: list[Job] = []
+    for night in sorted({night_of[job.batch] for job in ordered}):
+        work = work_before(evening, settings, night)
+        mine = [job for job in ordered if night_of[job.batch] == night]
+        # a gale's jobs are told even where nobody has a window: by sunset, or now
+        local = evening.at.astimezone(evening.terrace.zone)
+        window = work or WorkTime(local, max(evening.nights[night].sunset or local, local), dark=False)
+        starts = latest_starts([job.minutes * job.people / settings.people for job in mine], window)
+        dated += [
+            replace(
+                job,
+                start_by=start,
+                undo_after=ends if isinstance(ends, datetime) else None,
+                stays=ends if isinstance(ends, Stay) else None,
+                cautions=(*job.cautions, *((Caution.DARK_WORK,) if window.dark else ())),
+            )
+            for job, start in zip(mine, starts, strict=True)
+            for ends in [undo.get((job.pot, job.protection))]
+        ]
+    return tuple(dated)
+
+
+def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
+    """The jobs of a batch, urgent first, then along the way from spot to spot; a pot's jobs together."""
+    places = {spot.name: position for position, spot in enumerate(evening.garden.spots)}
+    rows = {pot.id: position for position, pot in enumerate(evening.pots)}
+    mine = [job for job in jobs if job.batch is batch]
+    urgency = {
+        name: min(_urgency(evening, rows[job.pot], job) for job in mine if job.pot == name)
+        for name in {job.pot for job in mine}
+    }
+    return sorted(mine, key=lambda job: (urgency[job.pot], places[job.spot], rows[job.pot]))
+
+
+def _urgency(evening: Evening, pot: int, job: Job) -> Urgency:
+    if any(planting.irreplaceable for planting in evening.pots[pot].plantings):
+        return Urgency.IRREPLACEABLE
+    chance = job.loss_otherwise.chance
+    if chance >= ALMOST_CERTAIN:
+        return Urgency.ALMOST_CERTAIN
+    return Urgency.LIKELY if chance >= LIKELY else Urgency.POSSIBLE

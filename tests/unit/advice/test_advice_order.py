@@ -1,0 +1,82 @@
+"""The order of doing: what cannot be replaced, then by urgency, then along the way; deadlines follow it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from frostguard.advice.order import with_times
+from frostguard.advice.plan import Batch, Job, Loss, Protection
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.model import Tissue
+from tests.unit.advice.terraces import at, evening_of, garden, planting, pot, spot, weather
+
+
+def job(name: str, chance: float, protection: Protection = Protection.FLEECE) -> Job:
+    """Five minutes of work at a pot that is lost with that chance."""
+    return Job(
+        pot=name,
+        label=name,
+        spot="front" if name.startswith("front") else "back",
+        protection=protection,
+        batch=Batch.TONIGHT,
+        to_spot=None,
+        start_by=at(14),
+        minutes=5.0,
+        people=1,
+        weight_kg=None,
+        covers=(),
+        litres=None,
+        loss_otherwise=Loss(Tissue.LEAF, chance, 10.0, 0.0),
+        cautions=(),
+        undo_after=None,
+    )
+
+
+def ordered(*jobs: Job, irreplaceable: str | None = None) -> list[Job]:
+    """The jobs as they are to be done, with the pots in the order of the names given."""
+    names = dict.fromkeys(one.pot for one in jobs)
+    pots = [
+        pot(name, planting(irreplaceable=name == irreplaceable), spot=next(j.spot for j in jobs if j.pot == name))
+        for name in names
+    ]
+    where = garden(*pots, spots=(spot("front"), spot("back")))
+    evening = evening_of(where, weather(5.0, ahead_h=24))
+    return list(with_times(evening, jobs, Settings(), None, {}))
+
+
+def test_what_is_almost_certainly_lost_goes_before_what_is_only_possible():
+    """Nineteen chances in a hundred on the way do not go before ninety-nine at the far end."""
+    done = ordered(job("front a", 0.19), job("front b", 0.6), job("back c", 0.99), job("back d", 0.55))
+
+    assert [one.pot for one in done] == ["back c", "front b", "back d", "front a"]
+
+
+def test_what_cannot_be_replaced_goes_first():
+    """An irreplaceable plant is cared for first, however small its chance of harm."""
+    done = ordered(job("front a", 0.99), job("back b", 0.19), irreplaceable="back b")
+
+    assert [one.pot for one in done] == ["back b", "front a"]
+
+
+def test_a_few_per_cent_do_not_send_a_person_to_and_fro():
+    """Within a class of urgency the way over the terrace decides."""
+    done = ordered(job("back a", 0.97), job("front b", 0.93), job("back c", 0.95), job("front d", 0.91))
+
+    assert [one.pot for one in done] == ["front b", "front d", "back a", "back c"]
+
+
+def test_deadlines_follow_the_order_of_doing():
+    """Each job is due as long before the next as it takes, the last one ending by sunset."""
+    done = ordered(job("front a", 0.19), job("back b", 0.99), job("front c", 0.6))
+
+    starts = [one.start_by for one in done]
+    assert [one.pot for one in done] == ["back b", "front c", "front a"]
+    assert starts == sorted(starts) and len(set(starts)) == 3
+
+
+def test_the_jobs_of_one_pot_stay_together():
+    """A pot is visited once, by the most urgent of its jobs."""
+    first, second = job("back a", 0.99), replace(job("back a", 0.2), protection=Protection.WRAP)
+    done = ordered(second, job("front b", 0.95), first)
+
+    assert [one.pot for one in done] == ["front b", "back a", "back a"]
