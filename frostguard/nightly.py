@@ -47,6 +47,7 @@ class Answer:
     explanation: Explanation | None
     garden: Garden
     settings: Settings
+    weather: WeatherSeries
 
 
 def answer_tonight(query: Query, *, now: datetime) -> Answer:
@@ -73,7 +74,7 @@ def answer_tonight(query: Query, *, now: datetime) -> Answer:
     at = _asked_at(query, garden.site, weather, now)
     plan, evening = plan_evening(garden, weather, TerraceState(), at, settings)
     explanation = None if explained is None else explain_pot(evening, explained)
-    return Answer(plan, explanation, garden, settings)
+    return Answer(plan, explanation, garden, settings, weather)
 
 
 def _weather(query: Query, site: Site, settings: Settings, now: datetime) -> WeatherSeries:

@@ -13,6 +13,7 @@ import typer
 from frostguard import places
 from frostguard.cli import exits, options, weather
 from frostguard.cli.files import existing_garden
+from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
 from frostguard.cli.trouble import errors_told
@@ -30,6 +31,7 @@ garden_app = typer.Typer(help=say("Look after the garden file."), no_args_is_hel
 app.add_typer(garden_app, name="garden")
 app.add_typer(weather.app, name="weather")
 app.add_typer(plants_app, name="plants")
+app.add_typer(notices_app, name="notices")
 
 
 @app.callback()

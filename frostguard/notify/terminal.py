@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from frostguard.errors import NotificationFailed
+from frostguard.garden.notice_settings import Tells
 from frostguard.notify.notice import Notice
 from frostguard.report.words import say
 
@@ -18,10 +19,13 @@ class TerminalChannel:
         How the person calls this channel.
     write : callable
         Takes the text; it must fail where the text cannot be written.
+    tells : Tells
+        What it carries.
     """
 
-    def __init__(self, name: str, write: Callable[[str], None]) -> None:
+    def __init__(self, name: str, write: Callable[[str], None], tells: Tells = Tells.EVERYTHING) -> None:
         self.name = name
+        self.tells = tells
         self._write = write
 
     def send(self, notice: Notice) -> None:

@@ -1,7 +1,8 @@
 """Manners on the network, in one place: time limits, few patient retries, size limits, and who is calling.
 
-The only module that knows the HTTP library. Whatever goes wrong leaves it as a `WeatherUnavailable` or
-`ForecastFormatError` with one sentence and a next step.
+The only module that knows the HTTP library. Whatever goes wrong with the weather leaves it as a
+`WeatherUnavailable` or `ForecastFormatError` with one sentence and a next step; a post that fails leaves it
+as a `PostFailed`.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
@@ -312,3 +314,63 @@ def open_weather_client(
         ) from exc
     with http:
         yield WeatherClient(http, patience, sleep, monotonic, jitter, now)
+
+
+class PostFailed(Exception):
+    """A post that got no answer; `reason` says why in words that hold nothing of the address."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(reason)
+        self.reason = reason
+
+
+def post_once(
+    url: str,
+    body: bytes,
+    headers: Mapping[str, str],
+    *,
+    patience: Patience | None = None,
+    ca_file: Path | None = None,
+    transport: httpx.BaseTransport | None = None,
+) -> int:
+    """The status with which an address answers a body; redirects are not followed, the answer is not read.
+
+    Parameters
+    ----------
+    url : str
+        The whole address; it may be a secret, so it is never told.
+    body : bytes
+        What is posted.
+    headers : mapping of str to str
+        Beside the caller's name.
+    patience : Patience, optional
+        Its limits for connecting and for one answer count.
+    ca_file : Path, optional
+        Certificates to trust instead of the machine's.
+    transport : httpx.BaseTransport, optional
+        Stands in for the network in tests.
+
+    Raises
+    ------
+    PostFailed
+        If no answer came.
+    """
+    import ssl
+
+    import httpx
+
+    patience = patience or Patience()
+    limits = httpx.Timeout(patience.read_s, connect=patience.connect_s)
+    try:
+        trusted = ssl.create_default_context(cafile=None if ca_file is None else str(ca_file))
+        with (
+            httpx.Client(
+                headers={"User-Agent": user_agent(None)}, verify=trusted, follow_redirects=False, transport=transport
+            ) as http,
+            http.stream("POST", url, content=body, headers=dict(headers), timeout=limits) as response,
+        ):
+            return response.status_code
+    except httpx.TimeoutException:
+        raise PostFailed("did not answer in time") from None
+    except (httpx.HTTPError, httpx.InvalidURL, OSError, ValueError, ImportError):
+        raise PostFailed("cannot be reached") from None
