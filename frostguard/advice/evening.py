@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.layout import SeriesLayout
-from frostguard.advice.nights import Night, nights_from
+from frostguard.advice.nights import Night, nights_from, utc64
 from frostguard.advice.outlook import Judgement, PotRun, judge_night, night_hours, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
@@ -49,9 +49,8 @@ forecast's open land on those very nights (US EPA and MeteoSwiss figures on heat
 taken than it offers, since a roof under an open sky loses part of it. Estimate."""
 
 FINE_AHEAD_H = 24
-"""Hours from now that are simulated with the standard step. Hourly steps, second order as the engine's are,
-serve the weeks before, which are forgotten, and later nights, which the forecast misses by 2 K and more."""
-
+"""Hours from now that are simulated with the standard resolution. The coarse one serves the weeks before, which
+are forgotten, and later nights, which the forecast misses by 2 K and more."""
 
 SETTLED_H = 96
 """Hours after which a ball without ice has forgotten how it began: six times the slowest mode of a ball of
@@ -120,7 +119,10 @@ def look_ahead(
     past = past_of(terrace, situations, catalogue, now)
     ahead = branch_now(past, np.arange(len(situations)), terrace.columns)
     last = int(np.flatnonzero(nights[-1].hours_in(terrace.times))[-1])
-    run = run_pots(terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H)
+    dusks = [hour for night in nights if now < (hour := _dusk_hour(terrace, night)) < last]
+    run = run_pots(
+        terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H, states_at=dusks
+    )
     taxa = {pot.id: tuple(_taxon(planting, table) for planting in pot.plantings) for pot in garden.pots}
     hardening, season = _season(terrace, state, at, now)
     limits = tuple(_limits_of(pot, taxa[pot.id], hardening, season) for pot in garden.pots)
@@ -172,6 +174,11 @@ def _nights(
     return tuple(night for night, _ in known), tuple(whole for _, whole in known)
 
 
+def _dusk_hour(terrace: Terrace, night: Night) -> int:
+    """The whole hour at or after sunset, by which most evenings' work is done; that of its start without one."""
+    return int(np.searchsorted(terrace.times, utc64(night.sunset or night.begins), side="left"))
+
+
 def past_of(terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, now: int) -> PotRun:
     """From when no ball can have held ice to now, in the middle member: members differ only from now on."""
     columns = terrace.middle_columns
@@ -220,6 +227,29 @@ def branch_now(past: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp]) 
     """The state now of some pots for some weather columns: each takes that of its bounding case."""
     case = columns % past.columns.size
     return select(past.readings.final_state, past.layout.part(pots, case))
+
+
+def untouched_until(evening: Evening, hour: int, pots: NDArray[np.intp], columns: NDArray[np.intp]) -> PotRun:
+    """Some pots left as they are until that hour, in some weather columns; only the end is of interest.
+
+    It begins at the last hour before whose state is known, which is mostly the hour itself.
+    """
+    known = {evening.now: branch_now(evening.past, pots, columns)} | {
+        kept: select(state, evening.run.layout.part(pots, np.searchsorted(evening.run.columns, columns)))
+        for kept, state in evening.run.states.items()
+        if kept <= hour
+    }
+    begins = max(known)
+    return run_pots(
+        evening.terrace,
+        [evening.situations[pot] for pot in pots],
+        evening.catalogue,
+        known[begins],
+        begins,
+        hour,
+        columns=columns,
+        fine_until=evening.now + FINE_AHEAD_H,
+    )
 
 
 def state_for(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -22,12 +22,14 @@ from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
 from frostguard.physics.foliage import bare_leaf_c, covered_leaf_c
 from frostguard.physics.microclimate import SpotHours, gather_hours, lagged
 from frostguard.physics.root_ball import (
-    SPIN_UP,
+    COARSE,
     STANDARD,
+    Curves,
     Envelope,
     RootBallHistory,
     RootBalls,
     RootBallState,
+    carry_over,
     select,
     simulate_root_balls,
 )
@@ -57,6 +59,7 @@ class Readings:
     frozen_fraction: Array
     face_heat_w: Array  # (n_hours, n_series, 3)
     final_state: RootBallState
+    states: Mapping[int, RootBallState]  # kept on the way, by row
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,13 @@ class PotRun:
     hours: SpotHours
 
     @property
+    def states(self) -> dict[int, RootBallState]:
+        """The states that were kept, the last one included, by hour of the terrace."""
+        readings = self.readings
+        last = self.first + readings.mean_c.shape[0] - 1
+        return {self.first + row: state for row, state in readings.states.items()} | {last: readings.final_state}
+
+    @property
     def columns(self) -> NDArray[np.intp]:
         """The weather columns of this run."""
         return self.layout.columns
@@ -99,6 +109,7 @@ def run_pots(
     columns: NDArray[np.intp] | None = None,
     fine_until: int | None = None,
     side_surface_c: Array | None = None,
+    states_at: Sequence[int] = (),
 ) -> PotRun:
     """Simulate these situations from hour `first` to hour `last`, both included.
 
@@ -117,9 +128,11 @@ def run_pots(
     columns : ndarray of int, optional
         Weather columns to use; all if not given.
     fine_until : int, optional
-        Hour until which the engine's standard step is wanted, hourly steps after it; all hours if not given.
+        Hour until which the engine's standard resolution is wanted, the coarse one after it; all hours if not given.
     side_surface_c : ndarray, optional
         Better estimate of the side's surface than the built-in one [degC]: the second pass.
+    states_at : sequence of int
+        Hours whose states are kept, to branch from.
     """
     used = terrace.columns if columns is None else columns
     layout = SeriesLayout(len(situations), used, np.flatnonzero(np.isin(used, terrace.middle_columns)))
@@ -131,7 +144,7 @@ def run_pots(
     surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
     fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
-    readings = _simulate(root_balls, envelope, start, fine_hours)
+    readings = _simulate(root_balls, envelope, start, fine_hours, [hour - first for hour in states_at])
     return PotRun(
         situations=tuple(situations),
         first=first,
@@ -166,23 +179,34 @@ def _cornered_ring_c(
 
 
 def _simulate(
-    root_balls: RootBalls, envelope: Envelope, start: float | Array | RootBallState, fine_hours: int
+    root_balls: RootBalls,
+    envelope: Envelope,
+    start: float | Array | RootBallState,
+    fine_hours: int,
+    states_at: Sequence[int],
 ) -> Readings:
-    """The engine over all hours: standard steps for so many hours, hourly steps after them."""
+    """The engine over all hours: standard resolution for so many hours, the coarse one after them."""
     last = envelope.n_hours - 1
-    legs = [(0, fine_hours, STANDARD), (fine_hours, last, SPIN_UP)]
+    legs = [(0, fine_hours, STANDARD), (fine_hours, last, COARSE)]
     parts: list[RootBallHistory] = []
+    states: dict[int, RootBallState] = {}
     for begins, ends, resolution in [leg for leg in legs if leg[0] < leg[1]] or [(0, 0, STANDARD)]:
         if isinstance(start, RootBallState):
-            start = replace(start, resolution=resolution)
-        parts.append(simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution))
+            start = carry_over(root_balls, start, resolution)
+        keep = Curves(tuple(row - begins for row in states_at if begins <= row <= ends))
+        parts.append(
+            simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution, keep=keep)
+        )
         start = parts[-1].final_state
+        states |= {
+            begins + row: carry_over(root_balls, state, STANDARD) for row, state in parts[-1].states.items()
+        }
     joined = {
         name: np.concatenate([getattr(parts[0], name), *(getattr(part, name)[1:] for part in parts[1:])])
         for name in Readings.__dataclass_fields__
-        if name != "final_state"
+        if name not in ("final_state", "states")
     }
-    return Readings(**joined, final_state=replace(parts[-1].final_state, resolution=STANDARD))
+    return Readings(**joined, final_state=carry_over(root_balls, parts[-1].final_state, STANDARD), states=states)
 
 
 def _hours(envelope: Envelope, begins: int, ends: int) -> Envelope:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for
+from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
 from frostguard.advice.outlook import (
     Judgement,
     PotRun,
@@ -223,12 +223,12 @@ def simulate_options(
 ) -> list[Outcome]:
     """Each option simulated from the hour its jobs are done to the end of the occasion.
 
-    `fine_hours` are simulated with the standard step, later ones with hourly steps; to rank options
-    hourly steps will do.
+    `fine_hours` are simulated with the standard resolution, later ones with the coarse one; to rank options
+    the coarse one will do.
     """
     terrace, catalogue = evening.terrace, evening.catalogue
     pots = sorted({pot for pot, _ in tried})
-    untouched = _run_to_start(evening, occasion, pots, columns)
+    untouched = untouched_until(evening, occasion.start_hour, np.asarray(pots), columns)
     changed = [option.situation for _, option in tried]
     start = state_for(
         untouched,
@@ -252,21 +252,6 @@ def simulate_options(
         _outcome(evening, occasion, run, position, pot, occasion.start_hour)
         for position, (pot, _) in enumerate(tried)
     ]
-
-
-def _run_to_start(evening: Evening, occasion: Occasion, pots: Sequence[int], columns: NDArray[np.intp]) -> PotRun:
-    """The pots in question, untouched, from now to the hour of the jobs."""
-    start = branch_now(evening.past, np.asarray(pots), columns)
-    situations = [evening.situations[pot] for pot in pots]
-    return run_pots(
-        evening.terrace,
-        situations,
-        evening.catalogue,
-        start,
-        evening.now,
-        occasion.start_hour,
-        columns=columns,
-    )
 
 
 def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int, after: int) -> Outcome:

@@ -39,12 +39,15 @@ class FreezingLaw:
         """Temperature at an enthalpy of shape (..., n)."""
         freezing = _between(enthalpy_j_m3, self.end_enthalpy_j_m3)
         beyond = enthalpy_j_m3 - freezing
-        return (
-            self.start_c
-            + freezing / self.capacity_freezing_j_m3_k
-            + np.maximum(beyond, 0.0) / self.capacity_unfrozen_j_m3_k
-            + np.minimum(beyond, 0.0) / self.capacity_frozen_j_m3_k
-        )
+        temperature = np.maximum(beyond, 0.0)
+        temperature *= 1.0 / self.capacity_unfrozen_j_m3_k
+        np.minimum(beyond, 0.0, out=beyond)
+        beyond *= 1.0 / self.capacity_frozen_j_m3_k
+        freezing *= 1.0 / self.capacity_freezing_j_m3_k
+        temperature += beyond
+        temperature += freezing
+        temperature += self.start_c
+        return temperature
 
     def enthalpy_j_m3(self, temperature_c: FloatArray) -> FloatArray:
         """Enthalpy at a temperature of shape (..., n)."""

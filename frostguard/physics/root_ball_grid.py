@@ -89,6 +89,17 @@ def build_grid(root_balls: RootBalls, resolution: Resolution) -> Grid:
     )
 
 
+def overlap_shares(old_edges: FloatArray, new_edges: FloatArray) -> FloatArray:
+    """Share of each new cell that lies in each old one, shape (new cells, old cells, n).
+
+    Rising edges of shape (cells + 1, n), in a measure that volume is proportional to.
+    """
+    ends = np.minimum(old_edges[None, 1:], new_edges[1:, None])
+    inside = np.maximum(ends - np.maximum(old_edges[None, :-1], new_edges[:-1, None]), 0.0)
+    shares: FloatArray = inside / np.diff(new_edges, axis=0)[:, None]
+    return shares
+
+
 def _radial_links(edges_m: FloatArray, centres_m: FloatArray) -> FloatArray:
     """Conductance between neighbouring annuli per conductivity, radian and metre of height.
 

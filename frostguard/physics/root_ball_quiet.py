@@ -124,11 +124,10 @@ def _radial(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Temperatures after conduction along the radii, of the wall, and the heat from outside."""
     last = len(goal) - 1
-    new = np.empty_like(goal)
-    np.multiply(goal[0], factors.own[0], out=new[0])
+    new = goal * factors.own[:, None]
+    rows = list(new)
     for i in range(1, last):
-        np.multiply(goal[i], factors.own[i], out=new[i])
-        new[i] += factors.inner[i] * new[i - 1]
+        rows[i] += factors.inner[i] * rows[i - 1]
     size = lines.size_per_second[last] * mix.capacity_j_m3_k
     load = size * goal[last] + lines.link[last - 1] * mix.conductivity_w_m_k * new[last - 1]
     to_wall = lines.radius_m / (1.0 / (lines.outer_half_1_m * mix.conductivity_w_m_k) + lines.wall_half_resistance)
@@ -139,7 +138,7 @@ def _radial(
     wall = wall_load / (wall_own + outside + to_wall * (factors.last_inner_w_k / soil_own))
     new[last] = (load + to_wall * wall) / soil_own
     for i in range(last - 1, -1, -1):
-        new[i] += factors.outer[i] * new[i + 1]
+        rows[i] += factors.outer[i] * rows[i + 1]
     return new, wall, outside * (side.environment_c - wall)
 
 
@@ -148,26 +147,32 @@ def _axial(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Temperatures after conduction along the height, and the heat through top and base."""
     last = goal.shape[1] - 1
-    new = np.empty_like(goal)
     link = lines.link * mix.conductivity_w_m_k
     size = lines.size_per_second * mix.capacity_j_m3_k
     top_film = film_to_cell(top.film_w_m2_k, lines.top_half_m / mix.conductivity_w_m_k)
     base_film = film_to_cell(base.film_w_m2_k, lines.base_half_m / mix.conductivity_w_m_k)
-    outer = np.empty_like(link)
+    # heights first, as in the general sweep
+    new = np.ascontiguousarray(goal.swapaxes(0, 1))
+    new *= size[:, None]
+    new[0] += top_film * top.environment_c
+    new[last] += base_film * base.environment_c
+    rows, outer = list(new), []
     coupled = top_film
-    above = top_film * top.environment_c
     for j in range(last):
         all_above = size[j] + coupled
         inverse = 1.0 / (all_above + link[j])
-        np.multiply(goal[:, j], inverse * size[j], out=new[:, j])
-        new[:, j] += inverse * above if j == 0 else (inverse * link[j - 1]) * new[:, j - 1]
-        outer[j] = inverse * link[j]
+        outer.append(inverse * link[j])
         coupled = outer[j] * all_above
-    load = size[last] * goal[:, last] + link[last - 1] * new[:, last - 1] + base_film * base.environment_c
-    new[:, last] = load / (size[last] + coupled + base_film)
+        rows[j] *= inverse
+        rows[j + 1] += link[j] * rows[j]
+    rows[last] /= size[last] + coupled + base_film
     for j in range(last - 1, -1, -1):
-        new[:, j] += outer[j] * new[:, j + 1]
-    return new, top_film * (top.environment_c - new[:, 0]), base_film * (base.environment_c - new[:, last])
+        rows[j] += outer[j] * rows[j + 1]
+    return (
+        np.ascontiguousarray(new.swapaxes(0, 1)),
+        top_film * (top.environment_c - new[0]),
+        base_film * (base.environment_c - new[last]),
+    )
 
 
 def stayed_out_of_freezing(

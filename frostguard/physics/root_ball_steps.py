@@ -145,7 +145,8 @@ def advance_hour(
     general = np.flatnonzero(~(unfrozen | frozen))
     one_phase = np.flatnonzero(unfrozen | frozen)
     if len(one_phase):
-        few, temperature = take_lines(lines, one_phase), law.temperature_c(enthalpy)[..., one_phase]
+        few = take_lines(lines, one_phase)
+        temperature = few.law.temperature_c(enthalpy[..., one_phase])
         quiet, temperature, wall, quiet_heat = _quiet_hour(
             temperature, wall_c[..., one_phase], frozen[one_phase], few, before[:, one_phase], after[:, one_phase]
         )

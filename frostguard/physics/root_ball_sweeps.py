@@ -112,29 +112,24 @@ def radial_sweep(
     """
     new, solved, wall, heat = _radial_pass(goal - trial, wall_c, trial, at, law, lines, side)
     conduction = law.conduction(new)
-    again = _lines_to_solve_again(solved, conduction, law, line_axis=0)
-    if again.any():
-        series = np.flatnonzero(again.any(axis=0))
-        again = again[:, series]
-        few_law, few_lines, few_side = take_series(law, series), take_series(lines, series), take_series(side, series)
-        few_goal, few_wall_old = goal[..., series], wall_c[..., series]
-        few_new, few_conduction = new[..., series], take_series(conduction, series)
-        few_wall, few_heat = wall[..., series], heat[..., series]
-        for _ in range(MAX_PASSES):
-            better, solved, better_wall, better_heat = _radial_pass(
-                few_goal - few_new, few_wall_old, few_new, few_conduction, few_law, few_lines, few_side
-            )
-            # only the lines that asked for it: no answer may depend on what else is solved again
-            np.copyto(few_new, better, where=again)
-            np.copyto(few_wall, better_wall, where=again)
-            np.copyto(few_heat, better_heat, where=again)
-            few_conduction = few_law.conduction(few_new)
-            again &= _lines_to_solve_again(solved, few_conduction, few_law, line_axis=0)
-            if not again.any():
-                break
-        new[..., series], wall[..., series], heat[..., series] = few_new, few_wall, few_heat
-        conduction.integral[..., series] = few_conduction.integral
-        conduction.slope[..., series] = few_conduction.slope
+    height, series = np.nonzero(_missed(solved, conduction, law, line_axis=0))
+    for _ in range(MAX_PASSES):
+        if not len(series):
+            break
+        # each line that missed becomes a series of its own: no answer may depend on what else is solved again
+        line = np.s_[:, height, series]
+        some_law = take_series(law, series)
+        old = new[line][:, None]
+        better, solved, better_wall, better_heat = _radial_pass(
+            goal[line][:, None] - old, wall_c[height, series][None], old,
+            Conduction(conduction.integral[line][:, None], conduction.slope[line][:, None]),
+            some_law, take_series(lines, series), take_series(side, series),
+        )  # fmt: skip
+        there = some_law.conduction(better)
+        new[line], wall[height, series], heat[height, series] = better[:, 0], better_wall[0], better_heat[0]
+        conduction.integral[line], conduction.slope[line] = there.integral[:, 0], there.slope[:, 0]
+        missed = _missed(solved, there, some_law, line_axis=0)[0]
+        height, series = height[missed], series[missed]
     return new, wall, conduction, heat
 
 
@@ -147,32 +142,27 @@ def axial_sweep(
     """
     new, solved, top_heat, base_heat = _axial_pass(goal - trial, trial, at, law, lines, top, base)
     conduction = law.conduction(new)
-    again = _lines_to_solve_again(solved, conduction, law, line_axis=1)
-    if again.any():
-        series = np.flatnonzero(again.any(axis=0))
-        again = again[:, series]
-        few_law, few_lines = take_series(law, series), take_series(lines, series)
-        few_top, few_base = take_series(top, series), take_series(base, series)
-        few_goal, few_new, few_conduction = goal[..., series], new[..., series], take_series(conduction, series)
-        few_top_heat, few_base_heat = top_heat[..., series], base_heat[..., series]
-        for _ in range(MAX_PASSES):
-            better, solved, better_top, better_base = _axial_pass(
-                few_goal - few_new, few_new, few_conduction, few_law, few_lines, few_top, few_base
-            )
-            np.copyto(few_new, better, where=again[:, None, :])
-            np.copyto(few_top_heat, better_top, where=again)
-            np.copyto(few_base_heat, better_base, where=again)
-            few_conduction = few_law.conduction(few_new)
-            again &= _lines_to_solve_again(solved, few_conduction, few_law, line_axis=1)
-            if not again.any():
-                break
-        new[..., series], top_heat[..., series], base_heat[..., series] = few_new, few_top_heat, few_base_heat
-        conduction.integral[..., series] = few_conduction.integral
-        conduction.slope[..., series] = few_conduction.slope
+    annulus, series = np.nonzero(_missed(solved, conduction, law, line_axis=1))
+    for _ in range(MAX_PASSES):
+        if not len(series):
+            break
+        line = np.s_[annulus, :, series]
+        some_law = take_series(law, series)
+        old = new[line].T[None]
+        better, solved, better_top, better_base = _axial_pass(
+            goal[line].T[None] - old, old,
+            Conduction(conduction.integral[line].T[None], conduction.slope[line].T[None]),
+            some_law, take_series(lines, series), take_series(top, series), take_series(base, series),
+        )  # fmt: skip
+        there = some_law.conduction(better)
+        new[line], top_heat[annulus, series], base_heat[annulus, series] = better[0].T, better_top[0], better_base[0]
+        conduction.integral[line], conduction.slope[line] = there.integral[0].T, there.slope[0].T
+        missed = _missed(solved, there, some_law, line_axis=1)[0]
+        annulus, series = annulus[missed], series[missed]
     return new, conduction, top_heat, base_heat
 
 
-def _lines_to_solve_again(
+def _missed(
     solved: FloatArray, conduction: Conduction, law: FreezingLaw, *, line_axis: int
 ) -> NDArray[np.bool_]:
     """Which lines of which series have a cell whose straight line missed the freezing curve."""
@@ -194,12 +184,7 @@ def _radial_pass(
     own = size * at.slope  # later: with all that is coupled through cells further in
     load = own * at.integral
     load += size * gap
-    inverse = np.empty_like(trial)
-    for i in range(last):
-        inverse[i] = 1.0 / (own[i] + lines.link[i])
-        coupled = lines.link[i] * inverse[i]
-        load[i + 1] += coupled * load[i]
-        own[i + 1] += coupled * own[i]
+    coupled = _eliminate(list(own), list(load), list(lines.link))
 
     # outermost cell to the middle of the wall: temperatures, not conductivity integrals
     conductivity = law.conductivity_w_m_k(trial[last])
@@ -214,11 +199,9 @@ def _radial_pass(
     wall_load = wall_own * wall_old + outside * side.environment_c + to_wall * above_line
     wall_load += slope / soil_own * soil_load
     wall = wall_load / (wall_own + outside + to_wall * (own[last] / soil_own))
-    solved = load  # each row is solved when its load has been used
-    solved[last] = (soil_load + to_wall * wall) / soil_own
-    for i in range(last - 1, -1, -1):
-        solved[i] += lines.link[i] * solved[i + 1]
-        solved[i] *= inverse[i]
+    load[last] = (soil_load + to_wall * wall) / soil_own
+    load[:last] /= lines.link[:, None]
+    solved = _back_substitute(load, list(load), coupled)
     new = solved - at.integral
     new *= at.slope
     new += trial
@@ -234,25 +217,43 @@ def _axial_pass(
     own = lines.size_per_second * at.slope  # later: with all that is coupled from above
     load = own * at.integral
     load += lines.size_per_second * gap
-    inverse = np.empty_like(trial)
+    # heights first: rows that lie together in memory are added much faster
+    own, load = np.ascontiguousarray(own.swapaxes(0, 1)), np.ascontiguousarray(load.swapaxes(0, 1))
     top_film, top_level = _end_film(trial[:, 0], at.integral[:, 0], law, top, lines.top_half_m)
     base_film, base_level = _end_film(trial[:, last], at.integral[:, last], law, base, lines.base_half_m)
-    load[:, 0] += top_film * top_level
-    own[:, 0] += top_film
-    for j in range(last):
-        inverse[:, j] = 1.0 / (own[:, j] + lines.link[j])
-        coupled = lines.link[j] * inverse[:, j]
-        load[:, j + 1] += coupled * load[:, j]
-        own[:, j + 1] += coupled * own[:, j]
-    solved = load
-    solved[:, last] = (load[:, last] + base_film * base_level) / (own[:, last] + base_film)
-    for j in range(last - 1, -1, -1):
-        solved[:, j] += lines.link[j] * solved[:, j + 1]
-        solved[:, j] *= inverse[:, j]
+    load[0] += top_film * top_level
+    own[0] += top_film
+    coupled = _eliminate(list(own), list(load), list(lines.link))
+    load[last] = (load[last] + base_film * base_level) / (own[last] + base_film)
+    load[:last] /= lines.link[:, None]
+    solved = _back_substitute(load, list(load), coupled).swapaxes(0, 1)
     new = solved - at.integral
     new *= at.slope
     new += trial
     return new, solved, top_film * (top_level - solved[:, 0]), base_film * (base_level - solved[:, last])
+
+
+def _eliminate(own: list[FloatArray], load: list[FloatArray], link: list[FloatArray]) -> list[FloatArray]:
+    """Fold each row of cells into the next, in place; how strongly each hangs on the next, 0 to 1.
+
+    Rows are views: an assignment to an element of an array would copy it onto itself.
+    """
+    coupled = []
+    for i, between in enumerate(link):
+        share = own[i] + between
+        np.divide(between, share, out=share)
+        load[i + 1] += share * load[i]
+        own[i + 1] += share * own[i]
+        coupled.append(share)
+    return coupled
+
+
+def _back_substitute(solved: FloatArray, rows: list[FloatArray], coupled: list[FloatArray]) -> FloatArray:
+    """The solution, in place of loads over links, from the last row that holds it already."""
+    for i in range(len(coupled) - 1, -1, -1):
+        rows[i] += rows[i + 1]
+        rows[i] *= coupled[i]
+    return solved
 
 
 def _end_film(

@@ -15,7 +15,7 @@ import pytest
 
 from frostguard.physics import root_ball_fast, root_ball_steps
 from frostguard.physics.root_ball import (
-    SPIN_UP,
+    COARSE,
     STANDARD,
     Envelope,
     Minima,
@@ -142,7 +142,7 @@ def test_a_query(monkeypatch):
         week = Envelope(*(getattr(envelope, field)[-169:] for field in envelope.__dataclass_fields__))
 
         def query(balls=balls, envelope=envelope, start=start, week=week):
-            spun = simulate_root_balls(balls, envelope, start, resolution=SPIN_UP).final_state
+            spun = simulate_root_balls(balls, envelope, start, resolution=COARSE).final_state
             for copies in (11, 12):
                 index = np.repeat(np.arange(20), copies)
                 members = Envelope(*(getattr(week, field)[:, index] for field in week.__dataclass_fields__))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,12 +11,14 @@ from frostguard.physics.envelope import PotSurfaces, build_envelope
 from frostguard.physics.microclimate import SpotHours
 from frostguard.physics.radiation import black_body_w_m2
 from frostguard.physics.root_ball import (
-    SPIN_UP,
+    STANDARD,
     RootBallHistory,
     RootBalls,
     simulate_root_balls,
 )
 from frostguard.physics.substrate import PEAT, cote_konrad_dry_conductivity_w_m_k, mix_properties
+
+HOURLY = replace(STANDARD, steps_per_hour=1)
 
 PLASTIC_WALL_M2_K_W = 0.004
 """1 mm of polypropylene at 0.22 W/m K (EN 12524)."""
@@ -112,9 +115,9 @@ def simulate(
     """Root ball through days, in hourly steps; films at air temperature, then at the surface of that first run."""
     air = weather.air_temperature_c
     envelope, side, top = build_envelope(pot, weather, air, air)
-    history = simulate_root_balls(ball, envelope, start_c, resolution=SPIN_UP)
+    history = simulate_root_balls(ball, envelope, start_c, resolution=HOURLY)
     heat = history.face_heat_w
     envelope, _, _ = build_envelope(
         pot, weather, side.surface_c(heat[:, :, 0] / side.area_m2), top.surface_c(heat[:, :, 1] / top.area_m2)
     )
-    return simulate_root_balls(ball, envelope, start_c, resolution=SPIN_UP)
+    return simulate_root_balls(ball, envelope, start_c, resolution=HOURLY)

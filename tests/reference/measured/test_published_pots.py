@@ -29,7 +29,7 @@ from frostguard.physics.envelope import build_envelope
 from frostguard.physics.microclimate import lagged
 from frostguard.physics.plant_cover import fleece_cover, hooded_top
 from frostguard.physics.radiation import black_body_w_m2
-from frostguard.physics.root_ball import SPIN_UP, RootBallHistory, simulate_root_balls
+from frostguard.physics.root_ball import COARSE, RootBallHistory, simulate_root_balls
 from tests.reference.measured.pots import hours, peat_ball, simulate, surfaces
 
 CARDBOARD_M2_K_W = 0.08
@@ -130,7 +130,7 @@ def _beds(sky_loss_w_m2: float) -> RootBallHistory:
     )
     felt, _, _ = build_envelope(pots, weather, weather.air_temperature_c, weather.air_temperature_c)
     shut_sides = replace(felt, side_film_w_m2_k=np.zeros_like(felt.side_film_w_m2_k))
-    return simulate_root_balls(peat_ball(0.1, 0.2, 0.4, n=6), shut_sides, 2.0, resolution=SPIN_UP)
+    return simulate_root_balls(peat_ball(0.1, 0.2, 0.4, n=6), shut_sides, 2.0, resolution=COARSE)
 
 
 def test_straw_foam_and_film_over_beds_in_their_order() -> None:
@@ -186,7 +186,7 @@ def test_pot_in_pot_cools_the_edge_more_than_the_centre() -> None:
         felt, _, _ = build_envelope(pot, weather, weather.air_temperature_c, weather.air_temperature_c)
         nothing = np.zeros_like(felt.side_film_w_m2_k)
         socket = replace(felt, side_film_w_m2_k=nothing + 1.0 / 0.15, side_environment_c=nothing + 23.0)
-        sunk = simulate_root_balls(ball, socket, 22.0, resolution=SPIN_UP)
+        sunk = simulate_root_balls(ball, socket, 22.0, resolution=COARSE)
         later = slice(72, None)
         edge = above.middle_ring_c[later].max() - sunk.middle_ring_c[later].max()
         return float(edge), float(above.core_c[later].max() - sunk.core_c[later].max())

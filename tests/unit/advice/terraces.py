@@ -48,16 +48,16 @@ SITE = Site("Roof terrace", 46.05, 14.51, 298.0, "Europe/Ljubljana", 14.0, Surro
 ASKED = datetime(2026, 1, 14, 14, 0, tzinfo=ZONE)  # sunset is at about a quarter to five
 
 
-COARSE = Resolution(
+CRUDE = Resolution(
     outer_cells=1, inner_cells=3, end_cells=1, between_cells=1, middle_cells=1, steps_per_hour=1
 )
 
 
 def simulate_coarsely(patch: pytest.MonkeyPatch) -> None:
     """Few cells and hourly steps for every simulation of the advice, until the patch is undone."""
-    patch.setattr(outlook, "STANDARD", COARSE)
-    patch.setattr(outlook, "SPIN_UP", COARSE)
-    patch.setattr(evening, "STANDARD", COARSE)
+    patch.setattr(outlook, "STANDARD", CRUDE)
+    patch.setattr(outlook, "COARSE", CRUDE)
+    patch.setattr(evening, "STANDARD", CRUDE)
 
 
 def at(hour: int, minute: int = 0, *, days: int = 0) -> datetime:

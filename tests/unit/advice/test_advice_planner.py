@@ -27,7 +27,7 @@ from frostguard.advice.supplies import Needs, supplies_of
 from frostguard.garden.model import Garden, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
-from frostguard.physics.root_ball import SPIN_UP, STANDARD
+from frostguard.physics.root_ball import COARSE, STANDARD
 from tests.unit.advice.terraces import (
     CLEAR,
     at,
@@ -137,7 +137,7 @@ def test_nights_far_ahead_are_reckoned_alike_with_and_without_a_job(monkeypatch:
     """Beyond the hours of fine steps, too, leaving a pot as it is costs the same however it is reckoned."""
     for module in (outlook, evening_module):
         monkeypatch.setattr(module, "STANDARD", STANDARD)
-    monkeypatch.setattr(outlook, "SPIN_UP", SPIN_UP)
+    monkeypatch.setattr(outlook, "COARSE", COARSE)
     sky = weather(
         lambda clock: np.interp(clock, [14.0, 74.0, 98.0], [5.0, 5.0, -6.0]), ahead_h=94, members=3, **CLEAR
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from dataclasses import fields, replace
 
 import numpy as np
@@ -13,14 +15,17 @@ from scipy.optimize import brentq
 from scipy.special import erf, erfc, iv, j0, j1, jn_zeros
 
 from frostguard.errors import PhysicsInputError
+from frostguard.physics import root_ball_cores
 from frostguard.physics.root_ball import (
-    SPIN_UP,
+    COARSE,
     STANDARD,
+    Curves,
     Envelope,
     Minima,
     Resolution,
     RootBalls,
     RootBallState,
+    carry_over,
     select,
     simulate_root_balls,
     state_at_temperature,
@@ -331,7 +336,7 @@ CURVE_NAMES = (
 class TestPromises:
     """What the rest of the project relies on."""
 
-    @pytest.mark.parametrize("resolution", [STANDARD, SPIN_UP])
+    @pytest.mark.parametrize("resolution", [STANDARD, COARSE])
     def test_heat_in_is_heat_stored(self, resolution):
         """Heat through the faces is heat stored, to rounding, through days of freezing and thawing."""
         history = simulate_root_balls(random_balls(24), random_envelope(97, 24), 4.0, resolution=resolution)
@@ -349,7 +354,7 @@ class TestPromises:
     def test_restart_equals_running_through(self):
         """Going on from a final state gives the same digits as one long run, on even and odd step counts."""
         balls, envelope = random_balls(9), random_envelope(61, 9)
-        for resolution in (STANDARD, SPIN_UP):
+        for resolution in (STANDARD, COARSE):
             whole = simulate_root_balls(balls, envelope, 3.0, resolution=resolution)
             first = simulate_root_balls(balls, take(envelope, slice(0, 28)), 3.0, resolution=resolution)
             rest = take(envelope, slice(27, None))
@@ -372,34 +377,93 @@ class TestPromises:
         """Cutting a batch into chunks changes nothing."""
         balls, envelope = random_balls(10), random_envelope(25, 10)
         whole = simulate_root_balls(balls, envelope, 1.0)
-        monkeypatch.setattr("frostguard.physics.root_ball.CHUNK", 3)
+        monkeypatch.setattr("frostguard.physics.root_ball_cores.CHUNK", 3)
         np.testing.assert_array_equal(simulate_root_balls(balls, envelope, 1.0).mean_c, whole.mean_c)
 
     def test_rows_three_hours_apart_are_enough_for_old_history(self):
         """Ten days after the rows changed from three hours to one, it no longer matters."""
         balls, envelope = random_balls(4), random_envelope(385, 4)
         rest = take(envelope, slice(144, None))
-        hourly = simulate_root_balls(balls, take(envelope, slice(0, 145)), 3.0, resolution=SPIN_UP)
+        hourly = simulate_root_balls(balls, take(envelope, slice(0, 145)), 3.0, resolution=COARSE)
         threes = simulate_root_balls(
-            balls, take(envelope, slice(0, 145, 3)), 3.0, resolution=SPIN_UP, row_hours=3.0
+            balls, take(envelope, slice(0, 145, 3)), 3.0, resolution=COARSE, row_hours=3.0
         )
         assert threes.heat_balance_error.max() <= 1e-12
         heat = hourly.face_heat_w[1:].mean(axis=0), threes.face_heat_w[1:].mean(axis=0)
         np.testing.assert_allclose(heat[1], heat[0], atol=1.5)
-        after = [simulate_root_balls(balls, rest, run.final_state, resolution=SPIN_UP) for run in (hourly, threes)]
+        after = [simulate_root_balls(balls, rest, run.final_state, resolution=COARSE) for run in (hourly, threes)]
         np.testing.assert_allclose(after[1].coldest_ring_c[-1], after[0].coldest_ring_c[-1], atol=0.1)
         np.testing.assert_allclose(after[1].mean_c[-1], after[0].mean_c[-1], atol=0.1)
 
     def test_branching_repeats_the_state(self):
         """One pot's state branched into members goes on as that pot would."""
         balls, envelope = random_balls(4), random_envelope(30, 4)
-        spun = simulate_root_balls(balls, take(envelope, slice(0, 12)), 2.0, resolution=SPIN_UP).final_state
+        spun = simulate_root_balls(balls, take(envelope, slice(0, 12)), 2.0).final_state
         on = simulate_root_balls(balls, take(envelope, slice(11, None)), spun)
         branch = np.array([2, 2, 0])
         members = simulate_root_balls(
             select(balls, branch), take(envelope, slice(11, None), branch), select(spun, branch)
         )
         np.testing.assert_array_equal(members.core_c, on.core_c[:, branch])
+
+    def test_states_on_the_way_are_those_of_a_run_that_ends_there(self):
+        """A state kept at an hour is the final state of the run to that hour."""
+        balls, envelope = random_balls(4), random_envelope(30, 4)
+        whole = simulate_root_balls(balls, envelope, 2.0, keep=Curves(states_at=(0, 17)))
+        half = simulate_root_balls(balls, take(envelope, slice(0, 18)), 2.0)
+        assert set(whole.states) == {0, 17}
+        np.testing.assert_array_equal(whole.states[17].enthalpy_j_m3, half.final_state.enthalpy_j_m3)
+        np.testing.assert_array_equal(whole.states[17].wall_c, half.final_state.wall_c)
+        np.testing.assert_array_equal(
+            whole.states[0].enthalpy_j_m3, state_at_temperature(balls, 2.0).enthalpy_j_m3
+        )
+
+    @pytest.mark.parametrize(("old", "new"), [(STANDARD, COARSE), (COARSE, STANDARD)])
+    def test_no_heat_is_lost_between_grids(self, old, new):
+        """Carried over to another grid, half frozen balls hold the same heat and keep their bounds."""
+        balls, envelope = random_balls(6), random_envelope(40, 6)
+        left = simulate_root_balls(balls, envelope, 1.0, resolution=old).final_state
+        carried = carry_over(balls, left, new)
+        heat = [
+            (state.enthalpy_j_m3 * build_grid(balls, state.resolution).cell_share).sum(axis=(0, 1))
+            for state in (left, carried)
+        ]
+        np.testing.assert_allclose(heat[1], heat[0], rtol=1e-12)
+        assert (carried.enthalpy_j_m3.max(axis=(0, 1)) <= left.enthalpy_j_m3.max(axis=(0, 1)) * (1 + 1e-12) + 1.0).all()
+        assert (carried.enthalpy_j_m3.min(axis=(0, 1)) >= left.enthalpy_j_m3.min(axis=(0, 1)) - 1.0).all()
+
+    def test_the_coarse_grid_stays_near_the_standard_one(self):
+        """Under harsh skies the coarse resolution's coldest of a day errs by tenths of a kelvin, to neither side."""
+        balls, envelope = random_balls(40), random_envelope(97, 40)
+        standard, coarse = (
+            simulate_root_balls(balls, envelope, 3.0, resolution=resolution) for resolution in (STANDARD, COARSE)
+        )
+        coldest = [run.coldest_ring_c.reshape(-1, 40)[:96].reshape(4, 24, 40).min(axis=1) for run in (standard, coarse)]
+        error = coldest[1] - coldest[0]
+        assert np.quantile(np.abs(error), 0.5) < 0.1
+        assert np.quantile(np.abs(error), 0.9) < 0.4
+        assert np.abs(error).max() < 1.2
+        assert abs(error.mean()) < 0.05
+
+    @pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux only")
+    def test_a_second_process_does_not_show(self, monkeypatch):
+        """Shared out between two processes the answer is the same to the last digit, and so it is when one dies."""
+        balls, envelope = random_balls(40), random_envelope(60, 40)
+        monkeypatch.setattr(root_ball_cores, "computes_compiled", lambda: False)
+        monkeypatch.setattr("os.cpu_count", lambda: 2)
+        forked = []
+        fork = os.fork
+        monkeypatch.setattr("os.fork", lambda: forked.append(fork()) or forked[-1])
+        together = simulate_root_balls(balls, envelope, 1.0)
+        monkeypatch.setattr(root_ball_cores, "_ended_well", lambda child: os.waitpid(child, 0)[0] < 0)
+        again = simulate_root_balls(balls, envelope, 1.0)
+        assert len(forked) == 2
+        monkeypatch.setattr(root_ball_cores, "_forking_is_safe", lambda: False)
+        alone = simulate_root_balls(balls, envelope, 1.0)
+        assert len(forked) == 2
+        for name in CURVE_NAMES:
+            np.testing.assert_array_equal(getattr(together, name), getattr(alone, name), err_msg=name)
+            np.testing.assert_array_equal(getattr(again, name), getattr(alone, name), err_msg=name)
 
     def test_minima_are_those_of_the_curves(self):
         """Keeping only minima gives the curves' minima, largest frozen share and hours below limits."""
@@ -482,7 +546,7 @@ def legal_runs(draw):
     films = [draw(arrays(float, shape, elements=film, fill=st.nothing())) for _ in range(3)]
     environments = [values(-40.0, 40.0, shape) for _ in range(3)]
     envelope = Envelope(*(part for pair in zip(films, environments, strict=True) for part in pair))
-    return balls, envelope, values(-30.0, 30.0), draw(st.sampled_from([STANDARD, SPIN_UP]))
+    return balls, envelope, values(-30.0, 30.0), draw(st.sampled_from([STANDARD, COARSE]))
 
 
 class TestBounds:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frostguard.physics import root_ball_fast, root_ball_steps
-from frostguard.physics.root_ball import SPIN_UP, STANDARD, Envelope, RootBalls, simulate_root_balls
+from frostguard.physics.root_ball import COARSE, STANDARD, Envelope, RootBalls, simulate_root_balls
 
 needs_numba = pytest.mark.skipif(
     importlib.util.find_spec("numba") is None, reason="the compiled engine needs the extra `fast`"
@@ -30,7 +30,7 @@ def balls_and_weather(n=12, n_hours=49):
 
 
 @needs_numba
-@pytest.mark.parametrize("resolution", [STANDARD, SPIN_UP])
+@pytest.mark.parametrize("resolution", [STANDARD, COARSE])
 def test_both_engines_give_the_same_curves(monkeypatch, resolution):
     """Arrays and compiled loops agree to 1e-9 K, far below the 0.003 K that is asked of them."""
     from frostguard.physics import root_ball_compiled
