@@ -25,11 +25,10 @@ from frostguard.advice.plan import (
     PotWithPlan,
     WeatherCredit,
 )
-from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice, Occasion, simulate_options
+from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice
 from frostguard.advice.protections import no_move_because
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.garden.settings import Settings
-from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
 
 WINDY_M_S = 5.0
@@ -183,23 +182,17 @@ def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
 
 def _with_plans(evening: Evening, choices: Sequence[Choice]) -> dict[int, PotWithPlan]:
     """The coming night of each pot with its jobs done; left out where they come after it."""
-    mine = {
-        choice.pot: choice
-        for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT)
-        if choice.occasion.nights[0] == 0
-    }
-    columns = evening.terrace.columns
     told: dict[int, PotWithPlan] = {}
-    for start_hour in {choice.occasion.start_hour for choice in mine.values()}:
-        together = [choice for choice in mine.values() if choice.occasion.start_hour == start_hour]
-        night = Occasion(Batch.TONIGHT, start_hour, (0,), frozenset(Tissue))
-        outcomes = simulate_options(evening, night, [(choice.pot, choice.option) for choice in together], columns)
-        for choice, outcome in zip(together, outcomes, strict=True):
-            told[choice.pot] = PotWithPlan(
-                coldest_ring_c=outcome.coldest_ring_c,
-                coldest_leaf_c=outcome.coldest_leaf_c,
-                tissues=tuple(tissue_outlook(judgement) for judgement in outcome.judgements),
-                chance_of_damage=outcome.chance,
-                expected_loss_eur=outcome.loss_eur,
-            )
+    for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT):
+        if choice.occasion.nights[0] != 0:
+            continue
+        night = choice.with_it.first_night
+        chance, loss = loss_of(night.judgements, evening.pots[choice.pot].count)
+        told[choice.pot] = PotWithPlan(
+            coldest_ring_c=night.coldest_ring_c,
+            coldest_leaf_c=night.coldest_leaf_c,
+            tissues=tuple(tissue_outlook(judgement) for judgement in night.judgements),
+            chance_of_damage=chance,
+            expected_loss_eur=loss,
+        )
     return told

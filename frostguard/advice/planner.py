@@ -85,6 +85,16 @@ class Outcome:
     judgements: tuple[Judgement, ...]
     coldest_ring_c: float
     coldest_leaf_c: float
+    first_night: FirstNight
+
+
+@dataclass(frozen=True, slots=True)
+class FirstNight:
+    """The first of an occasion's nights alone, every tissue of the pot."""
+
+    judgements: tuple[Judgement, ...]
+    coldest_ring_c: float
+    coldest_leaf_c: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,39 +267,28 @@ def simulate_options(
 def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int, after: int) -> Outcome:
     """What one column of a run comes to for the pot on that occasion, in its hours after `after`."""
     masks = [night_hours(evening.terrace, run, evening.nights[night], after) for night in occasion.nights]
-    judged = worst_of_nights([judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks])
-    inside = np.any(masks, axis=0)
-    return _told(
-        evening,
-        occasion,
-        pot,
-        judged,
-        _median_coldest(evening, run, run.ring_c[inside, position]),
-        _median_coldest(evening, run, run.leaf_c[inside, position]),
+    judged = [judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks]
+
+    def coldest(curves_c: Array, inside: NDArray[np.bool_]) -> float:
+        return float(np.median(per_member(evening.terrace, run, curves_c[inside, position].min(axis=0))))
+
+    worst, inside = worst_of_nights(judged), np.any(masks, axis=0)
+    counting = [judgement for judgement in worst if judgement.limit.tissue in occasion.tissues]
+    chance, loss = loss_of(counting, evening.pots[pot].count)
+    return Outcome(
+        chance,
+        loss,
+        _breach_eur(counting),
+        worst,
+        coldest(run.ring_c, inside),
+        coldest(run.leaf_c, inside),
+        FirstNight(judged[0], coldest(run.ring_c, masks[0]), coldest(run.leaf_c, masks[0])),
     )
 
 
 def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
     """The pot on that occasion without any job, from the evening's own run, hours after the jobs' start."""
     return _outcome(evening, occasion, evening.run, pot, pot, max(occasion.start_hour, evening.now))
-
-
-def _median_coldest(evening: Evening, run: PotRun, curves_c: Array) -> float:
-    """Median over members of the coldest of (n_hours, n_columns), the colder case of each."""
-    return float(np.median(per_member(evening.terrace, run, curves_c.min(axis=0))))
-
-
-def _told(
-    evening: Evening,
-    occasion: Occasion,
-    pot: int,
-    judged: tuple[Judgement, ...],
-    ring_c: float,
-    leaf_c: float,
-) -> Outcome:
-    counting = [judgement for judgement in judged if judgement.limit.tissue in occasion.tissues]
-    chance, loss = loss_of(counting, evening.pots[pot].count)
-    return Outcome(chance, loss, _breach_eur(counting), judged, ring_c, leaf_c)
 
 
 def _breach_eur(judgements: Sequence[Judgement]) -> float:
