@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +14,7 @@ from frostguard.advice.explain import explain_pot, pot_called
 from frostguard.advice.explanation import Explanation
 from frostguard.advice.plan import AdvicePlan
 from frostguard.advice.state import TerraceState
-from frostguard.errors import FrostguardError
+from frostguard.asked_time import asked_time
 from frostguard.garden.model import Garden, Site
 from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
@@ -22,9 +23,6 @@ from frostguard.weather.files import load_weather
 from frostguard.weather.forecast import forecast_or_stored
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.store import ForecastStore
-
-EARLIEST_YEAR, LATEST_YEAR = 1950, 2050
-"""Years for which `sun.solar_position` is stated."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,11 @@ class Answer:
     weather: WeatherSeries
 
 
-def answer_tonight(query: Query, *, now: datetime) -> Answer:
+def _in_silence(_service: str) -> None:
+    """Nobody waits to hear which service is asked."""
+
+
+def answer_tonight(query: Query, *, now: datetime, asking: Callable[[str], None] = _in_silence) -> Answer:
     """What to do this evening.
 
     Parameters
@@ -59,6 +61,8 @@ def answer_tonight(query: Query, *, now: datetime) -> Answer:
         The question.
     now : datetime
         The clock, aware; used where the question names no time.
+    asking : callable, optional
+        Told the name of each weather service as it is asked.
 
     Raises
     ------
@@ -70,44 +74,31 @@ def answer_tonight(query: Query, *, now: datetime) -> Answer:
     settings = Settings() if query.settings is None else load_settings(query.settings)
     if query.days is not None:
         settings = replace(settings, days=query.days)
-    weather = _weather(query, garden.site, settings, now)
+    weather = _weather(query, garden.site, settings, now, asking)
     at = _asked_at(query, garden.site, weather, now)
     plan, evening = plan_evening(garden, weather, TerraceState(), at, settings)
     explanation = None if explained is None else explain_pot(evening, explained)
     return Answer(plan, explanation, garden, settings, weather)
 
 
-def _weather(query: Query, site: Site, settings: Settings, now: datetime) -> WeatherSeries:
+def _weather(
+    query: Query, site: Site, settings: Settings, now: datetime, asking: Callable[[str], None]
+) -> WeatherSeries:
     """From the file that was named, else the live forecast or the last good one."""
     if query.weather is not None:
         # a typical year is laid over the year that is asked about
         return load_weather(query.weather, year=_moment(query.at, site, now).year)
     store = ForecastStore(places.weather_store())
     with open_weather_client(settings) as client:
-        return forecast_or_stored(site, settings, client=client, store=store, now=now)
+        return forecast_or_stored(site, settings, client=client, store=store, now=now, asking=asking)
 
 
 def _asked_at(query: Query, site: Site, weather: WeatherSeries, now: datetime) -> datetime:
     """The time of the question: as asked; for a weather file the time that it was issued; else now."""
-    issued = weather.provenance.issued
-    if query.at is None and query.weather is not None and issued is not None:
-        return issued
-    return _moment(query.at, site, now)
+    issued = weather.provenance.issued if query.weather is not None else None
+    return _moment(query.at, site, issued or now)
 
 
 def _moment(written: str | None, site: Site, now: datetime) -> datetime:
     """A time as written, on the site's clock where it names no zone; now where nothing is written."""
-    if written is None:
-        return now.astimezone(UTC)
-    try:
-        moment = datetime.fromisoformat(written)
-    except ValueError as exc:
-        raise FrostguardError(f"--at {written!r} is not a time.", next_step="Write it like 2026-01-14T15:00.") from exc
-    if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
-        raise FrostguardError(
-            f"--at {written} lies outside the years {EARLIEST_YEAR} to {LATEST_YEAR}.",
-            next_step="Write it like 2026-01-14T15:00.",
-        )
-    if moment.tzinfo is None:
-        moment = moment.replace(tzinfo=ZoneInfo(site.time_zone))
-    return moment.astimezone(UTC)
+    return now.astimezone(UTC) if written is None else asked_time(written, ZoneInfo(site.time_zone), now)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.layout import SeriesLayout
-from frostguard.advice.nights import Night, nights_from, utc64
+from frostguard.advice.nights import Night, from_utc64, nights_from, utc64
 from frostguard.advice.outlook import Judgement, PotRun, judge_night, night_hours, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
@@ -154,11 +154,12 @@ def _nights(
     terrace: Terrace, series: WeatherSeries, at: datetime, days: int
 ) -> tuple[tuple[Night, ...], tuple[bool, ...]]:
     """The coming nights that the weather reaches, and which of them it covers well enough."""
-    first, last = terrace.times[0], terrace.times[-1]
+    first, last = (from_utc64(terrace.times[hour], terrace.zone) for hour in (0, -1))
     now = terrace.hour_at(at)
     if now < 0 or now >= terrace.times.size - 1:
         raise WeatherUnavailable(
-            f"The weather runs from {first} to {last} UTC, which does not cover {at:%Y-%m-%d %H:%M}.",
+            f"The weather runs from {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} on the site's clock, which "
+            f"does not cover {at.astimezone(terrace.zone):%Y-%m-%d %H:%M}.",
             next_step="Ask for a time inside it with --at, or fetch a new forecast.",
         )
     site = terrace.garden.site

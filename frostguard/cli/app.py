@@ -17,6 +17,7 @@ from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
 from frostguard.cli.trouble import errors_told
+from frostguard.cli.waiting import ToldWhileWaiting
 from frostguard.report.words import say
 
 app = typer.Typer(
@@ -66,7 +67,8 @@ def tonight(
             days=days,
             explain=explain,
         )
-        answer = answer_tonight(query, now=datetime.now(UTC))
+        with ToldWhileWaiting() as asking:
+            answer = answer_tonight(query, now=datetime.now(UTC), asking=asking)
         if as_json:
             from frostguard.report.json_text import render_json
 

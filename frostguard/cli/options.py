@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from frostguard import places
+from frostguard.asked_time import is_time
 from frostguard.garden.settings import Units
 from frostguard.report.words import say
 
@@ -28,14 +28,34 @@ def _show_version(wanted: bool) -> None:
 
 def _readable_time(text: str | None) -> str | None:
     """The time as given, if it can be read as one."""
-    if text is not None:
-        try:
-            datetime.fromisoformat(text)
-        except ValueError:
-            raise typer.BadParameter(
-                say("'{text}' is no time; write it like 2026-12-02T14:30.", text=text)
-            ) from None
+    if text is not None and not is_time(text):
+        raise typer.BadParameter(
+            say("'{text}' is no time; write it like 2026-12-02T14:30, or 14:30 for today.", text=text)
+        )
     return text
+
+
+def _nights(text: str) -> int:
+    """So many nights to look ahead."""
+    if not text.isascii() or not text.isdigit() or not 1 <= int(text[:9]) <= LONGEST_LOOK_AHEAD_D:
+        raise typer.BadParameter(
+            say(
+                "'{text}' is no number of nights; write a whole number from 1 to {most}.",
+                text=text,
+                most=LONGEST_LOOK_AHEAD_D,
+            )
+        )
+    return int(text)
+
+
+def _units(text: str) -> Units:
+    """Units by their name."""
+    try:
+        return Units(text.lower())
+    except ValueError:
+        raise typer.BadParameter(
+            say("'{text}' is not known; write metric or imperial.", text=text)
+        ) from None
 
 
 Garden = Annotated[
@@ -80,15 +100,15 @@ At = Annotated[
         metavar="TIME",
         callback=_readable_time,
         help=say(
-            "Answer as if it were this time, such as 2026-12-02T14:30; on the site's clock unless a zone "
-            "is given."
+            "Answer as if it were this time, such as 2026-12-02T14:30 or 14:30 for today; on the site's clock "
+            "unless a zone is given."
         ),
     ),
 ]
 Days = Annotated[
     int | None,
     typer.Option(
-        "--days", metavar="N", min=1, max=LONGEST_LOOK_AHEAD_D, help=say("How many nights to look ahead.")
+        "--days", metavar="N", parser=_nights, help=say("How many nights to look ahead.")
     ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help=say("Print the answer as data (JSON)."))]
@@ -101,7 +121,13 @@ Explain = Annotated[
     ),
 ]
 UnitsOption = Annotated[
-    Units | None, typer.Option("--units", help=say("Units for reading; otherwise those of your settings."))
+    Units | None,
+    typer.Option(
+        "--units",
+        metavar="metric|imperial",
+        parser=_units,
+        help=say("Units for reading; otherwise those of your settings."),
+    ),
 ]
 Version = Annotated[
     bool,

@@ -12,6 +12,7 @@ from frostguard import places
 from frostguard.cli import exits, options
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
+from frostguard.cli.waiting import ToldWhileWaiting
 from frostguard.errors import FrostguardError
 from frostguard.report.words import say
 
@@ -162,10 +163,11 @@ def _asked_at(at: str | None, garden: Garden) -> datetime:
     """The moment asked about, on the site's clock where it names no zone; now where there is none."""
     from zoneinfo import ZoneInfo
 
+    from frostguard.asked_time import asked_time
+
     if at is None:
         return datetime.now(UTC)
-    asked = datetime.fromisoformat(at)  # the option has been checked to be a time
-    return asked if asked.tzinfo else asked.replace(tzinfo=ZoneInfo(garden.site.time_zone))
+    return asked_time(at, ZoneInfo(garden.site.time_zone), datetime.now(UTC))
 
 
 def _weather(
@@ -181,9 +183,9 @@ def _weather(
     from frostguard.weather.store import ForecastStore
 
     store = ForecastStore(places.weather_store())
-    with open_weather_client(settings) as client:
+    with open_weather_client(settings) as client, ToldWhileWaiting() as asking:
         return forecast_or_stored(
-            garden.site, settings, client=client, store=store, now=datetime.now(UTC)
+            garden.site, settings, client=client, store=store, now=datetime.now(UTC), asking=asking
         )
 
 

@@ -153,7 +153,7 @@ def _decoded(content: bytes, name: str) -> str:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        fault = Fault(line, "here is a letter that is not saved as UTF-8; save the file with that encoding.")
+        fault = Fault(line, "here is a letter that is not saved as UTF-8.")
         raise GardenFileError(
             name, (fault,), next_step="Save it with the encoding UTF-8, and try again."
         ) from error

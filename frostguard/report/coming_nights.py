@@ -7,11 +7,15 @@ from math import floor, isnan
 from frostguard.advice.plan import AdvicePlan, NightOutlook
 from frostguard.garden.settings import Units
 from frostguard.report import measures
-from frostguard.report.layout import padded, paragraph, right_aligned
+from frostguard.report.layout import line_width, padded, paragraph, right_aligned
 from frostguard.report.words import say, say_count
 
 LONGEST_FROST_BAR = 10
 """Marks in the bar of a night; colder nights have no longer one, for the width."""
+
+
+LEAST_REMARK = 24
+"""Columns beside the bar of a night in which its remarks can be read; with fewer they go below."""
 
 
 def coming_nights(plan: AdvicePlan, units: Units) -> list[str]:
@@ -38,7 +42,11 @@ def _night_lines(night: NightOutlook, units: Units) -> list[str]:
     bar = padded(_frost_bar(night.coldest_air_c), LONGEST_FROST_BAR)
     remarks = ", ".join(_remarks(night))
     start = f"  {day} {air} {low} {bar} "
-    return paragraph(remarks, first=start.rstrip() if not remarks else start, rest=" " * len(start))
+    if not remarks:
+        return [start.rstrip()]
+    if line_width() - len(start) < LEAST_REMARK:
+        return [start.rstrip(), *paragraph(remarks, first="    ", rest="    ")]
+    return paragraph(remarks, first=start, rest=" " * len(start))
 
 
 def _frost_bar(coldest_air_c: float) -> str:

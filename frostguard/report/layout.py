@@ -4,10 +4,27 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from contextvars import ContextVar
 
 from frostguard.report.words import NO_BREAK_SPACE
 
 LINE_WIDTH = 80
+"""Columns of a line; a wider terminal has no longer ones, which are harder to read."""
+
+LEAST_WIDTH = 40
+"""Columns below which sentences fall into pieces."""
+
+_width: ContextVar[int] = ContextVar("width", default=LINE_WIDTH)
+
+
+def use_width(columns: int) -> None:
+    """Fit lines into a terminal of so many columns from here on, but never below 40 nor above 80."""
+    _width.set(min(max(columns, LEAST_WIDTH), LINE_WIDTH))
+
+
+def line_width() -> int:
+    """Columns of a line here."""
+    return _width.get()
 
 
 def shown_width(text: str) -> int:
@@ -32,8 +49,8 @@ def cut_to(text: str, width: int) -> str:
     return _cut(text, width - 1)[0] + "…"
 
 
-def paragraph(text: str, *, first: str = "", rest: str | None = None, width: int = LINE_WIDTH) -> list[str]:
-    """The text broken into lines of at most `width` columns.
+def paragraph(text: str, *, first: str = "", rest: str | None = None, width: int | None = None) -> list[str]:
+    """The text broken into lines that fit.
 
     Parameters
     ----------
@@ -42,9 +59,10 @@ def paragraph(text: str, *, first: str = "", rest: str | None = None, width: int
         together and is written as a space.
     first, rest : str
         What the first and the other lines begin with; `rest` is spaces as wide as `first` if not given.
-    width : int
-        Columns of a line.
+    width : int, optional
+        Columns of a line; those of `use_width` if not given.
     """
+    width = line_width() if width is None else width
     rest = " " * shown_width(first) if rest is None else rest
     lines: list[str] = []
     line, begins = first, True

@@ -9,7 +9,7 @@ from math import ceil, floor
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Units
 from frostguard.report import measures
-from frostguard.report.layout import LINE_WIDTH, padded, page, paragraph, right_aligned, section
+from frostguard.report.layout import padded, page, paragraph, right_aligned, section
 from frostguard.report.measures import Clock
 from frostguard.report.notes import note_sentences, quantity, service_name
 from frostguard.report.words import all_of, decimal, harmless, say, say_count
@@ -109,7 +109,7 @@ def _night_lines(night: NightWeather, lowest: int, highest: int, units: Units) -
     likely = right_aligned(measures.exact_temperature(night.likely_c, units), 5)
     start = f"  {day} {likely} {_bar(night, lowest, highest)} "
     return paragraph(
-        ", ".join(_kind(night, units)), first=start, rest=" " * len(start), width=LINE_WIDTH
+        ", ".join(_kind(night, units)), first=start, rest=" " * len(start)
     )
 
 

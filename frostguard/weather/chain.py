@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -47,6 +48,7 @@ class Round:
     client: WeatherClient
     store: ForecastStore | None
     now: datetime
+    asking: Callable[[str], None] | None = None  # told the name of each service as it is asked
     notes: list[str] = field(default_factory=list)
     problems: list[FrostguardError] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)  # services that answered anew in this round
@@ -140,6 +142,8 @@ class Round:
             )
         if total_s <= 0.0:
             raise WeatherUnavailable(f"No time was left to ask {service.name}.", next_step=BY_HAND)
+        if self.asking is not None:
+            self.asking(service.name)
         ends_s = self.client.monotonic() + total_s
         with self._turn(total_s / 2.0) as waited:
             if waited:  # for another process, which may have asked the very same

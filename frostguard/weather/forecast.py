@@ -8,6 +8,7 @@ cannot be read. Where none answers, the youngest kept answer that covers the nig
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -21,7 +22,7 @@ from frostguard.weather.client import BY_HAND, WeatherClient
 from frostguard.weather.gates import Note
 from frostguard.weather.opinions import completed_from, with_difference
 from frostguard.weather.series import WeatherSeries, with_notes
-from frostguard.weather.services import Service, usable_services
+from frostguard.weather.services import Service, usable_services, without_contact
 from frostguard.weather.store import ForecastStore
 from frostguard.weather.worst_case import cold_night_c, worst_case
 
@@ -54,7 +55,13 @@ def fetch_forecast(client: WeatherClient, site: Site, settings: Settings) -> Wea
 
 
 def forecast_or_stored(
-    site: Site, settings: Settings, *, client: WeatherClient, store: ForecastStore, now: datetime
+    site: Site,
+    settings: Settings,
+    *,
+    client: WeatherClient,
+    store: ForecastStore,
+    now: datetime,
+    asking: Callable[[str], None] | None = None,
 ) -> WeatherSeries:
     """The forecast, reused within an hour, fetched anew, or else the last good one, dated.
 
@@ -68,6 +75,8 @@ def forecast_or_stored(
         Where the last good answers are; usually in `places.weather_store()`.
     now : datetime
         Aware.
+    asking : callable, optional
+        Told the name of each service as it is asked.
 
     Returns
     -------
@@ -83,7 +92,7 @@ def forecast_or_stored(
         what to do by hand tonight.
     """
     services = _usable(settings, site)
-    chain = Round(site, settings, client, store, now)
+    chain = Round(site, settings, client, store, now, asking)
     for position, service in enumerate(services):
         series = chain.answer_of(service, behind=len(services) - 1 - position)
         if series is not None:
@@ -129,8 +138,14 @@ def _nothing_known(chain: Round, kept: list[WeatherSeries]) -> str:
     lowest = cold_night_c(chain.site, chain.now, kept[0] if kept else None)
     return (
         f"{first} No stored forecast reaches through the coming night. Nothing is known of it; at worst "
-        f"reckon with {lowest:.0f} degC.{also}"
+        f"reckon with {lowest:.0f} degC.{also}{_not_asked(chain)}"
     )
+
+
+def _not_asked(chain: Round) -> str:
+    """Which services of the settings were left out for want of a contact."""
+    names = " and ".join(service.name for service in without_contact(chain.settings, chain.site))
+    return f" Not asked: {names}, for want of a contact in the settings." if names else ""
 
 
 def _completed(

@@ -216,12 +216,20 @@ SERVICES: Mapping[str, Service] = {
 
 def usable_services(settings: Settings, site: Site) -> tuple[Service, ...]:
     """The services of the settings' order that may be asked about this site."""
+    left_out = without_contact(settings, site)
+    return tuple(service for service in _covering(settings, site) if service not in left_out)
+
+
+def without_contact(settings: Settings, site: Site) -> tuple[Service, ...]:
+    """Those of the settings that cover the site and want to know who calls, which the settings do not say."""
+    if settings.contact is not None:
+        return ()
+    return tuple(service for service in _covering(settings, site) if service.needs_contact)
+
+
+def _covering(settings: Settings, site: Site) -> list[Service]:
     wanted = dict.fromkeys(service.value for service in settings.weather_services)
-    return tuple(
-        service
-        for service in (SERVICES[code] for code in wanted)
-        if service.covers(site) and not (service.needs_contact and settings.contact is None)
-    )
+    return [service for service in (SERVICES[code] for code in wanted) if service.covers(site)]
 
 
 def service_of_answer(body: bytes, source: str) -> Service:

@@ -72,7 +72,7 @@ def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ask]:
     def reckoned(query: Query) -> Answer:
         return ANSWER_TONIGHT(query, now=datetime.now().astimezone())
 
-    def answer_once(query: Query, *, now: datetime) -> Answer:
+    def answer_once(query: Query, *, now: datetime, asking: Callable[[str], None]) -> Answer:
         """With the weather named in the query the clock on the wall plays no part."""
         assert query.weather is not None
         return reckoned(query)

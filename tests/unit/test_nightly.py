@@ -110,12 +110,14 @@ def test_a_file_without_a_time_of_issue_is_asked_about_now(ask: Any, tmp_path: P
         ask(weather=path)
 
     assert "2026-02-01" in raised.value.message
+    assert "from 2026-01-14 02:00 to 2026-01-15 14:00 on the site's clock" in raised.value.message
 
 
 @pytest.mark.parametrize(
     ("written", "meant"),
     [
         ("2026-01-14T15:30", datetime(2026, 1, 14, 15, 30, tzinfo=ZONE)),  # no zone: the site's clock
+        ("15:30", datetime(2026, 1, 14, 15, 30, tzinfo=ZONE)),  # no date: the day of the file
         ("2026-01-14T15:30+00:00", datetime(2026, 1, 14, 16, 30, tzinfo=ZONE)),
         ("2026-01-14T15:30Z", datetime(2026, 1, 14, 16, 30, tzinfo=ZONE)),
         ("2026-01-14T15:30-05:00", datetime(2026, 1, 14, 21, 30, tzinfo=ZONE)),
@@ -129,7 +131,7 @@ def test_a_time_without_a_zone_is_the_sites(ask: Any, written: str, meant: datet
     assert plan.asked_at.utcoffset() == timedelta(hours=1)
 
 
-@pytest.mark.parametrize("written", ["tomorrow", "15:30", "14.1.2026", "2026-01-32", ""])
+@pytest.mark.parametrize("written", ["tomorrow", "2026-01-14", "14.1.2026", "2026-01-32", ""])
 def test_a_time_that_is_none_is_told_with_an_example(ask: Any, written: str):
     """What cannot be read as a time is one sentence with an example, not a traceback."""
     with pytest.raises(FrostguardError) as raised:

@@ -33,7 +33,7 @@ class Nightly:
     query: Any = None
     now: datetime | None = None
 
-    def answer_tonight(self, query: Any, *, now: datetime) -> Any:
+    def answer_tonight(self, query: Any, *, now: datetime, asking: Any) -> Any:
         self.query, self.now = query, now
         if self.trouble is not None:
             raise self.trouble
@@ -261,6 +261,24 @@ def test_a_wrong_call_leaves_with_two(nightly, arguments):
 
     assert result.exit_code == exits.WRONG_USAGE == 2
     assert nightly.query is None
+
+
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [
+        (("--days", "99"), "write a whole number from 1 to 16"),
+        (("--days", "two"), "write a whole number from 1 to 16"),
+        (("--days", "1e3"), "write a whole number from 1 to 16"),
+        (("--units", "kelvin"), "write metric or imperial"),
+        (("--at", "2026-12-02"), "write it like 2026-12-02T14:30, or 14:30 for today"),
+    ],
+)
+def test_a_wrong_option_is_told_in_plain_words(nightly, option, words):
+    """What was written, and what can be written instead; no ranges in signs of mathematics."""
+    told = " ".join(run("tonight", *option).stderr.split())
+
+    assert option[1] in told and words in told
+    assert "<=" not in told
 
 
 @pytest.mark.parametrize("command", [(), ("tonight",), ("garden",), ("garden", "check")])

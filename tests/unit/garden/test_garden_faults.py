@@ -304,6 +304,7 @@ def test_files_that_are_no_text_are_refused(
     (fault,) = caught.value.faults
     assert fault.line == line
     assert says in fault.sentence
+    assert fault.sentence.count("UTF-8") + caught.value.next_step.count("UTF-8") <= 2  # what is wrong, what to do
 
 
 @pytest.mark.parametrize("load", [load_garden, load_settings])

@@ -24,7 +24,7 @@ from frostguard.advice.plan import (
 from frostguard.garden.model import CoverPiece, Garden, Site, Stock, Surroundings
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
-from frostguard.report.layout import LINE_WIDTH, shown_width
+from frostguard.report.layout import LINE_WIDTH, shown_width, use_width
 from frostguard.report.terminal import render_plan
 
 PHYSICS_WORDS = re.compile(
@@ -578,6 +578,19 @@ def test_every_line_fits_and_no_physics_is_spoken(name, units):
     assert not PHYSICS_WORDS.search(shown)
     assert all(character == "\n" or ord(character) >= 32 for character in shown)
     assert shown.isascii() or set(filter(lambda c: not c.isascii(), shown)) <= {"°"}
+
+
+@pytest.mark.parametrize(("columns", "longest"), [(20, 40), (40, 40), (57, 57), (80, 80), (300, 80)])
+def test_a_narrow_terminal_gets_narrow_lines(columns, longest):
+    """Lines fit from forty columns up; below it words would fall apart, above eighty they are hard to read."""
+    use_width(columns)
+    try:
+        shown = render_plan(plans.frosty_plan(), Units.METRIC)
+    finally:
+        use_width(LINE_WIDTH)
+
+    widths = [shown_width(line) for line in shown.split("\n")]
+    assert longest - 12 < max(widths) <= longest
 
 
 @pytest.mark.parametrize("label", ["Lemon " * 40, "L" * 300, "柠檬树" * 60, "\x1b[2J\n\r\t\u202e" * 30 + "x"])
