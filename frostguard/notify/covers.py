@@ -117,7 +117,9 @@ def _is_free(one: InForce, plan: AdvicePlan, ahead: Sequence[NightOutlook], mome
     if one.protection not in TAKEN_BACK or (one.undo_after is not None and one.undo_after > moment.now):
         return False
     told_on = moment.said.get(_key("safe", one))
-    if told_on is not None and told_on >= moment.clock.local(one.since).date():
+    since = moment.clock.local(one.since)
+    # it is told in the morning, so what was put on later that day is another cover
+    if told_on is not None and told_on >= since.date() + timedelta(days=since.hour // 12):
         return False
     if one.protection in (Protection.SECURE, Protection.UNCOVER):
         return one.undo_after is not None  # a gale's end is known from the plan alone

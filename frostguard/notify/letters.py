@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from frostguard.advice.plan import AdvicePlan, Batch, Caution, NightOutlook
-from frostguard.notify.jobs import job_lines, told_lines
+from frostguard.notify.job_words import job_lines, told_lines
 from frostguard.notify.matter import Matter, Section
 from frostguard.notify.moment import Look, Moment, Unseen
 from frostguard.notify.notice import NoticeKind

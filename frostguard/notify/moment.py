@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from enum import Enum
 from zoneinfo import ZoneInfo
 
-from frostguard.advice.plan import AdvicePlan, Job, Protection
+from frostguard.advice.plan import AdvicePlan, Protection
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Settings
 from frostguard.notify.brief import PlanBrief
@@ -132,10 +132,3 @@ class Moment:
         return (pot, protection) in self.done or any(
             one.pot == pot and one.protection is protection for one in self.in_force
         )
-
-    def irreplaceable(self, jobs: tuple[Job, ...]) -> bool:
-        """Whether one of these jobs protects a plant that cannot be replaced."""
-        precious = {
-            pot.id for pot in self.garden.pots if any(planting.irreplaceable for planting in pot.plantings)
-        }
-        return any(job.pot in precious for job in jobs)

@@ -7,8 +7,9 @@ from datetime import datetime, time, timedelta
 
 from frostguard.advice.plan import AdvicePlan, Job, Protection
 from frostguard.garden.notice_settings import Away
+from frostguard.notify.changes import later_matter
 from frostguard.notify.covers import must_uncover_matter, safe_to_uncover_matter
-from frostguard.notify.jobs import GALE_JOBS, due_jobs, first_deadline, jobs_matter, later_matter
+from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter
 from frostguard.notify.letters import (
     all_well_matter,
     cannot_see_matter,
@@ -120,8 +121,8 @@ def _not_before(moment: Moment, matters: list[Matter]) -> datetime | None:
     day = local.date() if local.time() < ends else local.date() + timedelta(days=1)
     over = datetime.combine(day, ends, tzinfo=moment.zone)
     jobs: tuple[Job, ...] = tuple(job for matter in matters if matter.interrupts for job in matter.jobs)
-    precious = tuple(job for job in jobs if moment.irreplaceable((job,)))
-    deadline = first_deadline(precious)
+    precious = tuple(job for job in jobs if job.irreplaceable)
+    deadline = min((job.start_by for job in precious), default=None)
     if deadline is not None and deadline < over + WAKES_WHEN_DUE:
         return None
     return over

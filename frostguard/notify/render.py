@@ -37,7 +37,7 @@ def notice_of(matters: Sequence[Matter], moment: Moment, *, preface: str = "") -
         Stands before everything in the text.
     """
     leading = matters[0]
-    subject = harmless(leading.subject)
+    subject = plain_spaces(harmless(leading.subject))
     leads = tuple(lead for lead in (preface, *(matter.lead for matter in matters)) if lead)
     sections = _sections(matters)
     footer = _footer(moment)
@@ -94,7 +94,7 @@ def _text(leads: Sequence[str], sections: Sequence[Section], footer: Sequence[st
 
 def _page(subject: str, leads: Sequence[str], sections: Sequence[Section], footer: Sequence[str]) -> str:
     """An HTML page that stands alone: nothing is fetched, everything that came from a file is escaped."""
-    under_the_heading = (lead.removeprefix(subject).strip() for lead in leads)
+    under_the_heading = (plain_spaces(lead).removeprefix(subject).strip() for lead in leads)
     parts = [f"<h1>{_escaped(subject)}</h1>", *(f"<p>{_escaped(lead)}</p>" for lead in under_the_heading if lead)]
     for part in sections:
         items = "\n".join(f"<li>{_escaped(item)}</li>" for item in part.items)

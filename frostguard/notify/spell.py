@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 from frostguard.advice.plan import AdvicePlan, Batch, Job, Protection
-from frostguard.notify.jobs import in_few_words, job_lines, job_sections
+from frostguard.notify.job_words import in_few_words, job_lines, job_sections
 from frostguard.notify.matter import Matter, Section
 from frostguard.notify.moment import Look, Moment
 from frostguard.notify.notice import NoticeKind

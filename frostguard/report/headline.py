@@ -57,7 +57,7 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
         sentences.append(say("It is dark: only what is light work, on a dry and lit floor."))
     if not plan.jobs:
         sentences.append(_nothing(plan, units, spot_label))
-    sentences += _left(left_at_risk(plan))
+    sentences += left_sentences(left_at_risk(plan))
     if is_stale(plan.weather):
         sentences.append(say("Careful: the forecast is more than a day old."))
     return " ".join(sentences)
@@ -121,7 +121,7 @@ def _worst_of_the_night(tissues: Iterable[TissueOutlook]) -> TissueOutlook | Non
     )
 
 
-def _left(left: list[LeftAtRisk]) -> list[str]:
+def left_sentences(left: list[LeftAtRisk]) -> list[str]:
     """What stays at risk: by name what is rather lost than not and has no job, the rest counted."""
     lost = [one for one in left if not one.has_jobs and one.pot.with_plan.chance_of_damage >= LIKELY]
     named = lost[:MOST_NAMED]

@@ -1,0 +1,247 @@
+"""Jobs for the coming night: told once, held back while unsure, confirmed, changed, called off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import plans
+import pytest
+from plans import at
+
+from frostguard.advice.plan import AdvicePlan, Loss, NoJob, Protection
+from frostguard.hardiness.model import Tissue
+from frostguard.notify.brief import brief_from_dict, brief_of
+from frostguard.notify.moment import InForce, Look
+from frostguard.notify.notice import NoticeKind
+from frostguard.notify.owed import owed, tells_the_plan
+from tests.unit.notify.moments import TODAY, moment, told
+
+NIGHT = TODAY.isoformat()
+
+
+def light_jobs(chance: float = 0.2, *, start_by: Any = None, **changes: Any) -> AdvicePlan:
+    """A night of light frost with one cheap job at a fuchsia."""
+    job = plans.job(
+        "fuchsia",
+        Protection.FLEECE,
+        loss_otherwise=Loss(Tissue.BUD, chance, 4.0),
+        start_by=start_by or at(15, 45),
+        **changes,
+    )
+    tissue = plans.tissue(tissue=Tissue.BUD, chance=chance, coldest_c=-1.0)
+    return plans.plan(
+        jobs=(job,),
+        pots=(plans.pot("fuchsia", tissue),),
+        nights=(plans.night(0, -1.0, pots_at_risk=1), plans.night(1, 3.0)),
+    )
+
+
+def test_jobs_are_told_with_minutes_deadline_chance_and_loss():
+    """One message: how many, how long, by when, what is lost otherwise and how likely, what to fetch, what stays
+    at risk, the cautions; and it rings, since somebody has to act (alarm management: an alarm demands an act)."""
+    notice = told(plan=plans.frosty_plan())
+
+    assert notice.kind is NoticeKind.JOBS
+    assert notice.key == f"jobs/{NIGHT}"
+    assert notice.interrupts
+    assert notice.subject == "3 jobs for the night of Wed 2 Dec: 12 min, the first by 15:20."
+    for words in (
+        "slide or wheel to the cellar, 6 min, by 15:20",
+        "about 2 chances in 3, 66 %",
+        "Fetch first",
+        "3 hoods of fleece",
+        "Still at risk",
+        "Banana",
+        "From Thu 09:30: Lemon back to the front",
+        "Take care",
+        "Weather data by Open-Meteo.com",
+    ):
+        assert words in " ".join(notice.text.split()), words
+    assert notice.short.startswith("3 jobs for the night of Wed 2 Dec")
+    assert "Lemon: to the cellar" in notice.short
+    assert [one.name for one in notice.attachments] == [f"jobs-{NIGHT}.ics"]
+    assert tells_the_plan(notice)
+
+
+def test_what_was_said_is_not_said_again():
+    """The same plan at the same look, its keys recorded: nothing is owed."""
+    first = told(plan=plans.frosty_plan(), look=Look.LAST)
+
+    again = moment(
+        plan=plans.frosty_plan(),
+        look=Look.LAST,
+        said=dict.fromkeys(first.tells, TODAY),
+        told=brief_of(plans.frosty_plan()),
+    )
+
+    assert owed(again) is None
+
+
+def test_a_wavering_forecast_does_not_ring_far_ahead():
+    """One run sees a light risk that the run before did not: it is told without ringing until two runs agree or
+    time gets short (practice of warning services: two consecutive runs at least six hours apart)."""
+    tomorrow = light_jobs(start_by=at(15, days=1))
+    unsure = {"plan": replace(tomorrow, night=TODAY + timedelta(days=1)), "before": brief_of(plans.plan())}
+
+    first = told(**unsure)
+    assert first.key == f"maybe/{(TODAY + timedelta(days=1)).isoformat()}"
+    assert not first.interrupts
+    assert "one forecast's word so far" in " ".join(first.text.split())
+
+    morning = told(
+        **{**unsure, "now": at(7, days=1), "look": Look.MORNING, "before": brief_of(unsure["plan"])},
+        told=brief_of(unsure["plan"]),
+        said=dict.fromkeys(first.tells, TODAY),
+    )
+    assert morning.kind is NoticeKind.JOBS
+    assert morning.interrupts
+
+
+@pytest.mark.parametrize(
+    ("plan", "why"),
+    [
+        (light_jobs(), "the deadline is near"),
+        (light_jobs(0.6, start_by=at(15, days=1)), "more likely than not"),
+        (light_jobs(start_by=at(15, days=1), irreplaceable=True), "cannot be replaced"),
+    ],
+)
+def test_short_lead_likely_loss_and_irreplaceable_plants_do_not_wait(plan: AdvicePlan, why: str):
+    """A single run is enough where waiting costs more than a false alarm (estimate, no source)."""
+    notice = told(plan=plan, before=brief_of(plans.plan()))
+
+    assert notice.interrupts, why
+
+
+def test_the_fourth_push_of_a_week_is_silent_unless_it_matters():
+    """Three pushes a week outside hard frost (estimate after warning practice); the fourth is still delivered."""
+    pushes = tuple(plans.ASKED - timedelta(days=days) for days in (1, 2, 3))
+
+    assert told(plan=light_jobs(), pushes=pushes[:2]).interrupts
+    fourth = told(plan=light_jobs(), pushes=pushes)
+    assert fourth.kind is NoticeKind.JOBS and not fourth.interrupts
+    assert told(plan=light_jobs(irreplaceable=True), pushes=pushes).interrupts
+    hard = replace(light_jobs(), nights=(plans.night(0, -7.0, pots_at_risk=1),))
+    assert told(plan=hard, pushes=pushes).interrupts
+    dear = light_jobs()
+    dear = replace(dear, jobs=(replace(dear.jobs[0], loss_otherwise=Loss(Tissue.LEAF, 0.4, 60.0)),))
+    assert told(plan=dear, pushes=pushes).interrupts
+
+
+def test_a_pot_that_no_job_helps_rings_once_a_week():
+    """Too heavy every evening of a winter is a decision to be made once, not thirty alarms (no source)."""
+    lost = plans.tissue(coldest_c=-4.3, chance=0.66)
+    plan = plans.plan(pots=(plans.pot("lemon", lost, no_job=NoJob.TOO_HEAVY),))
+
+    first = told(plan=plan)
+    assert first.interrupts
+    assert first.subject == "1 pot is at risk in the night of Wed 2 Dec, and no job helps it."
+    next_evening = {"plan": plan, "said": {"left/lemon": TODAY - timedelta(days=1)}}
+    assert not told(**next_evening).interrupts
+    a_week_later = {"plan": plan, "said": {"left/lemon": TODAY - timedelta(days=7)}}
+    assert told(**a_week_later).interrupts
+
+
+# --- the morning, and the last look ---------------------------------------------------------------------
+
+MORNING: dict[str, Any] = {"look": Look.MORNING, "now": at(7), "said": {f"jobs/{NIGHT}": TODAY - timedelta(days=1)}}
+
+
+def test_the_morning_says_that_it_holds_without_ringing():
+    """Go or no-go in the morning: what stands needs no new decision, so nothing rings."""
+    notice = told(plan=plans.frosty_plan(), told=brief_of(plans.frosty_plan()), **MORNING)
+
+    assert notice.kind is NoticeKind.GO_AHEAD
+    assert not notice.interrupts
+    assert notice.subject == "It holds for Wed 2 Dec: the 3 jobs as told, the first by 15:20."
+
+
+def test_the_last_look_says_nothing_when_nothing_changed():
+    """It may only cancel or raise."""
+    last = moment(
+        plan=plans.frosty_plan(), told=brief_of(plans.frosty_plan()), look=Look.LAST, said={f"jobs/{NIGHT}": TODAY}
+    )
+
+    assert owed(last) is None
+
+
+def test_called_off_when_the_night_comes_out_mild():
+    """Every told job is needless by a wide margin: that is told, silently, since nothing is to be done."""
+    mild = plans.plan(pots=tuple(plans.pot(name) for name in ("lemon", "fuchsia", "pansies")))
+
+    notice = told(plan=mild, told=brief_of(plans.frosty_plan()), **MORNING)
+
+    assert notice.kind is NoticeKind.CALLED_OFF
+    assert not notice.interrupts
+
+
+def test_a_told_job_stays_within_the_dead_band():
+    """A chance that wavers just under the mark does not call a job off, or it would be on and off every day."""
+    wavering = plans.plan(pots=(plans.pot("fuchsia", plans.tissue(tissue=Tissue.BUD, chance=0.07)),))
+
+    assert owed(moment(plan=wavering, told=brief_of(light_jobs()), **MORNING)) is None
+
+    clear = plans.plan(pots=(plans.pot("fuchsia", plans.tissue(tissue=Tissue.BUD, chance=0.04)),))
+    assert told(plan=clear, told=brief_of(light_jobs()), **MORNING).kind is NoticeKind.CALLED_OFF
+
+
+def test_a_job_that_was_signed_off_is_not_called_off():
+    """What is done leaves the plan because it is done, not because it is needless."""
+    done = InForce("fuchsia", "Fuchsia", "front", Protection.FLEECE, at(6))
+    covered = plans.plan(pots=(plans.pot("fuchsia", plans.tissue(chance=0.001)),))
+
+    assert owed(moment(plan=covered, told=brief_of(light_jobs()), in_force=(done,), **MORNING)) is None
+
+
+def test_new_or_earlier_jobs_are_told_as_a_change():
+    """More to do than told, or sooner: that rings; half an hour is the least that counts."""
+    before = brief_of(light_jobs())
+    more = plans.frosty_plan()
+
+    changed = told(plan=more, told=before, **MORNING)
+    assert changed.kind is NoticeKind.CHANGED and changed.interrupts
+    assert changed.subject == "Changed for Wed 2 Dec: 2 jobs more or earlier than told, the first by 15:20."
+    assert tells_the_plan(changed)
+
+    a_little = told(plan=light_jobs(start_by=at(15, 20)), told=before, **MORNING)
+    assert a_little.kind is NoticeKind.GO_AHEAD
+    sooner = told(plan=light_jobs(start_by=at(14, 45)), told=before, **MORNING)
+    assert sooner.kind is NoticeKind.CHANGED
+
+
+@pytest.mark.parametrize(
+    ("was", "becomes", "kind"),
+    [
+        (Protection.FLEECE, Protection.MOVE, NoticeKind.CHANGED),
+        (Protection.MOVE, Protection.FLEECE, NoticeKind.GO_AHEAD),
+        (Protection.FLEECE, Protection.DOUBLE_FLEECE, NoticeKind.CHANGED),
+    ],
+)
+def test_only_a_stronger_cover_for_the_same_pot_is_a_change(was: Protection, becomes: Protection, kind: NoticeKind):
+    """A planner that finds a weaker cover nearly as good sends nobody out again; a stronger one is news."""
+    before = light_jobs()
+    before = replace(before, jobs=(replace(before.jobs[0], protection=was, to_spot="cellar"),))
+    after = replace(before, jobs=(replace(before.jobs[0], protection=becomes),))
+
+    assert told(plan=after, told=brief_of(before), **MORNING).kind is kind
+
+
+def test_a_job_less_is_told_silently_with_what_remains():
+    """One of several jobs is needless: the others stand."""
+    frosty = plans.frosty_plan()
+    mild_lemon = plans.pot("lemon", plans.tissue(chance=0.001))
+    fewer = replace(frosty, jobs=frosty.jobs[1:], pots=(mild_lemon, *frosty.pots[1:]))
+
+    notice = told(plan=fewer, told=brief_of(frosty), **MORNING)
+
+    assert notice.subject == "For Wed 2 Dec: 1 job is not needed after all; the others stay."
+    assert not notice.interrupts
+    assert "Lemon: to the cellar." in notice.text
+
+
+def test_a_plan_in_brief_survives_being_put_down():
+    """What the logbook keeps gives the same brief again."""
+    brief = brief_of(plans.spell_plan())
+
+    assert brief_from_dict(brief.to_dict()) == brief
