@@ -9,7 +9,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from frostguard import places
-from frostguard.advice.advise import plan_evening
+from frostguard.advice.advise import Reckoning, reckon_evening
 from frostguard.advice.explain import explain_pot, pot_called
 from frostguard.advice.explanation import Explanation
 from frostguard.advice.plan import AdvicePlan
@@ -46,6 +46,7 @@ class Answer:
     garden: Garden
     settings: Settings
     weather: WeatherSeries
+    reckoning: Reckoning
 
 
 def _in_silence(_service: str) -> None:
@@ -76,9 +77,9 @@ def answer_tonight(query: Query, *, now: datetime, asking: Callable[[str], None]
         settings = replace(settings, days=query.days)
     weather = _weather(query, garden.site, settings, now, asking)
     at = _asked_at(query, garden.site, weather, now)
-    plan, evening = plan_evening(garden, weather, TerraceState(), at, settings)
-    explanation = None if explained is None else explain_pot(evening, explained)
-    return Answer(plan, explanation, garden, settings, weather)
+    reckoning = reckon_evening(garden, weather, TerraceState(), at, settings)
+    explanation = None if explained is None else explain_pot(reckoning.evening, explained)
+    return Answer(reckoning.plan, explanation, garden, settings, weather, reckoning)
 
 
 def _weather(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -80,6 +81,23 @@ def plan_evening(
     garden: Garden, weather: WeatherSeries, state: TerraceState, at: datetime, settings: Settings
 ) -> tuple[AdvicePlan, Evening]:
     """The plan, and the simulated evening that it rests on."""
+    reckoning = reckon_evening(garden, weather, state, at, settings)
+    return reckoning.plan, reckoning.evening
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoning:
+    """The plan, the simulated evening that it rests on, and what was chosen for each pot."""
+
+    plan: AdvicePlan
+    evening: Evening
+    choices: tuple[Choice, ...]
+
+
+def reckon_evening(
+    garden: Garden, weather: WeatherSeries, state: TerraceState, at: datetime, settings: Settings
+) -> Reckoning:
+    """The plan with everything that it came from, for those who draw or explain it."""
     catalogue, table = load_catalogue(), load_limits()
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
     supplies = supplies_of(garden, catalogue)
@@ -91,7 +109,8 @@ def plan_evening(
     choices = (*fitting, *tomorrow)
     jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
     dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
-    return assemble_plan(evening, weather, settings, dated, choices, dropped, spell), evening
+    plan = assemble_plan(evening, weather, settings, dated, choices, dropped, spell)
+    return Reckoning(plan, evening, choices)
 
 
 def _tonight(evening: Evening, settings: Settings, supplies: Supplies) -> tuple[tuple[Choice, ...], Supplies]:
