@@ -24,6 +24,7 @@ from frostguard.physics.root_ball_inputs import FloatArray
 from frostguard.physics.root_ball_steps import (
     BOUND_TOLERANCE_K,
     CARRY_ON,
+    MOST_PARTS,
     STAGE_SHARE,
     Lines,
 )
@@ -132,8 +133,12 @@ def _advance(enthalpy, wall, cells, before, after, steps_per_hour, heat):
             stage(ball, start, wall_start, wall_new, late)
             for row in range(3):
                 step_heat[row] += ball.inflow[row]
-            if astray(ball, old, wall_old, wall_new, early, late):
-                step_again_plainly(ball, cells, series, old, wall_old, wall_new, late, step_heat)
+            parts = 1
+            while parts <= MOST_PARTS and astray(ball, old, wall_old, wall_new, early, late):
+                step_again_plainly(
+                    ball, cells, series, old, wall_old, start, wall_start, wall_new, late, step_heat, parts
+                )
+                parts *= 4
             old[:] = ball.cell
             wall_old[:] = wall_new
             for row in range(3):
@@ -193,19 +198,25 @@ def stage(ball, start, wall_start, wall_new, films):
 
 
 @compiled
-def step_again_plainly(ball, cells, series, old, wall_old, wall_new, films, step_heat):
-    """One backward-Euler stage as long as the step, expecting no axial flow."""
-    ball.flow[:] = 0.0
+def step_again_plainly(ball, cells, series, old, wall_old, start, wall_start, wall_new, films, step_heat, parts):
+    """The step in equal backward-Euler parts that expect no axial flow; starts are arrays to work in."""
+    share = STAGE_SHARE * parts
     conduct_all(ball, old)
-    ball.size_r[:] *= STAGE_SHARE
-    ball.size_z[:] *= STAGE_SHARE
-    ball.end_r[3] *= STAGE_SHARE
-    stage(ball, old, wall_old, wall_new, films)
+    ball.size_r[:] *= share
+    ball.size_z[:] *= share
+    ball.end_r[3] *= share
+    step_heat[:] = 0.0
+    wall_new[:] = wall_old
+    for _ in range(parts):
+        start[:] = ball.cell
+        wall_start[:] = wall_new
+        ball.flow[:] = 0.0
+        stage(ball, start, wall_start, wall_new, films)
+        # inflow has been weighed with sizes of the part: once for these, once for its length
+        for row in range(3):
+            step_heat[row] += ball.inflow[row] / share / share
     fill(ball, cells, series)
-    ball.flow[:] *= STAGE_SHARE
-    # inflow has been weighed with sizes of the long stage: once for these, once for its length
-    for row in range(3):
-        step_heat[row] = ball.inflow[row] / STAGE_SHARE / STAGE_SHARE
+    ball.flow[:] *= share
 
 
 @compiled

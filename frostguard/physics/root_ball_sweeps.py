@@ -78,7 +78,8 @@ class Face:
 def take_series(record: _Record, index: NDArray[np.intp]) -> _Record:
     """The same record for some of its series; every field ends in the series axis."""
     # the slots of these records are their fields in order; asking dataclasses.fields each time is slow
-    return type(record)(*(getattr(record, name)[..., index] for name in type(record).__slots__))  # type: ignore[attr-defined]
+    names = type(record).__slots__  # type: ignore[attr-defined]
+    return type(record)(*(getattr(record, name).take(index, axis=-1) for name in names))
 
 
 def film_to_cell(film_w_m2_k: FloatArray, resistance_m2_k_w: FloatArray) -> FloatArray:

@@ -570,6 +570,24 @@ class TestBounds:
         assert ((history.frozen_fraction >= 0.0) & (history.frozen_fraction <= 1.0 + 1e-12)).all()
         assert history.heat_balance_error.max() <= 1e-12
 
+    @pytest.mark.parametrize("resolution", [STANDARD, COARSE])
+    def test_a_strange_mix_in_a_jump_of_warmth_stays_in_bounds(self, resolution):
+        """A mix that conducts 17 times better when frozen, on which single implicit steps do not settle, stays below 0.
+
+        Found by the random runs above: the passes along a line went to and fro, and a cell came to +8 degC.
+        """
+        ball = plain_ball(
+            1.0, 1.0, conductivity=0.125, capacity=1.0e5, conductivity_frozen_w_m_k=2.125,
+            heat_capacity_frozen_j_m3_k=4.25e5, freezing_start_c=-5.0, freezing_end_c=-7.0,
+        )  # fmt: skip
+        for hour in range(1, 6):
+            envelope = steady(6, side=(0.0, 0.0), top=(0.0, 0.0), base=(0.0, 0.0))
+            envelope.base_film_w_m2_k[hour] = 94.0
+            history = simulate_root_balls(ball, envelope, -23.0, resolution=resolution)
+            assert temperature_field_c(ball, history.final_state).max() <= 1e-5
+            assert history.bottom_ring_c.max() <= 1e-5
+            assert history.heat_balance_error.max() <= 1e-12
+
 
 class TestRefusals:
     """Numbers that no pot has are refused with one sentence."""
