@@ -6,6 +6,7 @@ FrostguardError
 ├── ForecastFormatError   an answer or weather file cannot be read
 ├── PhysicsInputError     numbers that no pot or sky can have
 ├── NotificationFailed    a message could not be delivered
+├── LogbookUnusable       the logbook cannot be read or written
 └── TuningFailed          readings do not support a fit
 
 Mistakes in our own code stay ordinary exceptions with a traceback.
@@ -76,6 +77,10 @@ class PhysicsInputError(FrostguardError):
 
 class NotificationFailed(FrostguardError):
     """A message could not be delivered."""
+
+
+class LogbookUnusable(FrostguardError):
+    """The logbook cannot be read or written; the check goes on without it."""
 
 
 class TuningFailed(FrostguardError):

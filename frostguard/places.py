@@ -34,6 +34,11 @@ def cache_folder() -> Path:
     return _from_environment(CACHE_VARIABLE) or _platform_folder("user_cache_dir")
 
 
+def logbook_file() -> Path:
+    """The logbook; it need not exist yet."""
+    return data_folder() / "logbook.sqlite3"
+
+
 def weather_store() -> Path:
     """The folder of the last good answer of each weather service."""
     return cache_folder() / "weather"
