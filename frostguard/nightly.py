@@ -13,11 +13,16 @@ from frostguard.advice.advise import Reckoning, reckon_evening
 from frostguard.advice.explain import explain_pot, pot_called
 from frostguard.advice.explanation import Explanation
 from frostguard.advice.plan import AdvicePlan
-from frostguard.advice.state import TerraceState
 from frostguard.asked_time import asked_time
+from frostguard.errors import LogbookUnusable
+from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden, Site
 from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
+from frostguard.logbook.answers import keep as keep_answer
+from frostguard.logbook.book import Logbook, in_memory, open_logbook
+from frostguard.logbook.terrace import standing, with_days_before
+from frostguard.notify.moment import InForce
 from frostguard.weather.client import open_weather_client
 from frostguard.weather.files import load_weather
 from frostguard.weather.forecast import forecast_or_stored
@@ -47,6 +52,8 @@ class Answer:
     settings: Settings
     weather: WeatherSeries
     reckoning: Reckoning
+    in_force: tuple[InForce, ...]
+    trouble: LogbookUnusable | None
 
 
 def _in_silence(_service: str) -> None:
@@ -54,10 +61,21 @@ def _in_silence(_service: str) -> None:
 
 
 def answer_tonight(query: Query, *, now: datetime, asking: Callable[[str], None] = _in_silence) -> Answer:
-    """What to do this evening.
+    """What to do this evening, by what the logbook knows; a question about a weather file stands on the files alone."""
+    live = query.weather is None
+    with open_logbook(places.logbook_file()) if live else in_memory() as book:
+        return answer_by(book, query, now=now, asking=asking)
+
+
+def answer_by(
+    book: Logbook, query: Query, *, now: datetime, asking: Callable[[str], None] = _in_silence
+) -> Answer:
+    """What to do this evening, by this logbook.
 
     Parameters
     ----------
+    book : Logbook
+        What was done on the terrace, and where weather answers are kept.
     query : Query
         The question.
     now : datetime
@@ -75,21 +93,37 @@ def answer_tonight(query: Query, *, now: datetime, asking: Callable[[str], None]
     settings = Settings() if query.settings is None else load_settings(query.settings)
     if query.days is not None:
         settings = replace(settings, days=query.days)
-    weather = _weather(query, garden.site, settings, now, asking)
+    weather = _weather(book, query, garden.site, settings, now, asking)
     at = _asked_at(query, garden.site, weather, now)
-    reckoning = reckon_evening(garden, weather, TerraceState(), at, settings)
+    stands = standing(book, garden, load_catalogue(), now)
+    state = with_days_before(stands.state, book, weather, garden.site.time_zone)
+    reckoning = reckon_evening(stands.garden, weather, state, at, settings)
     explanation = None if explained is None else explain_pot(reckoning.evening, explained)
-    return Answer(reckoning.plan, explanation, garden, settings, weather, reckoning)
+    return Answer(
+        reckoning.plan,
+        explanation,
+        stands.garden,
+        settings,
+        weather,
+        reckoning,
+        in_force=stands.in_force,
+        trouble=book.trouble,
+    )
 
 
 def _weather(
-    query: Query, site: Site, settings: Settings, now: datetime, asking: Callable[[str], None]
+    book: Logbook, query: Query, site: Site, settings: Settings, now: datetime, asking: Callable[[str], None]
 ) -> WeatherSeries:
     """From the file that was named, else the live forecast or the last good one."""
     if query.weather is not None:
         # a typical year is laid over the year that is asked about
         return load_weather(query.weather, year=_moment(query.at, site, now).year)
-    store = ForecastStore(places.weather_store())
+    store = ForecastStore(
+        places.weather_store(),
+        archive=lambda stored, latitude, longitude: keep_answer(
+            book, stored.service, stored.answer, latitude, longitude
+        ),
+    )
     with open_weather_client(settings) as client:
         return forecast_or_stored(site, settings, client=client, store=store, now=now, asking=asking)
 

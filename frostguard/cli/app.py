@@ -16,7 +16,7 @@ from frostguard.cli.files import existing_garden
 from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
-from frostguard.cli.trouble import errors_told
+from frostguard.cli.trouble import errors_told, tell
 from frostguard.cli.waiting import ToldWhileWaiting
 from frostguard.report.words import say
 
@@ -78,6 +78,8 @@ def tonight(
 
             chosen = answer.settings.units if units is None else units
             text = render_answer(answer.plan, answer.explanation, answer.garden, chosen)
+        if answer.trouble is not None:
+            tell(answer.trouble)
         print_out(text)
     raise typer.Exit(exits.SOMETHING_TO_DO if answer.plan.asks_something else exits.NOTHING_TO_DO)
 

@@ -52,9 +52,18 @@ def _what_the_system_said(error: OSError) -> str:
 
 
 def _tell(message: str, next_step: str, *, as_json: bool) -> None:
-    for line in (*message.splitlines(), *next_step.splitlines()):
-        print_err(harmless(line))
+    _print(message, next_step)
     if as_json:
         from frostguard.report.json_text import render_error_json
 
         print_out(render_error_json(message, next_step))
+
+
+def tell(error: FrostguardError) -> None:
+    """Say what is wrong beside an answer that could be given all the same."""
+    _print(error.message, error.next_step)
+
+
+def _print(message: str, next_step: str) -> None:
+    for line in (*message.splitlines(), *next_step.splitlines()):
+        print_err(harmless(line))

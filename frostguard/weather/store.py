@@ -37,9 +37,13 @@ class UnreadableStoreError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class ForecastStore:
-    """One file per service and place, written whole or not at all."""
+    """One file per service and place, written whole or not at all.
+
+    `archive` is called with everything that is written and the place [deg], to keep it for longer.
+    """
 
     folder: Path
+    archive: Callable[[StoredAnswer, float, float], None] | None = None
 
     def path(self, service: str, latitude_deg: float, longitude_deg: float) -> Path:
         """The file for a place; places within about 100 m share one."""
@@ -86,6 +90,8 @@ class ForecastStore:
 
     def write(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
         """Keep an answer; OSError if the disk does not take it."""
+        if self.archive is not None:
+            self.archive(stored, latitude_deg, longitude_deg)
         self.folder.mkdir(parents=True, exist_ok=True)
         self._remove_leftovers()
         write_whole(self.path(stored.service, latitude_deg, longitude_deg), stored_text(stored))

@@ -39,7 +39,7 @@ class Nightly:
             raise self.trouble
         explanation = self.explanation if query.explain else None
         return types.SimpleNamespace(
-            plan=self.plan, explanation=explanation, garden=None, settings=self.settings
+            plan=self.plan, explanation=explanation, garden=None, settings=self.settings, trouble=None
         )
 
 

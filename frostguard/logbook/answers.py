@@ -1,0 +1,92 @@
+"""Raw answers of weather services, kept whole for some months: what was foretold is what tuning learns from."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zlib
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
+
+from frostguard.logbook.book import Logbook
+from frostguard.logbook.measured import moment, stamp
+from frostguard.weather.raw_answer import RawAnswer
+
+KEPT = timedelta(days=90)
+"""How long answers are kept: a season's worth for learning."""
+
+SECRET_PARAMETERS = frozenset({"apikey", "api_key", "key", "token", "access_token", "appid", "signature"})
+
+
+@dataclass(frozen=True, slots=True)
+class KeptSize:
+    """How many answers there are, what they take on disk, and the age of the oldest."""
+
+    count: int
+    bytes_on_disk: int
+    oldest: datetime | None
+
+
+def keep(book: Logbook, service: str, answer: RawAnswer, latitude_deg: float, longitude_deg: float) -> None:
+    """Keep an answer, its request without secrets; one that the service only confirmed is not kept twice."""
+
+    def insert(connection: sqlite3.Connection) -> None:
+        connection.execute(
+            "INSERT INTO answers (service, latitude_deg, longitude_deg, fetched, confirmed, url, status, headers, "
+            "body) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET confirmed = excluded.confirmed",
+            (
+                service,
+                round(latitude_deg, 3),
+                round(longitude_deg, 3),
+                stamp(answer.fetched),
+                None if answer.confirmed is None else stamp(answer.confirmed),
+                without_secrets(answer.url),
+                answer.status,
+                json.dumps(dict(answer.headers)),
+                zlib.compress(answer.body),
+            ),
+        )
+        connection.execute("DELETE FROM answers WHERE fetched < ?", (stamp(answer.fetched - KEPT),))
+
+    book.write(insert)
+
+
+def answers(book: Logbook, service: str, since: datetime) -> list[RawAnswer]:
+    """The kept answers of a service since then, the oldest first."""
+    rows = book.rows(
+        "SELECT * FROM answers WHERE service = ? AND fetched >= ? ORDER BY fetched", (service, stamp(since))
+    )
+    return [
+        RawAnswer(
+            url=row["url"],
+            body=zlib.decompress(row["body"]),
+            fetched=moment(row["fetched"]),
+            headers=tuple(json.loads(row["headers"]).items()),
+            confirmed=None if row["confirmed"] is None else moment(row["confirmed"]),
+            status=row["status"],
+        )
+        for row in rows
+    ]
+
+
+def size(book: Logbook) -> KeptSize:
+    """What the kept answers take."""
+    row = book.rows("SELECT count(*) AS n, coalesce(sum(length(body)), 0) AS bytes, min(fetched) AS first FROM answers")
+    first = row[0]["first"]
+    return KeptSize(row[0]["n"], row[0]["bytes"], None if first is None else moment(first))
+
+
+def without_secrets(url: str) -> str:
+    """The address without user, password and parameters that are keys."""
+    try:
+        parts = urlsplit(url)
+        host = parts.hostname or ""
+        port = "" if parts.port is None else f":{parts.port}"
+    except ValueError:
+        return ""
+    query = [
+        (name, "-" if name.lower() in SECRET_PARAMETERS else value)
+        for name, value in parse_qsl(parts.query, keep_blank_values=True)
+    ]
+    return urlunsplit((parts.scheme, host + port, parts.path, urlencode(query, safe=",:"), ""))

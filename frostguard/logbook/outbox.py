@@ -1,0 +1,193 @@
+"""Notices on their way: owed before sent, so that a machine that stops at any instant loses none.
+
+A delivery goes from owed to sending to sent or failed, each step on disk before the next. One that is found
+as sending after a stop may have gone out: it is sent again, marked as a repetition. One that failed is
+tried again later; one whose night is over has lapsed.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import Enum
+
+from frostguard.logbook.book import Logbook
+from frostguard.logbook.measured import moment, stamp
+from frostguard.notify.notice import Notice, notice_from_dict
+
+FIRST_WAIT = timedelta(minutes=10)
+LONGEST_WAIT = timedelta(hours=2)
+"""Between one failed delivery and the next try; doubled each time. Estimates: servers come back in minutes,
+and what was to be done tonight is worth nothing tomorrow."""
+
+
+class State(Enum):
+    """How far a notice has come on one channel."""
+
+    OWED = "owed"
+    SENDING = "sending"
+    SENT = "sent"
+    FAILED = "failed"
+    LAPSED = "lapsed"  # its night is over
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A notice that is to go out on a channel now; `again` where it may have gone out before."""
+
+    notice: Notice
+    channel: str
+    again: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """One notice on one channel, for the list."""
+
+    key: str
+    kind: str
+    night: date
+    made_at: datetime
+    channel: str
+    state: State
+    tries: int
+    repeats: int
+    failure: str | None
+
+
+def owe(connection: sqlite3.Connection, notice: Notice, channels: Iterable[str], today: date, now: datetime) -> None:
+    """Put a notice down as owed on these channels, and all that it tells as said; once for each key.
+
+    To be called within one transaction with whatever else must be known if it is.
+    """
+    connection.execute(
+        "INSERT OR IGNORE INTO notices (key, kind, night, made_at, interrupts, not_before, notice) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (
+            notice.key,
+            notice.kind.value,
+            notice.night.isoformat(),
+            stamp(notice.made_at),
+            int(notice.interrupts),
+            None if notice.not_before is None else stamp(notice.not_before),
+            json.dumps(notice.to_dict()),
+        ),
+    )
+    connection.executemany(
+        "INSERT OR IGNORE INTO deliveries (notice, channel, state, changed) VALUES (?, ?, 'owed', ?)",
+        [(notice.key, channel, stamp(now)) for channel in channels],
+    )
+    connection.executemany(
+        "INSERT INTO said (key, day, notice) VALUES (?, ?, ?) ON CONFLICT (key) DO UPDATE SET day = excluded.day, "
+        "notice = excluded.notice",
+        [(key, today.isoformat(), notice.key) for key in (notice.key, *notice.tells)],
+    )
+
+
+def due(book: Logbook, now: datetime) -> list[Due]:
+    """What is to go out now, the oldest first: owed, left half-way, or failed long enough ago."""
+    rows = book.rows(
+        "SELECT n.notice AS body, n.not_before, d.state, d.changed, d.tries, d.repeats, d.channel "
+        "FROM deliveries AS d JOIN notices AS n ON n.key = d.notice WHERE d.state IN ('owed', 'sending', 'failed') "
+        "ORDER BY n.made_at, d.notice, d.channel"
+    )
+    found = []
+    for row in rows:
+        waits = row["not_before"] is not None and moment(row["not_before"]) > now
+        # a clock that was put back makes "changed" lie ahead; that is no reason to wait
+        elapsed = now - moment(row["changed"])
+        resting = row["state"] == "failed" and timedelta(0) <= elapsed < _wait_after(row["tries"])
+        if waits or resting:
+            continue
+        notice = notice_from_dict(json.loads(row["body"]))
+        found.append(Due(notice, row["channel"], again=row["state"] == "sending" or row["repeats"] > 0))
+    return found
+
+
+def _wait_after(tries: int) -> timedelta:
+    return min(FIRST_WAIT * 2.0 ** (max(tries, 1) - 1), LONGEST_WAIT)
+
+
+def begin(book: Logbook, one: Due, now: datetime) -> None:
+    """Put down that it is being sent; on disk before the first byte leaves."""
+    book.write(
+        lambda connection: connection.execute(
+            "UPDATE deliveries SET state = 'sending', changed = ?, tries = tries + 1, repeats = repeats + ? "
+            "WHERE notice = ? AND channel = ?",
+            (stamp(now), int(one.again), one.notice.key, one.channel),
+        )
+    )
+
+
+def end(book: Logbook, one: Due, failure: str | None, now: datetime) -> None:
+    """Put down what came of it."""
+    state = State.SENT if failure is None else State.FAILED
+    book.write(
+        lambda connection: connection.execute(
+            "UPDATE deliveries SET state = ?, failure = ?, changed = ? WHERE notice = ? AND channel = ?",
+            (state.value, failure, stamp(now), one.notice.key, one.channel),
+        )
+    )
+
+
+def lapse(book: Logbook, before: date, now: datetime) -> int:
+    """Give up what is still owed for nights before a date; how many deliveries that were."""
+    return book.write(
+        lambda connection: connection.execute(
+            "UPDATE deliveries SET state = 'lapsed', changed = ? WHERE state IN ('owed', 'sending', 'failed') "
+            "AND notice IN (SELECT key FROM notices WHERE night < ?)",
+            (stamp(now), before.isoformat()),
+        ).rowcount
+    )
+
+
+def drop_channels(book: Logbook, known: Iterable[str], now: datetime) -> int:
+    """Give up what is owed on channels that are no longer in the settings."""
+    names = json.dumps(sorted(known))
+    return book.write(
+        lambda connection: connection.execute(
+            "UPDATE deliveries SET state = 'lapsed', changed = ? WHERE state IN ('owed', 'sending', 'failed') "
+            "AND channel NOT IN (SELECT value FROM json_each(?))",
+            (stamp(now), names),
+        ).rowcount
+    )
+
+
+def said(book: Logbook) -> Mapping[str, date]:
+    """Everything that was told, with the day on which it was."""
+    return {row["key"]: date.fromisoformat(row["day"]) for row in book.rows("SELECT key, day FROM said")}
+
+
+def pushes(book: Logbook, since: datetime) -> tuple[datetime, ...]:
+    """When notices that interrupt were made, in order."""
+    rows = book.rows(
+        "SELECT made_at FROM notices WHERE interrupts = 1 AND kind <> 'test' AND made_at >= ? ORDER BY made_at",
+        (stamp(since),),
+    )
+    return tuple(moment(row["made_at"]) for row in rows)
+
+
+def deliveries(book: Logbook, limit: int | None = None) -> list[Delivered]:
+    """What became of each notice, the newest first."""
+    rows = book.rows(
+        "SELECT n.key, n.kind, n.night, n.made_at, d.channel, d.state, d.tries, d.repeats, d.failure "
+        "FROM deliveries AS d JOIN notices AS n ON n.key = d.notice ORDER BY n.made_at DESC, d.channel LIMIT ?",
+        (-1 if limit is None else limit,),
+    )
+    return [
+        Delivered(
+            key=row["key"],
+            kind=row["kind"],
+            night=date.fromisoformat(row["night"]),
+            made_at=moment(row["made_at"]),
+            channel=row["channel"],
+            state=State(row["state"]),
+            tries=row["tries"],
+            repeats=row["repeats"],
+            failure=row["failure"],
+        )
+        for row in rows
+    ]

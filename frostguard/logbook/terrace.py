@@ -1,0 +1,214 @@
+"""The terrace as the jobs that were signed off have left it: for the next question, and for the notices."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from frostguard import places
+from frostguard.advice.plan import SPREAD, Protection
+from frostguard.advice.protections import MULCH_M
+from frostguard.advice.state import TerraceState
+from frostguard.advice.supplies import WRAP_LAYERS
+from frostguard.errors import FrostguardError
+from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
+from frostguard.logbook.book import Logbook
+from frostguard.logbook.jobs import Placed, in_force, last_watered
+from frostguard.logbook.nights import days_before
+from frostguard.notify.moment import InForce
+from frostguard.report.words import say
+from frostguard.weather.series import WeatherSeries
+
+MOIST_FOR = timedelta(days=7)
+"""How long a pot that was watered is taken to be moist in the cold half of the year; estimate: the mix then
+loses a tenth of a litre a day and pot at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The garden with every signed-off job done, and what else is known beyond the file."""
+
+    garden: Garden
+    state: TerraceState
+    in_force: tuple[InForce, ...]
+
+
+def is_of(book: Logbook, garden: Garden) -> bool:
+    """Whether the logbook tells of this garden, or of none yet."""
+    rows = book.rows("SELECT place FROM belongs")
+    return not rows or rows[0]["place"] == _place(garden)
+
+
+def claim(book: Logbook, garden: Garden) -> None:
+    """Let the logbook be this garden's; what is said and signed off belongs to one garden.
+
+    Raises
+    ------
+    FrostguardError
+        If it is another one's, some kilometre or more away.
+    """
+    if not is_of(book, garden):
+        raise FrostguardError(
+            say("The logbook {path} belongs to a garden at another place.", path=str(book.path)),
+            next_step=say(
+                "Name another data folder for this garden in {variable}.", variable=places.DATA_VARIABLE
+            ),
+        )
+    book.write(
+        lambda connection: connection.execute(
+            "INSERT INTO belongs (place) SELECT ? WHERE NOT EXISTS (SELECT 1 FROM belongs)", (_place(garden),)
+        )
+    )
+
+
+def _place(garden: Garden) -> str:
+    """The place to about a kilometre: names are changed, and coordinates made more exact."""
+    return f"{garden.site.latitude_deg:.2f} {garden.site.longitude_deg:.2f}"
+
+
+def standing(book: Logbook, garden: Garden, catalogue: Catalogue, now: datetime) -> Standing:
+    """The terrace as it stands.
+
+    Parameters
+    ----------
+    book : Logbook
+        What was signed off; one of another garden tells nothing of this one.
+    garden : Garden
+        As the file describes it; jobs for pots or spots that are no longer in it are passed over.
+    catalogue : Catalogue
+        Covers and mixes.
+    now : datetime
+        Aware.
+    """
+    if not is_of(book, garden):
+        return Standing(garden, TerraceState(), ())
+    pots = {pot.id: pot for pot in garden.pots}
+    spots = {spot.name for spot in garden.spots}
+    placed = [
+        one
+        for one in in_force(book)
+        if one.job.pot in pots
+        and (one.job.to_spot is None or one.job.to_spot in spots)
+        and not one.is_off_by_itself(now)
+    ]
+    by_pot = {pot: [one for one in placed if one.job.pot == pot] for pot in pots}
+    moved = replace(
+        garden,
+        pots=tuple(_as_left(pot, by_pot[pot.id], garden, catalogue) for pot in garden.pots),
+        stock=_left_in_the_shed(garden.stock, placed),
+    )
+    watered = last_watered(book)
+    return Standing(
+        garden=moved,
+        state=TerraceState(
+            covers_in_force={pot.id: pot.covers_on for pot in moved.pots if by_pot[pot.id]},
+            water_fraction={
+                pot.id: catalogue.mixes[pot.mix].water_fraction["moist"]
+                for pot in garden.pots
+                if pot.id in watered
+                and now - watered[pot.id] < MOIST_FOR
+                and catalogue.mixes[pot.mix].water_fraction[pot.wetness.value]
+                < catalogue.mixes[pot.mix].water_fraction["moist"]
+            },
+        ),
+        in_force=tuple(_told_of(one, pots[one.job.pot]) for one in placed),
+    )
+
+
+def with_days_before(state: TerraceState, book: Logbook, weather: WeatherSeries, time_zone: str) -> TerraceState:
+    """The state with the air of the days before the weather series begins, as far as they are kept without a gap."""
+    begins = weather.times[0].astype("datetime64[s]").item().replace(tzinfo=ZoneInfo("UTC"))
+    first: date = begins.astimezone(ZoneInfo(time_zone)).date()
+    days = days_before(book, first)
+    return replace(
+        state,
+        daily_minimum_c=tuple(minimum for _, minimum, _ in days),
+        daily_mean_c=tuple(mean for _, _, mean in days),
+    )
+
+
+def _as_left(pot: Pot, done: Sequence[Placed], garden: Garden, catalogue: Catalogue) -> Pot:
+    """One pot with its jobs done, in the order in which they were."""
+    for one in done:
+        used = tuple(use.material for use in one.job.covers if use.material in catalogue.covers)
+        match one.job.protection:
+            case Protection.FLEECE:
+                pot = replace(pot, covers_on=_with(pot.covers_on, used))
+            case Protection.DOUBLE_FLEECE:
+                pot = replace(pot, covers_on=_with(pot.covers_on, used * 2))
+            case Protection.WRAP:
+                pot = replace(pot, covers_on=_with(pot.covers_on, used * _wrap_layers(used)))
+            case Protection.MOVE if one.job.to_spot is not None:
+                indoors = garden.spot(one.job.to_spot).room is not None
+                covers = _off_the_plant(pot.covers_on, catalogue) if indoors else pot.covers_on
+                pot = replace(pot, spot=one.job.to_spot, neighbours=Neighbours.ROW, covers_on=covers)
+            case Protection.RAISE:
+                pot = replace(pot, feet=True)
+            case Protection.GROUP:
+                pot = replace(pot, neighbours=Neighbours.GROUP)
+            case Protection.MULCH:
+                pot = replace(pot, mulch_m=max(pot.mulch_m, MULCH_M))
+            case Protection.UNCOVER:
+                pot = replace(pot, covers_on=_off_the_plant(pot.covers_on, catalogue))
+            case _:  # laid down, or watered: nothing that is drawn from the pot itself
+                pass
+    return pot
+
+
+def _off_the_plant(covers: tuple[str, ...], catalogue: Catalogue) -> tuple[str, ...]:
+    return tuple(key for key in covers if catalogue.covers[key].place is not CoverPlace.PLANT)
+
+
+def _wrap_layers(used: Sequence[str]) -> int:
+    return max((WRAP_LAYERS.get(key, 1) for key in used), default=1)
+
+
+def _with(covers: tuple[str, ...], more: tuple[str, ...]) -> tuple[str, ...]:
+    """The covers with those that are not on yet; the file may have been brought up to date meanwhile."""
+    return covers + tuple(key for key in more if key not in covers)
+
+
+def _left_in_the_shed(stock: Stock, placed: Iterable[Placed]) -> Stock:
+    """The stock without what is in use: hoods and sheets whole, rolls by what was cut off, mulch by the litre."""
+    if not stock.stated:
+        return stock
+    taken: dict[tuple[str, str], float] = {}
+    for one in placed:
+        for use in one.job.covers:
+            taken[use.material, use.piece] = taken.get((use.material, use.piece), 0.0) + use.count
+    return replace(
+        stock,
+        covers=tuple(rest for piece in stock.covers for rest in _rest_of(piece, taken)),
+        pot_feet=max(stock.pot_feet - 3 * math.ceil(taken.get(("pot feet", "set"), 0.0)), 0),
+    )
+
+
+def _rest_of(piece: CoverPiece, taken: dict[tuple[str, str], float]) -> Iterable[CoverPiece]:
+    """What is left of some pieces; `taken` is lessened by what they gave."""
+    if piece.litres is not None:
+        key = (piece.material, "litres")
+        there = piece.litres * piece.count
+        used = min(taken.get(key, 0.0), there)
+        taken[key] = taken.get(key, 0.0) - used
+        if used:
+            return (replace(piece, litres=there - used, count=1),) if used < there else ()
+        return (piece,)
+    key = (piece.material, piece.piece)
+    used = min(taken.get(key, 0.0), piece.count)
+    taken[key] = taken.get(key, 0.0) - used
+    cut = piece.length_m is not None and piece.piece != "hood" and piece.piece not in SPREAD
+    begun = used % 1.0 if cut else 0.0
+    whole = piece.count - math.ceil(used - 1e-9)
+    rest = [replace(piece, count=whole)] if whole else []
+    if begun > 1e-9 and piece.length_m is not None:
+        rest.append(replace(piece, count=1, length_m=piece.length_m * (1.0 - begun)))
+    return rest
+
+
+def _told_of(one: Placed, pot: Pot) -> InForce:
+    """What the notices say of it; `spot` is where the pot belongs."""
+    return InForce(pot.id, pot.label, pot.spot, one.job.protection, one.since, one.job.undo_after)
