@@ -170,7 +170,7 @@ def plain_notice(
         subject=harmless(subject),
         text="\n\n".join(harmless(text) for text in paragraphs),
         short=shortened(" ".join(paragraphs)),
-        html=f'<!DOCTYPE html>\n<html>\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n</head>\n'
+        html=f'<!DOCTYPE html>\n<html>\n<head>\n<meta charset="utf-8"/>\n<title>{title}</title>\n</head>\n'
         f"<body>\n{body}\n</body>\n</html>\n",
         interrupts=interrupts,
         tells=keys,

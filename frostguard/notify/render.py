@@ -99,12 +99,12 @@ def _page(subject: str, leads: Sequence[str], sections: Sequence[Section], foote
     for part in sections:
         items = "\n".join(f"<li>{_escaped(item)}</li>" for item in part.items)
         parts.append(f"<h2>{_escaped(part.heading)}</h2>\n<ul>\n{items}\n</ul>")
-    told = "<br>\n".join(_escaped(sentence) for sentence in footer)
+    told = "<br/>\n".join(_escaped(sentence) for sentence in footer)
     parts.append(f"<footer><p>{told}</p></footer>")
     body = "\n".join(parts)
     return (
-        f'<!DOCTYPE html>\n<html>\n<head>\n<meta charset="utf-8">\n'
-        f'<meta name="viewport" content="width=device-width">\n<title>{_escaped(subject)}</title>\n'
+        f'<!DOCTYPE html>\n<html>\n<head>\n<meta charset="utf-8"/>\n'
+        f'<meta name="viewport" content="width=device-width"/>\n<title>{_escaped(subject)}</title>\n'
         f"<style>{STYLE}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n"
     )
 
