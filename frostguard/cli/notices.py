@@ -87,6 +87,7 @@ def _moment(
     """What is known now, or at the time asked about, by a forecast or a weather file; without a past."""
     from zoneinfo import ZoneInfo
 
+    from frostguard.asked_time import asked_time
     from frostguard.errors import ForecastFormatError, WeatherUnavailable
     from frostguard.garden.reader import load_garden, load_settings
     from frostguard.garden.settings import Settings
@@ -106,11 +107,12 @@ def _moment(
     try:
         answer = answer_tonight(query, now=now)
     except (WeatherUnavailable, ForecastFormatError) as error:
+        if weather is not None:
+            raise  # the file that was named is at fault, and no forecast was asked for
         place = load_garden(query.garden)
         wishes = Settings() if query.settings is None else load_settings(query.settings)
         if at is not None:
-            asked = datetime.fromisoformat(at)
-            now = asked if asked.tzinfo else asked.replace(tzinfo=ZoneInfo(place.site.time_zone))
+            now = asked_time(at, ZoneInfo(place.site.time_zone), now)
         return Moment(now, Look.EVENING, place, wishes, Unseen(error.message, error.next_step))
     return Moment(
         now=answer.plan.asked_at,
