@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import time
 from enum import Enum
+from typing import TYPE_CHECKING
 
-from frostguard.garden.notice_settings import ChannelSettings, NoticeSettings
+if TYPE_CHECKING:
+    from frostguard.garden.notice_settings import ChannelSettings, NoticeSettings
 
 
 class Units(Enum):
@@ -46,6 +48,12 @@ class WorkingWindow:
     lit: bool
 
 
+def _usual_notices() -> NoticeSettings:
+    from frostguard.garden.notice_settings import NoticeSettings  # late: help and units need none of it
+
+    return NoticeSettings()
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """What the person wants and can do.
@@ -64,5 +72,5 @@ class Settings:
     weather_services: tuple[WeatherService, ...] = USUAL_SERVICES
     ensemble_model: str = "icon_seamless_eps"  # names change now and then, so they are settings
     spread_model: str = "dwd_icon_eps_ensemble_mean_seamless"
-    notices: NoticeSettings = field(default_factory=NoticeSettings)
+    notices: NoticeSettings = field(default_factory=_usual_notices)
     channels: tuple[ChannelSettings, ...] = ()  # none: the terminal
