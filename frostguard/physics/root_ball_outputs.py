@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from frostguard.physics.root_ball_freezing import FreezingLaw
 from frostguard.physics.root_ball_grid import Grid
 from frostguard.physics.root_ball_inputs import FloatArray, Resolution
+from frostguard.physics.root_ball_sweeps import sum_rows
 
 TOP, MIDDLE, BOTTOM, COLDEST, MEAN, CORE, FROZEN = range(7)
 N_READINGS = 7
@@ -49,7 +50,7 @@ def build_probe(grid: Grid, resolution: Resolution, depths_m: Sequence[float]) -
         outer=outer,
         ring_rows=rows,
         middle_row=nz // 2,
-        annulus_share=annulus / _sum_rows(annulus),
+        annulus_share=annulus / sum_rows(annulus),
         thickness_m=grid.thickness_m,
         cell_share=grid.cell_share,
         row_above=above,
@@ -63,9 +64,9 @@ def read(enthalpy: FloatArray, law: FreezingLaw, probe: Probe) -> FloatArray:
     temperature = law.temperature_c(enthalpy)
     values = np.empty((N_READINGS + len(probe.row_above), n))
     for ring, rows in enumerate(probe.ring_rows):
-        by_height = _sum_rows(temperature[probe.outer, rows] * probe.annulus_share[:, None, :])
+        by_height = sum_rows(temperature[probe.outer, rows] * probe.annulus_share[:, None, :])
         thickness = probe.thickness_m[rows]
-        values[ring] = _sum_rows(by_height * thickness) / _sum_rows(thickness)
+        values[ring] = sum_rows(by_height * thickness) / sum_rows(thickness)
     values[COLDEST] = np.minimum(np.minimum(values[TOP], values[MIDDLE]), values[BOTTOM])
     values[MEAN] = _sum_cells(temperature * probe.cell_share)
     values[CORE] = temperature[0, probe.middle_row]
@@ -82,16 +83,5 @@ def heat_content_j(enthalpy: FloatArray, grid: Grid) -> FloatArray:
     return volume * _sum_cells(enthalpy * grid.cell_share)
 
 
-def _sum_rows(values: FloatArray) -> FloatArray:
-    """Sum over the first axis, row by row.
-
-    np.sum adds in another order when there is a single series, and a series' answer must not depend on its batch.
-    """
-    total: FloatArray = values[0].copy()
-    for row in values[1:]:
-        total += row
-    return total
-
-
 def _sum_cells(values: FloatArray) -> FloatArray:
-    return _sum_rows(_sum_rows(values))
+    return sum_rows(sum_rows(values))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.physics.root_ball_inputs import FloatArray
-from frostguard.physics.root_ball_sweeps import AxialLines, Face, RadialLines, film_to_cell
+from frostguard.physics.root_ball_sweeps import AxialLines, Face, RadialLines, film_to_cell, sum_rows
 
 
 class FacesAtOnce(Protocol):
@@ -79,7 +79,7 @@ def start_quiet(
 ) -> QuietState:
     """State at the start of the hour, with the axial flow over one stage."""
     flow = np.zeros_like(temperature_c)
-    down = (lines.link * mix.conductivity_w_m_k) * np.diff(temperature_c, axis=1)
+    down = (lines.link * mix.conductivity_w_m_k) * (temperature_c[:, 1:] - temperature_c[:, :-1])
     flow[:, :-1] += down
     flow[:, 1:] -= down
     for end, face, half in ((0, faces.top, lines.top_half_m), (-1, faces.base, lines.base_half_m)):
@@ -97,26 +97,18 @@ def quiet_stage(
     """One stage from `start_c`, with the answer in `state`; returns the heat as `root_ball_steps` sums it."""
     heat = np.zeros((3, start_c.shape[-1]))
     new, wall, from_side = _radial(start_c + state.flow_k, wall_start_c, radial, factors, mix, faces.side)
-    heat[0] = _weighted_sum(from_side, axial.size_per_second)
+    heat[0] = sum_rows(from_side * axial.size_per_second)
     np.minimum(state.coldest_c, new.min(axis=(0, 1)), out=state.coldest_c)
     np.maximum(state.warmest_c, new.max(axis=(0, 1)), out=state.warmest_c)
     new -= state.flow_k
     rest = new
     new, from_top, from_base = _axial(rest, axial, mix, faces.top, faces.base)
-    heat[1] = _weighted_sum(from_top, radial.size_per_second)
-    heat[2] = _weighted_sum(from_base, radial.size_per_second)
+    heat[1] = sum_rows(from_top * radial.size_per_second)
+    heat[2] = sum_rows(from_base * radial.size_per_second)
     np.minimum(state.coldest_c, new.min(axis=(0, 1)), out=state.coldest_c)
     np.maximum(state.warmest_c, new.max(axis=(0, 1)), out=state.warmest_c)
     state.temperature_c, state.wall_c, state.flow_k = new, wall, new - rest
     return heat
-
-
-def _weighted_sum(rows: FloatArray, weights: FloatArray) -> FloatArray:
-    """Sum over rows, one after the other: np.sum adds in another order for a single series."""
-    total: FloatArray = np.zeros_like(rows[0])
-    for row, weight in zip(rows, weights, strict=True):
-        total += row * weight
-    return total
 
 
 def _radial(

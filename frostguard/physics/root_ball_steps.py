@@ -39,6 +39,7 @@ from frostguard.physics.root_ball_sweeps import (
     axial_flow,
     axial_sweep,
     radial_sweep,
+    sum_rows,
     take_series,
 )
 
@@ -146,19 +147,19 @@ def advance_hour(
     frozen = enthalpy.max(axis=(0, 1)) <= law.end_enthalpy_j_m3
     new_enthalpy, new_wall = np.empty_like(enthalpy), np.empty_like(wall_c)
     heat = np.empty((3, enthalpy.shape[-1]))
-    general = np.flatnonzero(~(unfrozen | frozen))
-    one_phase = np.flatnonzero(unfrozen | frozen)
+    done = unfrozen | frozen
+    one_phase = np.flatnonzero(done)
     if len(one_phase):
         few = take_lines(lines, one_phase)
         temperature = few.law.temperature_c(enthalpy[..., one_phase])
         quiet, temperature, wall, quiet_heat = _quiet_hour(
             temperature, wall_c[..., one_phase], frozen[one_phase], few, before[:, one_phase], after[:, one_phase]
         )
-        done = one_phase[quiet]
+        done[one_phase] = quiet
         new_enthalpy[..., one_phase] = few.law.enthalpy_j_m3(temperature)
         new_wall[..., one_phase] = wall
         heat[..., one_phase] = quiet_heat
-        general = np.setdiff1d(np.arange(enthalpy.shape[-1]), done)
+    general = np.flatnonzero(~done)
     if len(general):
         new_enthalpy[..., general], new_wall[..., general], heat[..., general] = _freezing_hour(
             enthalpy[..., general], wall_c[..., general], take_lines(lines, general),
@@ -264,13 +265,10 @@ def _stage(
     new, conduction, from_top, from_base = axial_sweep(
         rest, between, conduction, lines.law, lines.axial, films.top, films.base
     )
-    heat = np.zeros((3, enthalpy.shape[-1]))
-    # row by row: np.sum would add in another order for a single series
-    for row, thickness in zip(from_side, lines.axial.size_per_second, strict=True):
-        heat[0] += row * thickness
-    for top, base, annulus in zip(from_top, from_base, lines.radial.size_per_second, strict=True):
-        heat[1] += top * annulus
-        heat[2] += base * annulus
+    heat = np.empty((3, enthalpy.shape[-1]))
+    heat[0] = sum_rows(from_side * lines.axial.size_per_second)
+    heat[1] = sum_rows(from_top * lines.radial.size_per_second)
+    heat[2] = sum_rows(from_base * lines.radial.size_per_second)
     return Moment(new, wall, conduction, new - rest), heat
 
 

@@ -82,6 +82,15 @@ def take_series(record: _Record, index: NDArray[np.intp]) -> _Record:
     return type(record)(*(getattr(record, name).take(index, axis=-1) for name in names))
 
 
+def sum_rows(values: FloatArray) -> FloatArray:
+    """Sum over the first axis, row by row.
+
+    np.sum adds in another order when there is a single series, and a series' answer must not depend on its batch.
+    """
+    total: FloatArray = np.add.accumulate(values, axis=0)[-1]
+    return total
+
+
 def film_to_cell(film_w_m2_k: FloatArray, resistance_m2_k_w: FloatArray) -> FloatArray:
     """Conductance of a film and a resistance in series [W/(m2 K)]; right for a film of 0."""
     return film_w_m2_k / (1.0 + film_w_m2_k * resistance_m2_k_w)
@@ -92,7 +101,7 @@ def axial_flow(
 ) -> FloatArray:
     """Heat that each cell gains along the height over one stage at the present flows [J/m3], (nr, nz, n)."""
     flow = np.zeros_like(enthalpy)
-    down = lines.link * np.diff(at.integral, axis=1)
+    down = lines.link * (at.integral[:, 1:] - at.integral[:, :-1])
     flow[:, :-1] += down
     flow[:, 1:] -= down
     for end, face, half in ((0, top, lines.top_half_m), (-1, base, lines.base_half_m)):
