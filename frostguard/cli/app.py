@@ -13,6 +13,8 @@ import typer
 from frostguard import places
 from frostguard.cli import exits, options, weather
 from frostguard.cli.files import existing_garden
+from frostguard.cli.jobs import jobs_app, loss
+from frostguard.cli.logbook import logbook_app
 from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
@@ -33,6 +35,9 @@ app.add_typer(garden_app, name="garden")
 app.add_typer(weather.app, name="weather")
 app.add_typer(plants_app, name="plants")
 app.add_typer(notices_app, name="notices")
+app.add_typer(jobs_app, name="jobs")
+app.add_typer(logbook_app, name="logbook")
+app.command("loss", help=say("Note a plant that died or was hurt; its limits learn from it later."))(loss)
 
 
 @app.callback()

@@ -76,6 +76,10 @@ class Logbook:
             self._go_on_from_memory(exc)
             return self._connection.execute(sql, tuple(values)).fetchall()
 
+    def copy_into(self, target: sqlite3.Connection) -> None:
+        """Copy everything into another database, as it is at one moment."""
+        self._connection.backup(target)
+
     def write(self, action: Callable[[sqlite3.Connection], Result]) -> Result:
         """Do an action in one transaction: whole or not at all, and on disk when this returns.
 

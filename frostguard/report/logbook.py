@@ -1,0 +1,101 @@
+"""What the logbook tells a person: nights, messages, losses, and what it holds."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from frostguard.logbook import answers, nights, outbox
+from frostguard.logbook.book import Logbook
+from frostguard.logbook.losses import Harm, losses
+from frostguard.logbook.nights import Outcome
+from frostguard.logbook.outbox import State
+from frostguard.report import measures
+from frostguard.report.words import say
+
+LATEST_MESSAGES = 20
+
+
+def render_logbook(book: Logbook, days: int, now: datetime) -> str:
+    """The nights of the last days with what they came to, the latest messages, losses, and sizes.
+
+    Parameters
+    ----------
+    book : Logbook
+        An open logbook.
+    days : int
+        How many days back.
+    now : datetime
+        Aware.
+    """
+    since = (now - timedelta(days=days)).date()
+    came_to = [
+        say("{night}: {outcome}.", night=measures.day_and_date(night), outcome=_outcome(outcome))
+        for night, outcome in nights.outcomes(book, since).items()
+    ]
+    sent = [
+        _message(one) for one in outbox.deliveries(book, LATEST_MESSAGES) if one.made_at >= now - timedelta(days=days)
+    ]
+    lost = [
+        say("{pot}, night of {night}: died. {note}", pot=one.label, night=one.night.isoformat(), note=one.note)
+        if one.harm is Harm.DEAD
+        else say("{pot}, night of {night}: hurt. {note}", pot=one.label, night=one.night.isoformat(), note=one.note)
+        for one in losses(book)
+    ]
+    blocks = [
+        _block(say("Nights"), came_to or [say("Nobody has looked yet.")]),
+        _block(say("Messages, the latest first"), sent),
+        _block(say("Losses"), lost),
+        _block(say("The logbook"), _sizes(book)),
+    ]
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _block(heading: str, lines: list[str]) -> str:
+    return "\n".join([heading, *(f"  {line.rstrip()}" for line in lines)]) if lines else ""
+
+
+def _outcome(outcome: Outcome) -> str:
+    match outcome:
+        case Outcome.PLAN_SENT:
+            return say("a plan was sent")
+        case Outcome.NOTHING_TO_DO:
+            return say("nothing to do")
+        case Outcome.CANNOT_SEE_SENT:
+            return say("could not see, and said so")
+        case Outcome.OWED:
+            return say("a message is still owed")
+
+
+def _message(one: outbox.Delivered) -> str:
+    values = {
+        "when": one.made_at.isoformat(timespec="minutes"),
+        "kind": one.kind,
+        "channel": one.channel,
+        "tries": str(one.tries),
+        "failure": one.failure or "",
+    }
+    match one.state:
+        case State.SENT if one.repeats:
+            return say("{when} {kind}, {channel}: sent, perhaps twice.", **values)
+        case State.SENT:
+            return say("{when} {kind}, {channel}: sent.", **values)
+        case State.FAILED:
+            return say("{when} {kind}, {channel}: failed after {tries} tries: {failure}", **values)
+        case State.LAPSED:
+            return say("{when} {kind}, {channel}: not sent before its night was over.", **values)
+        case State.OWED | State.SENDING:
+            return say("{when} {kind}, {channel}: still to be sent.", **values)
+
+
+def _sizes(book: Logbook) -> list[str]:
+    kept = answers.size(book)
+    size = 0 if book.path is None else book.path.stat().st_size
+    return [
+        say("File: {path}, {size} kB.", path=str(book.path), size=str(round(size / 1000))),
+        say(
+            "Weather answers: {count}, {size} kB, kept for {days} days.",
+            count=str(kept.count),
+            size=str(round(kept.bytes_on_disk / 1000)),
+            days=str(answers.KEPT.days),
+        ),
+    ]
