@@ -49,7 +49,7 @@ def notice_of(matters: Sequence[Matter], moment: Moment, *, preface: str = "") -
         made_at=moment.now,
         subject=subject,
         text=_text(leads, sections, footer),
-        short=shortened(plain_spaces(" ".join(_short_parts(matters)))),
+        short=shortened(_for_a_text_message(" ".join(_short_parts(matters)))),
         html=_page(subject, leads, sections, footer),
         interrupts=any(matter.interrupts for matter in matters),
         tells=tuple(dict.fromkeys(key for matter in matters for key in matter.keys)),
@@ -61,6 +61,11 @@ def _short_parts(matters: Sequence[Matter]) -> list[str]:
     """What the short form holds, as far as it goes: all subjects, then the jobs in a few words."""
     parts = [matter.subject for matter in matters] + [matter.brief for matter in matters]
     return [part for part in parts if part]
+
+
+def _for_a_text_message(text: str) -> str:
+    """Without the degree sign, which the GSM alphabet lacks: one such letter would halve what a message holds."""
+    return plain_spaces(text).replace("°", "")
 
 
 def plain_spaces(text: str) -> str:

@@ -12,6 +12,8 @@ from html.parser import HTMLParser
 import icalendar
 import plans
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from plans import ASKED, NIGHT, ZONE, at
 
 from frostguard.advice.plan import Protection
@@ -133,6 +135,20 @@ def test_no_name_breaks_what_is_posted_or_kept(name: str):
     posted = json.loads(body_of(notice))
     assert posted["format"] == 1
     assert notice_from_dict(posted) == notice
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.text(max_size=60))
+def test_no_text_at_all_breaks_any_form(name: str):
+    """Whatever a file may hold: mail, page, calendar, feed entry and kept notice are still what they should be."""
+    notice = with_names(name or "x")
+
+    calendar = icalendar.Calendar.from_ical(notice.attachments[0].content)
+    assert len(calendar.walk("VEVENT")) == 3
+    assert set(_Tags(notice.html).attributes) <= {"charset", "name", "content"}
+    mail = message_from_bytes(mail_of(notice, "a@example.org", ["b@example.org"]).as_bytes(), policy=policy.default)
+    assert mail["To"] == "b@example.org" and len(mail.keys()) == 8
+    assert notice_from_dict(json.loads(body_of(notice))) == notice
 
 
 # --- the calendar ----------------------------------------------------------------------------------------
