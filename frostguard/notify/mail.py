@@ -21,6 +21,10 @@ from frostguard.report.words import say
 ANSWER_WITHIN_S = 20.0
 """How long any one answer of the server may take; the whole delivery has a limit of its own (estimate)."""
 
+OWN_NAME = "localhost"
+"""What this machine calls itself to the server. The library would look its name up, which tells the server more
+than it needs and hangs where no name server answers."""
+
 
 class MailChannel:
     """Hands each notice to a mail server: plain text, a page, and the calendar of the jobs.
@@ -71,11 +75,13 @@ class MailChannel:
     def _connected(self) -> smtplib.SMTP:
         settings = self._settings
         if settings.security is MailSecurity.NONE:
-            return smtplib.SMTP(settings.server, settings.port, timeout=ANSWER_WITHIN_S)
+            return smtplib.SMTP(settings.server, settings.port, OWN_NAME, ANSWER_WITHIN_S)
         context = ssl.create_default_context(cafile=None if settings.ca_file is None else str(settings.ca_file))
         if settings.security is MailSecurity.TLS:
-            return smtplib.SMTP_SSL(settings.server, settings.port, timeout=ANSWER_WITHIN_S, context=context)
-        server = smtplib.SMTP(settings.server, settings.port, timeout=ANSWER_WITHIN_S)
+            return smtplib.SMTP_SSL(
+                settings.server, settings.port, OWN_NAME, timeout=ANSWER_WITHIN_S, context=context
+            )
+        server = smtplib.SMTP(settings.server, settings.port, OWN_NAME, ANSWER_WITHIN_S)
         try:
             server.starttls(context=context)
         except BaseException:

@@ -55,7 +55,7 @@ def season_matters(moment: Moment, plan: AdvicePlan) -> list[Matter]:
         matters += [_first_day_without_thaw(moment), _third_day_without_thaw(moment)]
     if month in SPRING_MONTHS:
         matters += [
-            _unwrap(moment),
+            _unwrap(moment, plan),
             _harden_off(moment, plan),
             _last_cold_night(moment, plan),
             _last_frost(moment, plan),
@@ -119,10 +119,12 @@ def _third_day_without_thaw(moment: Moment) -> Matter | None:
 # --- spring ----------------------------------------------------------------------------------------------
 
 
-def _unwrap(moment: Moment) -> Matter | None:
+def _unwrap(moment: Moment, plan: AdvicePlan) -> Matter | None:
     coming = [day for day in moment.days if day.date > moment.today][:MANY_D]
     if len(coming) < MANY_D or sum(day.mean_c for day in coming) / MANY_D <= UNWRAP_MEAN_C:
         return None
+    if any(night.young_roots_at_risk for night in plan.nights[:MANY_D]):
+        return None  # wraps are for roots, and some are still needed
     subject = say("Spring begins: unwrap, vent, and water again.")
     why = say("The coming days are mild enough for buds to swell, and covered buds swell too early.")
     items = [

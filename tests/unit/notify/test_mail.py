@@ -213,9 +213,9 @@ def test_mail_has_a_limit_for_every_answer(monkeypatch: pytest.MonkeyPatch):
     limits = []
 
     class Watched(smtplib.SMTP):
-        def __init__(self, *arguments: Any, timeout: float, **options: Any) -> None:
+        def __init__(self, host: str, port: int, name: str, timeout: float) -> None:
             limits.append(timeout)
-            super().__init__(*arguments, timeout=timeout, **options)
+            super().__init__(host, port, name, timeout)
 
     monkeypatch.setattr(mail.smtplib, "SMTP", Watched)
     with mail_server(Mailbox()) as port:

@@ -205,6 +205,12 @@ def test_unwrap_when_the_days_ahead_are_mild():
     assert "do not feed yet" in notice.text
     assert spring(date(2027, 3, 5), 0.0, 6.0) is None
 
+    still_cold = on(date(2027, 3, 5), 3.0, -6.0, days=days_of(date(2027, 3, 5), *[10.0] * 8))
+    roots = tuple(replace(night, young_roots_at_risk=3) for night in still_cold["plan"].nights)
+    waits = moment(**{**still_cold, "plan": replace(still_cold["plan"], nights=roots)})
+    notice = owed(replace(waits, said={}))
+    assert notice is not None and "season/2026/unwrap" not in notice.tells
+
 
 def test_harden_off_when_days_and_nights_are_mild():
     """Days of 12, nights of 7 degC (extension services: days of 10 to 13, nights of 7 for tomatoes)."""
