@@ -365,7 +365,11 @@ def post_once(
         trusted = ssl.create_default_context(cafile=None if ca_file is None else str(ca_file))
         with (
             httpx.Client(
-                headers={"User-Agent": user_agent(None)}, verify=trusted, follow_redirects=False, transport=transport
+                headers={"User-Agent": user_agent(None)},
+                verify=trusted,
+                follow_redirects=False,
+                trust_env=url.startswith("https:"),  # what is not encrypted must not leave by a proxy
+                transport=transport,
             ) as http,
             http.stream("POST", url, content=body, headers=dict(headers), timeout=limits) as response,
         ):

@@ -160,3 +160,15 @@ def test_a_secret_address_is_posted_to():
         hook.send(NOTICE)
 
     assert inbox.posts[0].path == "/s"
+
+
+def test_what_is_not_encrypted_does_not_leave_by_a_proxy(monkeypatch: pytest.MonkeyPatch):
+    """A machine with a proxy set posts to itself all the same, and not through it."""
+    for variable in ("HTTP_PROXY", "http_proxy", "ALL_PROXY"):
+        monkeypatch.setenv(variable, f"http://127.0.0.1:{free_port()}")
+    monkeypatch.delenv("NO_PROXY", raising=False)
+    inbox = Inbox()
+    with web_server(inbox) as port:
+        channel(f"http://127.0.0.1:{port}/").send(NOTICE)
+
+    assert len(inbox.posts) == 1
