@@ -14,7 +14,7 @@ from frostguard.advice.explain import explain_pot, pot_called
 from frostguard.advice.explanation import Explanation
 from frostguard.advice.plan import AdvicePlan
 from frostguard.asked_time import asked_time
-from frostguard.errors import LogbookUnusable
+from frostguard.errors import LogbookUnusable, WeatherUnavailable
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden, Site
 from frostguard.garden.reader import load_garden, load_settings
@@ -25,7 +25,7 @@ from frostguard.logbook.terrace import standing, with_days_before
 from frostguard.notify.moment import InForce
 from frostguard.weather.client import open_weather_client
 from frostguard.weather.files import load_weather
-from frostguard.weather.forecast import forecast_or_stored
+from frostguard.weather.forecast import Outlook, forecast_or_worst_case
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.store import ForecastStore
 
@@ -44,7 +44,10 @@ class Query:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The plan, the long answer about one pot where asked, and what they were made from."""
+    """The plan, the long answer about one pot where asked, and what they were made from.
+
+    Where `unseen` says why no forecast could be had, the plan rests on a guess: it is never an all-clear.
+    """
 
     plan: AdvicePlan
     explanation: Explanation | None
@@ -54,6 +57,7 @@ class Answer:
     reckoning: Reckoning
     in_force: tuple[InForce, ...]
     trouble: LogbookUnusable | None
+    unseen: WeatherUnavailable | None
 
 
 def _in_silence(_service: str) -> None:
@@ -86,14 +90,16 @@ def answer_by(
     Raises
     ------
     FrostguardError
-        With one sentence and what to do instead: a faulty file, no weather, an unknown pot or time.
+        With one sentence and what to do instead: a faulty file, an unknown pot or time. No weather is no error
+        here: then the answer rests on a guess and says so.
     """
     garden = load_garden(query.garden)
     explained = None if query.explain is None else pot_called(garden, query.explain)
     settings = Settings() if query.settings is None else load_settings(query.settings)
     if query.days is not None:
         settings = replace(settings, days=query.days)
-    weather = _weather(book, query, garden.site, settings, now, asking)
+    outlook = _weather(book, query, garden.site, settings, now, asking)
+    weather = outlook.series
     at = _asked_at(query, garden.site, weather, now)
     stands = standing(book, garden, load_catalogue(), now)
     state = with_days_before(stands.state, book, weather, garden.site.time_zone)
@@ -108,16 +114,17 @@ def answer_by(
         reckoning,
         in_force=stands.in_force,
         trouble=book.trouble,
+        unseen=outlook.unseen,
     )
 
 
 def _weather(
     book: Logbook, query: Query, site: Site, settings: Settings, now: datetime, asking: Callable[[str], None]
-) -> WeatherSeries:
-    """From the file that was named, else the live forecast or the last good one."""
+) -> Outlook:
+    """From the file that was named, else the live forecast, the last good one, or a cautious guess."""
     if query.weather is not None:
         # a typical year is laid over the year that is asked about
-        return load_weather(query.weather, year=_moment(query.at, site, now).year)
+        return Outlook(load_weather(query.weather, year=_moment(query.at, site, now).year), None)
     store = ForecastStore(
         places.weather_store(),
         archive=lambda stored, latitude, longitude: keep_answer(
@@ -125,7 +132,7 @@ def _weather(
         ),
     )
     with open_weather_client(settings) as client:
-        return forecast_or_stored(site, settings, client=client, store=store, now=now, asking=asking)
+        return forecast_or_worst_case(site, settings, client=client, store=store, now=now, asking=asking)
 
 
 def _asked_at(query: Query, site: Site, weather: WeatherSeries, now: datetime) -> datetime:

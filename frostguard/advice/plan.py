@@ -10,6 +10,7 @@ from enum import Enum
 from typing import Any
 
 from frostguard.hardiness.model import Mark, Tissue
+from frostguard.weather.worst_case import SERVICE as WORST_CASE
 
 PLAN_FORMAT = 1
 
@@ -280,6 +281,11 @@ class WeatherCredit:
     members: int
     from_store: bool
 
+    @property
+    def is_guess(self) -> bool:
+        """Whether there is no forecast at all: the plan holds for the worst that is likely at this date."""
+        return self.service == WORST_CASE
+
 
 @dataclass(frozen=True, slots=True)
 class AdvicePlan:
@@ -398,6 +404,7 @@ def _weather_dict(weather: WeatherCredit) -> dict[str, Any]:
         "credit": weather.credit,
         "members": weather.members,
         "from_store": weather.from_store,
+        "is_guess": weather.is_guess,
     }
 
 

@@ -77,7 +77,7 @@ def tonight(
         if as_json:
             from frostguard.report.json_text import render_json
 
-            text = render_json(answer.plan, answer.explanation)
+            text = render_json(answer.plan, answer.explanation, answer.unseen)
         else:
             from frostguard.report.terminal import render_answer
 
@@ -86,6 +86,9 @@ def tonight(
         if answer.trouble is not None:
             tell(answer.trouble)
         print_out(text)
+        if answer.unseen is not None:
+            tell(answer.unseen)
+            raise typer.Exit(exits.COULD_NOT_TELL)
     raise typer.Exit(exits.SOMETHING_TO_DO if answer.plan.asks_something else exits.NOTHING_TO_DO)
 
 

@@ -114,12 +114,13 @@ def _moment(
         if at is not None:
             now = asked_time(at, ZoneInfo(place.site.time_zone), now)
         return Moment(now, Look.EVENING, place, wishes, Unseen(error.message, error.next_step))
+    unseen = answer.unseen
     return Moment(
         now=answer.plan.asked_at,
         look=Look.EVENING,
         garden=answer.garden,
         settings=answer.settings,
-        plan=answer.plan,
+        plan=answer.plan if unseen is None else Unseen(unseen.message, unseen.next_step),
         days=days_of_weather(answer.weather, answer.garden.site.time_zone),
     )
 

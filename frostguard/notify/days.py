@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.weather.series import WeatherSeries
+from frostguard.weather.worst_case import SERVICE as WORST_CASE
 
 MOST_OF_A_DAY_H = 18
 """Hours of a day that must be known for its warmest to be told; a day has 23 to 25."""
@@ -44,7 +45,7 @@ class Day:
 
 
 def days_of_weather(series: WeatherSeries, time_zone: str) -> tuple[Day, ...]:
-    """The days of which most hours are known, past and coming, in order.
+    """The days of which most hours are known, past and coming, in order; a guess knows none.
 
     Parameters
     ----------
@@ -53,6 +54,8 @@ def days_of_weather(series: WeatherSeries, time_zone: str) -> tuple[Day, ...]:
     time_zone : str
         The site's.
     """
+    if series.provenance.service == WORST_CASE:
+        return ()
     zone = ZoneInfo(time_zone)
     # an hour is named by its end, so midnight belongs to the day that it ends
     seconds = series.times.astype("datetime64[s]").astype(np.int64) - 1

@@ -125,7 +125,7 @@ def still_open_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
 
 def all_well_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
     """That nothing is to be done; only by a fresh forecast without gaps, and while no pot is at risk."""
-    sound = first_night_is_seen(plan) and not is_stale(plan.weather)
+    sound = first_night_is_seen(plan) and not is_stale(plan.weather) and not plan.weather.is_guess
     if not moment.settings.notices.all_well or not sound or plan.asks_something or left_at_risk(plan):
         return None
     subject = say("All is well for the night of {day}: nothing to do.", day=_day(plan.night))

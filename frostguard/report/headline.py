@@ -46,7 +46,9 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
     tonight = in_batch(plan.jobs, Batch.TONIGHT)
     before_spell = in_batch(plan.jobs, Batch.BEFORE_SPELL)
     tomorrow = in_batch(plan.jobs, Batch.TOMORROW)
-    sentences = [_tonight(tonight, clock)] if tonight else []
+    sentences = [_not_seen(plan, units)] if plan.weather.is_guess else []
+    if tonight:
+        sentences.append(_tonight(tonight, clock))
     if before_spell:
         sentences.append(_before_spell(plan, before_spell, clock))
     if tomorrow:
@@ -61,6 +63,15 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
     if is_stale(plan.weather):
         sentences.append(say("Careful: the forecast is more than a day old."))
     return " ".join(sentences)
+
+
+def _not_seen(plan: AdvicePlan, units: Units) -> str:
+    """Before everything else: that there is no forecast, and what the rest is reckoned for."""
+    return say(
+        "Cannot see tonight: no forecast could be had. What follows is for the worst that is likely at this "
+        "date, air down to about {coldest}; look at a thermometer.",
+        coldest=measures.coldest(plan.nights[0].coldest_air_c, units),
+    )
 
 
 def is_stale(weather: WeatherCredit) -> bool:
@@ -237,6 +248,8 @@ def _tomorrow(jobs: list[Job], clock: Clock) -> str:
 
 def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
     closest = closest_pot(plan)
+    if plan.weather.is_guess and not left_at_risk(plan):
+        return say("Even then no pot seems to need a job; but this is no all-clear.")
     if PlanNote.NO_HANDS.value in plan.notes:
         if not left_at_risk(plan):
             return say("Nothing to do tonight.")

@@ -7,10 +7,15 @@ from typing import Any
 
 from frostguard.advice.explanation import Explanation
 from frostguard.advice.plan import PLAN_FORMAT, AdvicePlan
+from frostguard.errors import FrostguardError
 
 
-def render_json(plan: AdvicePlan, explanation: Explanation | None = None) -> str:
+def render_json(
+    plan: AdvicePlan, explanation: Explanation | None = None, unseen: FrostguardError | None = None
+) -> str:
     """The plan's own dictionary as JSON text; an explanation, if asked for, under "explanation".
+
+    Where the night cannot be seen, "error" and "next_step" stand beside the plan, which then is for a guess.
 
     Plain ASCII, so that it passes through any terminal or pipe; a number that does not exist is null,
     since JSON knows no NaN.
@@ -18,6 +23,8 @@ def render_json(plan: AdvicePlan, explanation: Explanation | None = None) -> str
     data = plan.to_dict()
     if explanation is not None:
         data["explanation"] = explanation_dict(explanation)
+    if unseen is not None:
+        data |= {"error": unseen.message, "next_step": unseen.next_step}
     return json.dumps(_without_nan(data), indent=2, allow_nan=False)
 
 

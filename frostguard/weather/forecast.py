@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
@@ -106,20 +106,37 @@ def forecast_or_stored(
     return with_notes(standing_in, *chain.notes)
 
 
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The weather to reckon with, and why it is only a guess; None where it is a forecast."""
+
+    series: WeatherSeries
+    unseen: WeatherUnavailable | None
+
+
 def forecast_or_worst_case(
-    site: Site, settings: Settings, *, client: WeatherClient, store: ForecastStore, now: datetime
-) -> WeatherSeries:
+    site: Site,
+    settings: Settings,
+    *,
+    client: WeatherClient,
+    store: ForecastStore,
+    now: datetime,
+    asking: Callable[[str], None] | None = None,
+) -> Outlook:
     """As `forecast_or_stored`, but a cautious guess for the date where nothing is known.
 
     The guess carries the note "worst-case" and no age. It shows which pots could be in danger; it must
     never be told as a forecast, nor "nothing to do" be believed on its word.
     """
     try:
-        return forecast_or_stored(site, settings, client=client, store=store, now=now)
-    except WeatherUnavailable:
+        return Outlook(
+            forecast_or_stored(site, settings, client=client, store=store, now=now, asking=asking), None
+        )
+    except WeatherUnavailable as unseen:
         chain = Round(site, settings, client, store, now)
         kept = _kept_answers(chain, usable_services(settings, site))
-        return worst_case(site, now, settings.days, kept[0] if kept else None)
+        guess = worst_case(site, now, settings.days, kept[0] if kept else None)
+        return Outlook(with_notes(guess, *chain.notes), unseen)
 
 
 def _usable(settings: Settings, site: Site) -> tuple[Service, ...]:

@@ -8,7 +8,9 @@ Sources of the numbers
 `COLD_NIGHTS_C`: estimates, set near the coldest nights of a severe winter and a cool summer at inland places
 of that latitude; coasts are milder by 10 K and more. Height: the standard atmosphere's 6.5 K per km.
 Where hours of the past month are kept, a night is not taken to be more than 8 K colder than the coldest of
-them (estimate: a change of air mass between one month and the next).
+them (estimate: a change of air mass between one month and the next). Unknown past nights are taken as milder
+by the same 8 K and as free of frost, since what stands outside is taken to be alive and not frozen through;
+the change takes 6 h (estimates).
 """
 
 from __future__ import annotations
@@ -17,12 +19,19 @@ import math
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frostguard.garden.model import Site
 from frostguard.weather.gates import Note
+from frostguard.weather.night_errors import CLEAR_CALM_BIAS_K, SAMPLING_K
 from frostguard.weather.series import HOUR, Provenance, WeatherSeries, series_on_hours, utc_hour
 
+Array = NDArray[np.float64]
+Hours = NDArray[np.datetime64]
+
 SERVICE = "worst-case"
+PAST_D = 7
+CHANGE_H = 6.0
 
 LATITUDES_DEG = (0.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0)
 COLD_NIGHTS_C = {
@@ -68,25 +77,37 @@ def cold_night_c(site: Site, now: datetime, kept: WeatherSeries | None = None) -
 
 
 def worst_case(site: Site, now: datetime, days: int, kept: WeatherSeries | None = None) -> WeatherSeries:
-    """Clear, calm nights as cold as `cold_night_c`, from a week ago until the last night wanted.
+    """Clear, calm nights as cold as `cold_night_c`, from the coming one until the last night wanted.
 
     Parameters
     ----------
     site, now, kept
-        As for `cold_night_c`.
+        As for `cold_night_c`; the past hours of `kept` stand before the guess.
     days : int
         Nights wanted.
 
     Returns
     -------
     WeatherSeries
-        One member, coldest at sunrise, noted as a guess; service "worst-case", without an age.
+        One member from a week ago on, coldest at sunrise, noted as a guess; service "worst-case", without an
+        age. Its nights are warmer by what the error curves take off every clear calm night, so that the middle
+        one of those is the guess; it states no spread of its own, since it lies at the cold end already.
     """
     lowest = cold_night_c(site, now, kept)
-    first = utc_hour(now.replace(minute=0, second=0, microsecond=0) - timedelta(days=7))
-    times = first + np.arange(24 * (7 + days + 2)) * HOUR
-    local_hour = ((times - first) / HOUR + first.astype(np.int64) / 3600.0 + site.longitude_deg / 15.0) % 24.0
-    air = lowest + DAILY_RANGE_K * (0.5 - 0.5 * np.cos((local_hour - 6.0) * np.pi / 12.0))
+    present = utc_hour(now.replace(minute=0, second=0, microsecond=0))
+    times = present + np.arange(-24 * PAST_D, 24 * (days + 2)) * HOUR
+    milder_k = max(COLDER_THAN_LAST_MONTH_K, -lowest) * _still_milder(times, present)
+    air = _clear_days_c(lowest - CLEAR_CALM_BIAS_K - SAMPLING_K, times, site) + milder_k
+    columns = {
+        "air_temperature_c": air,
+        "dew_point_c": air - DRIER_K,
+        "wind_speed_10m_m_s": np.full(times.size, CALM_M_S),
+        "cloud_cover_percent": np.zeros(times.size),
+    }
+    if kept is not None:
+        for name, column in columns.items():
+            _put_known_past(column, name, times, present, kept)
+    columns["air_temperature_spread_k"] = np.zeros(times.size)
     provenance = Provenance(
         service=SERVICE,
         model=None,
@@ -97,10 +118,27 @@ def worst_case(site: Site, now: datetime, days: int, kept: WeatherSeries | None 
         longitude_deg=site.longitude_deg,
         elevation_m=site.elevation_m,
     )
-    columns = {
-        "air_temperature_c": air,
-        "dew_point_c": air - DRIER_K,
-        "wind_speed_10m_m_s": np.full(times.size, CALM_M_S),
-        "cloud_cover_percent": np.zeros(times.size),
-    }
     return series_on_hours(times, columns, provenance, notes=[Note.WORST_CASE.of(round(lowest))])
+
+
+def _clear_days_c(lowest_c: float, times: Hours, site: Site) -> Array:
+    """The daily course of clear weather, lowest at six by the sun [degC]."""
+    solar_hour = (times.astype("datetime64[s]").astype(np.int64) / 3600.0 + site.longitude_deg / 15.0) % 24.0
+    return np.asarray(lowest_c + DAILY_RANGE_K * (0.5 - 0.5 * np.cos((solar_hour - 6.0) * np.pi / 12.0)))
+
+
+def _still_milder(times: Hours, present: np.datetime64) -> Array:
+    """1 up to the present hour, falling to 0 within `CHANGE_H`."""
+    return np.clip(1.0 - (times - present) / HOUR / CHANGE_H, 0.0, 1.0)
+
+
+def _put_known_past(
+    column: Array, name: str, times: Hours, present: np.datetime64, kept: WeatherSeries
+) -> None:
+    """Write what a kept answer knows of the past into `column`, members taken as their mean."""
+    if name not in kept.values:
+        return
+    shared, here, there = np.intersect1d(times, kept.times, assume_unique=True, return_indices=True)
+    known = kept.values[name].mean(axis=0)[there]
+    take = (shared <= present) & np.isfinite(known)
+    column[here[take]] = known[take]

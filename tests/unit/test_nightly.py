@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -12,12 +13,16 @@ from zoneinfo import ZoneInfo
 
 import httpx
 import pytest
+from typer.testing import CliRunner
 
 from frostguard import nightly
+from frostguard.cli.app import app
 from frostguard.errors import FrostguardError, GardenFileError, WeatherUnavailable
 from frostguard.garden.reader import load_garden
-from frostguard.garden.settings import Settings
+from frostguard.garden.settings import Settings, Units
 from frostguard.nightly import Answer, Query, answer_tonight
+from frostguard.report.json_text import render_json
+from frostguard.report.terminal import render_plan
 from frostguard.weather.client import WeatherClient, open_weather_client
 from frostguard.weather.csv_file import write_weather_csv
 from tests.unit.advice.terraces import ASKED, frosty_night, frosty_nights, simulate_coarsely
@@ -193,10 +198,9 @@ def test_a_missing_weather_file_is_one_sentence(ask: Any, tmp_path: Path):
     assert raised.value.next_step
 
 
-def test_without_a_weather_file_and_without_a_network_nothing_is_made_up(
-    ask: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-):
-    """Where no service answers and nothing is stored the answer is that nothing is known, and what to do."""
+@pytest.fixture
+def no_network(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No service answers, and nothing is kept."""
 
     def unreachable(request: httpx.Request) -> httpx.Response:
         raise httpx.ConnectError("no route", request=request)
@@ -215,10 +219,30 @@ def test_without_a_weather_file_and_without_a_network_nothing_is_made_up(
     monkeypatch.setenv("FROSTGUARD_CACHE_DIR", str(tmp_path / "cache"))
     monkeypatch.setattr(nightly, "open_weather_client", offline)
 
-    with pytest.raises(WeatherUnavailable) as raised:
-        ask(weather=None)
 
-    assert raised.value.next_step
+def test_without_any_weather_the_plan_is_for_the_worst_of_the_date(ask: Any, no_network: None):
+    """No service answers and nothing is stored: that is said first, with what to do by hand, and the jobs are
+    those of a very cold night of the date (no forecast means a message, never an all-clear)."""
+    answer = ask(weather=None)
+
+    assert answer.unseen is not None and answer.unseen.next_step
+    assert answer.plan.weather.is_guess and answer.plan.jobs
+    text = render_plan(answer.plan, Units.METRIC, garden=answer.garden)
+    assert text.startswith("Cannot see tonight: no forecast could be had.")
+    told = json.loads(render_json(answer.plan, unseen=answer.unseen))
+    assert told["weather"]["is_guess"] and told["error"] == answer.unseen.message and told["jobs"]
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_a_night_that_cannot_be_seen_leaves_with_its_own_code(
+    as_json: bool, no_network: None, garden_file: Path
+):
+    """Exit code 1, could not tell, whether there are jobs on the guess or none; the reason is on stderr."""
+    reply = CliRunner().invoke(app, ["tonight", "--garden", str(garden_file), *(["--json"] if as_json else [])])
+
+    assert reply.exit_code == 1
+    assert "By hand tonight" in reply.stderr
+    assert ("is_guess" if as_json else "Cannot see tonight") in reply.stdout
 
 
 def test_the_same_question_has_the_same_answer(ask: Any):

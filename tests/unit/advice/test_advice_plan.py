@@ -81,7 +81,7 @@ DOCUMENTED = {
 
 BESIDE = {
     "": {"sunset", "spell", "fetch_first", "notes"},
-    "weather": {"from_store"},
+    "weather": {"from_store", "is_guess"},
     "jobs": {"batch", "weight_kg", "litres", "undo_after", "stays"},
     "pots": {"count", "no_job"},
     "tissues": {"plant", "coldest_c_p10", "mark"},

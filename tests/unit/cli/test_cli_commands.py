@@ -39,7 +39,12 @@ class Nightly:
             raise self.trouble
         explanation = self.explanation if query.explain else None
         return types.SimpleNamespace(
-            plan=self.plan, explanation=explanation, garden=None, settings=self.settings, trouble=None
+            plan=self.plan,
+            explanation=explanation,
+            garden=None,
+            settings=self.settings,
+            trouble=None,
+            unseen=None,
         )
 
 

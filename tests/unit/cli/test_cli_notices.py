@@ -105,7 +105,11 @@ def test_a_secret_that_is_missing_is_told(tmp_path: Path):
 def _frosty_evening(monkeypatch: pytest.MonkeyPatch) -> None:
     """An answer made by hand in place of the simulation, with the sample's weather."""
     answer = SimpleNamespace(
-        plan=plans.frosty_plan(), garden=load_garden(GARDEN), settings=Settings(), weather=load_weather(CLEAR_NIGHT)
+        plan=plans.frosty_plan(),
+        garden=load_garden(GARDEN),
+        settings=Settings(),
+        weather=load_weather(CLEAR_NIGHT),
+        unseen=None,
     )
     monkeypatch.setattr("frostguard.nightly.answer_tonight", lambda query, *, now: answer)
 
@@ -136,7 +140,7 @@ def test_without_a_forecast_it_says_that_it_cannot_see(monkeypatch: pytest.Monke
     def unreachable(*arguments, **options):
         raise WeatherUnavailable("No service answered.", next_step="Look outside.")
 
-    monkeypatch.setattr("frostguard.nightly.forecast_or_stored", unreachable)
+    monkeypatch.setattr("frostguard.weather.forecast.forecast_or_stored", unreachable)
     result = run("notices", "show", "--garden", GARDEN, "--at", "2026-12-02T18:00")
 
     assert result.exit_code == exits.NOTHING_TO_DO

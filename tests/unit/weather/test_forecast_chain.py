@@ -23,6 +23,7 @@ from frostguard.weather.forecast import forecast_or_stored, forecast_or_worst_ca
 from frostguard.weather.night_errors import night_errors
 from frostguard.weather.series import Quality, WeatherSeries
 from frostguard.weather.store import ForecastStore
+from frostguard.weather.uncertainty import with_error_curves
 from tests.unit.weather import payloads
 from tests.unit.weather.payloads import ASKED, met_norway_answer, nws_answer, open_meteo_answer
 
@@ -465,11 +466,15 @@ def test_a_spread_beside_the_forecast_sizes_the_doubt(town: Town) -> None:
 
 def test_without_any_forecast_a_cautious_guess_for_the_date_is_made(town: Town) -> None:
     """It is noted as a guess, is cold, clear and calm, has no age, and covers the nights wanted."""
-    series = town.ask(how=forecast_or_worst_case)
+    outlook = town.ask(how=forecast_or_worst_case)
+    series = outlook.series
+    assert outlook.unseen is not None and "cannot be reached" in outlook.unseen.message
     assert series.provenance.service == "worst-case" and series.provenance.fetched is None
     note = next(note for note in series.notes if note.startswith("worst-case:"))
-    lowest = float(series.values["air_temperature_c"].min())
-    assert float(note.split(":")[1]) == round(lowest) and -35 < lowest < -10
+    members = with_error_curves(series, ASKED, town.site.time_zone).values["air_temperature_c"]
+    tonight = series.times <= np.datetime64("2026-01-15T12:00:00")
+    lowest = float(np.median(members[:, tonight].min(axis=1)))
+    assert float(note.split(":")[1]) == pytest.approx(lowest, abs=0.6) and -35 < lowest < -10
     assert series.values["cloud_cover_percent"].max() == 0.0
     assert series.times[-1] > np.datetime64("2026-01-22T12:00:00")
 
@@ -494,5 +499,8 @@ def test_the_guess_is_bounded_by_the_past_month(town: Town) -> None:
     town.hosts = {OPEN_METEO: giving(open_meteo_answer(hours=24 * 34))}
     town.ask()
     town.hosts = {}
-    series = town.ask(ASKED + timedelta(days=5), how=forecast_or_worst_case)
-    assert series.values["air_temperature_c"].min() == pytest.approx(-13.0, abs=0.3)
+    series = town.ask(ASKED + timedelta(days=5), how=forecast_or_worst_case).series
+    ahead = series.times > np.datetime64(ASKED.replace(tzinfo=None) + timedelta(days=6))
+    assert series.values["air_temperature_c"][:, ahead].min() == pytest.approx(-11.5, abs=0.3)  # 1.5 K are taken off
+    known = np.isin(series.times, np.datetime64("2026-01-14T04:00:00"))
+    assert series.values["air_temperature_c"][:, known].min() < 0.0  # past hours are those that were kept
