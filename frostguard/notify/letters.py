@@ -23,11 +23,23 @@ COLD_ENOUGH_TO_LOOK_C = 2.0
 
 
 def cannot_see_matter(moment: Moment) -> Matter | None:
-    """No forecast, one that is too old, or one with gaps in the coming night: never an all-clear."""
+    """No forecast, one that is too old, or one with gaps in the coming night: never an all-clear.
+
+    Each evening tells it; by day it is told only where it is news and nothing was told for the night.
+    """
     key = f"cannot-see/{moment.night.isoformat()}"
+    if moment.look is not Look.EVENING:
+        before = f"cannot-see/{(moment.night - timedelta(days=1)).isoformat()}"
+        if moment.look is Look.SUNRISE or moment.told is not None or moment.is_said(key) or moment.is_said(before):
+            return None
+        key = f"{key}/by-day"
     plan = moment.plan
     if isinstance(plan, Unseen):
-        subject = say("Cannot see tonight: no forecast. Look yourself.")
+        subject = (
+            say("Cannot see tonight: no forecast. Look yourself.")
+            if moment.night == moment.today
+            else say("Cannot see the night of {day}: no forecast. Look yourself.", day=_day(moment.night))
+        )
         lead = " ".join((subject, plan.reason, plan.next_step, _treat_as()))
     elif is_stale(plan.weather):
         subject = say("Cannot see the night of {day} well: the forecast is old.", day=_day(plan.night))

@@ -42,10 +42,11 @@ class InForce:
 
 @dataclass(frozen=True, slots=True)
 class Unseen:
-    """Why there is no plan, and what to do by hand."""
+    """Why there is no plan, what to do by hand, and the night that cannot be seen; today's if not given."""
 
     reason: str
     next_step: str
+    night: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ class Moment:
     @property
     def night(self) -> date:
         """The evening of the night that is asked about."""
-        return self.today if isinstance(self.plan, Unseen) else self.plan.night
+        return self.plan.night or self.today
 
     def is_said(self, key: str) -> bool:
         """Whether this was told before."""

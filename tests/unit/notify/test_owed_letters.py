@@ -82,11 +82,38 @@ def test_in_summer_a_missing_forecast_does_not_ring():
 
 
 def test_it_is_told_once_an_evening():
-    """A service that is down for two days is two messages, not eight."""
-    first = told(plan=UNSEEN)
+    """A service that is down for two days is two messages that ring, not eight."""
+    said: dict[str, date] = {}
+    rung = []
+    for days in (0, 1):
+        today = TODAY + timedelta(days=days)
+        for look, hour in ((Look.MORNING, 7), (Look.SUNRISE, 8), (Look.LAST, 14), (Look.EVENING, 18)):
+            if days or look is Look.EVENING:  # the outage begins on the first evening
+                notice = owed(moment(plan=UNSEEN, look=look, now=at(hour, days=days), said=said))
+                if notice is not None:
+                    rung.append(notice.made_at)
+                    said |= dict.fromkeys(notice.tells, today)
 
-    assert owed(moment(plan=UNSEEN, look=Look.LAST, said=dict.fromkeys(first.tells, TODAY))) is None
-    assert told(plan=UNSEEN, now=at(18, days=1), said=dict.fromkeys(first.tells, TODAY)).interrupts
+    assert rung == [at(18), at(18, days=1)]
+
+
+def test_by_day_it_is_told_where_nothing_is_known_of_the_night():
+    """A forecast that fails in the morning is news only if nothing was told for the night; the evening speaks again."""
+    by_day = {"plan": UNSEEN, "look": Look.MORNING, "now": at(7)}
+
+    first = told(**by_day)
+    assert first.kind is NoticeKind.CANNOT_SEE
+    assert owed(moment(**by_day, told=brief_of(plans.frosty_plan()))) is None
+    assert owed(moment(**{**by_day, "look": Look.LAST, "now": at(14)}, said=dict.fromkeys(first.tells, TODAY))) is None
+    assert told(plan=UNSEEN, said=dict.fromkeys(first.tells, TODAY)).kind is NoticeKind.CANNOT_SEE
+
+
+def test_the_night_that_cannot_be_seen_is_named():
+    """An evening that plans for the next one says which night it means."""
+    notice = told(plan=replace(UNSEEN, night=TODAY + timedelta(days=1)))
+
+    assert notice.night == TODAY + timedelta(days=1)
+    assert notice.subject == "Cannot see the night of Thu 3 Dec: no forecast. Look yourself."
 
 
 # --- was down --------------------------------------------------------------------------------------------
