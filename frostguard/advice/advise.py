@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -16,11 +16,20 @@ from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
 from frostguard.advice.order import with_times, work_before
 from frostguard.advice.plan import AdvicePlan, Batch
-from frostguard.advice.planner import SPELL_TISSUES, TONIGHT_TISSUES, Choice, Occasion, choose_jobs
-from frostguard.advice.protections import ROOT_PROTECTIONS, Circumstances
+from frostguard.advice.planner import (
+    SPELL_TISSUES,
+    TONIGHT_TISSUES,
+    Choice,
+    Chosen,
+    Occasion,
+    Round,
+    choose_jobs,
+)
+from frostguard.advice.protections import Circumstances
+from frostguard.advice.sharing import AtHand
 from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already
 from frostguard.advice.state import TerraceState
-from frostguard.advice.supplies import Supplies, supplies_of
+from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Settings
@@ -100,94 +109,65 @@ def reckon_evening(
     """The plan with everything that it came from, for those who draw or explain it."""
     catalogue, table = load_catalogue(), load_limits()
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
-    supplies = supplies_of(garden, catalogue)
     spell = find_spell(evening)
-    tonight, supplies = _tonight(evening, settings, supplies)
-    before, supplies = _before_spell(evening, settings, spell, supplies, tonight)
-    fitting, dropped = _that_fit(evening, settings, (*tonight, *before))
-    tomorrow = _tomorrow(evening, settings, supplies, fitting)
-    choices = (*fitting, *tomorrow)
+    first = choose_jobs(evening, _first_rounds(evening, settings, spell), _at_hand(evening, settings), settings)
+    later = _tomorrow(evening, settings, first)
+    choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
     jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
     dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
-    plan = assemble_plan(evening, weather, settings, dated, choices, dropped, spell)
+    plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell)
     return Reckoning(plan, evening, choices)
 
 
-def _tonight(evening: Evening, settings: Settings, supplies: Supplies) -> tuple[tuple[Choice, ...], Supplies]:
-    """Jobs for the coming night; none where nobody can work before it."""
-    work = work_before(evening, settings, 0)
-    if work is None:
-        return (), supplies
-    occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
-    return choose_jobs(evening, about, occasion, range(len(evening.pots)), settings)
+def _at_hand(evening: Evening, settings: Settings) -> AtHand:
+    """What there is before anything is shared out: the shed, the floor, hands, and who stands where.
 
-
-def _before_spell(
-    evening: Evening,
-    settings: Settings,
-    spell: Spell | None,
-    supplies: Supplies,
-    tonight: Sequence[Choice],
-) -> tuple[tuple[Choice, ...], Supplies]:
-    """One batch of preparations, unless the spell lies too far ahead.
-
-    Once it has begun outer roots are past caring for; only what endangers whole plants still counts.
+    What a gale asks for tonight is done first.
     """
-    if spell is None:
-        return (), supplies
-    work = work_before(evening, settings, spell.first)
-    if spell.first > SPELL_AHEAD_NIGHTS or work is None:
-        return (), supplies
-    tissues = frozenset({Tissue.WHOLE_ROOT}) if spell.began else SPELL_TISSUES
-    occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), spell.nights, tissues)
-    # whose roots are cared for tonight needs nothing more; a fleece alone leaves the roots to the spell
-    cared_for = {choice.pot for choice in tonight if choice.option.protections & ROOT_PROTECTIONS}
-    pots = [
-        pot for pot in range(len(evening.pots)) if pot not in cared_for and not outer_roots_hurt_already(evening, pot)
-    ]
-    about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
-    return choose_jobs(evening, about, occasion, pots, settings)
+    minutes = {}
+    for night in range(len(evening.nights)):
+        work = work_before(evening, settings, night)
+        minutes[night] = 0.0 if work is None else settings.people * (work.ends - work.begins) / timedelta(minutes=1)
+    minutes[0] = max(minutes[0] - sum(job.minutes for job in gale_jobs(evening, ())), 0.0)
+    standing = Counter[str]()
+    for pot in evening.pots:
+        standing[pot.spot] += pot.count
+    return AtHand(supplies_of(evening.garden, evening.catalogue), minutes, standing)
 
 
-def _tomorrow(evening: Evening, settings: Settings, supplies: Supplies, chosen: Sequence[Choice]) -> tuple[Choice, ...]:
+def _first_rounds(evening: Evening, settings: Settings, spell: Spell | None) -> list[Round]:
+    """The coming night and, unless it lies too far ahead, the coming spell: none where nobody can work."""
+    rounds = []
+    work = work_before(evening, settings, 0)
+    everyone = tuple(range(len(evening.pots)))
+    if work is not None:
+        occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
+        rounds.append(Round(occasion, _circumstances(evening, settings, occasion, dark=work.dark), everyone))
+    work = None if spell is None else work_before(evening, settings, spell.first)
+    if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:
+        # once it has begun outer roots are past caring for; only what endangers whole plants still counts
+        tissues = frozenset({Tissue.WHOLE_ROOT}) if spell.began else SPELL_TISSUES
+        occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), spell.nights, tissues)
+        pots = tuple(pot for pot in everyone if not outer_roots_hurt_already(evening, pot))
+        about = _circumstances(evening, settings, occasion, dark=work.dark)
+        rounds.append(Round(occasion, about, pots, window=spell.first))
+    return rounds
+
+
+def _tomorrow(evening: Evening, settings: Settings, first: Chosen) -> Chosen:
     """Asked too late for some or all of tonight's work: what to do by daylight before the next night."""
+    nothing = Chosen((), first.left, ())
     tonight = work_before(evening, settings, 0)
     if (tonight is not None and not tonight.dark) or len(evening.nights) < 2:
-        return ()
+        return nothing
     work = work_before(evening, settings, 1)
     if work is None:
-        return ()
+        return nothing
     occasion = Occasion(Batch.TOMORROW, _start_hour(evening, work), (1,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, supplies, occasion, dark=work.dark)
-    busy = {choice.pot for choice in chosen}
-    pots = [pot for pot in range(len(evening.pots)) if pot not in busy]
-    return choose_jobs(evening, about, occasion, pots, settings)[0]
-
-
-def _that_fit(
-    evening: Evening, settings: Settings, choices: Sequence[Choice]
-) -> tuple[tuple[Choice, ...], frozenset[int]]:
-    """The choices that the coming window has time for, by what they save a minute, and the pots left out.
-
-    What is due before a later night is not limited by tonight's window.
-    """
-    work = work_before(evening, settings, 0)
-    if work is None:
-        return tuple(choices), frozenset()
-    left = settings.people * (work.ends - work.begins) / timedelta(minutes=1)
-    kept = []
-    for choice in sorted(choices, key=lambda choice: -choice.saved_eur / max(choice.option.minutes, 1.0)):
-        if choice.occasion.nights[0] > 0:
-            kept.append(choice)
-        elif choice.option.minutes <= left:
-            left -= choice.option.minutes
-            kept.append(choice)
-    pots = {choice.pot for choice in kept}
-    return (
-        tuple(choice for choice in choices if choice in kept),
-        frozenset(choice.pot for choice in choices if choice.pot not in pots),
-    )
+    about = _circumstances(evening, settings, occasion, dark=work.dark)
+    busy = {choice.pot for choice in first.choices}
+    pots = tuple(pot for pot in range(len(evening.pots)) if pot not in busy)
+    return choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
 
 
 def _start_hour(evening: Evening, work: WorkTime) -> int:
@@ -197,9 +177,7 @@ def _start_hour(evening: Evening, work: WorkTime) -> int:
     return min(max(hour, evening.now), evening.terrace.times.size - 2)
 
 
-def _circumstances(
-    evening: Evening, settings: Settings, supplies: Supplies, occasion: Occasion, *, dark: bool
-) -> Circumstances:
+def _circumstances(evening: Evening, settings: Settings, occasion: Occasion, *, dark: bool) -> Circumstances:
     step = occasion.start_hour - evening.run.first
     frozen = np.median(evening.run.frozen_fraction[step], axis=1)
     until_then = slice(evening.now, occasion.start_hour + 1)
@@ -209,7 +187,7 @@ def _circumstances(
         garden=evening.garden,
         catalogue=evening.catalogue,
         settings=settings,
-        supplies=supplies,
+        supplies=supplies_of(evening.garden, evening.catalogue),
         taxa=evening.taxa,
         frozen=frozenset(pot.id for pot, share in zip(evening.pots, frozen, strict=True) if share > FROZEN),
         icy=frozenset(pot.id for pot, share in zip(evening.pots, frozen, strict=True) if share > ICY),

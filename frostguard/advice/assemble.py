@@ -25,11 +25,14 @@ from frostguard.advice.plan import (
     PotWithPlan,
     WeatherCredit,
 )
-from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice
+from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice, Missed
 from frostguard.advice.protections import no_move_because
+from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries
+
+LACKING = {Scarce.TIME: NoJob.NO_TIME, Scarce.ROOM: NoJob.NO_ROOM, Scarce.COVERS: NoJob.NO_COVERS}
 
 WINDY_M_S = 5.0
 """Mean wind over the terrace from which a night is called windy; estimate, a gentle to fresh breeze."""
@@ -41,7 +44,7 @@ def assemble_plan(
     settings: Settings,
     jobs: tuple[Job, ...],
     choices: Sequence[Choice],
-    dropped: frozenset[int],
+    missed: Sequence[Missed],
     spell: Spell | None,
 ) -> AdvicePlan:
     """Everything found out, as the one plan that every rendering reads."""
@@ -63,20 +66,20 @@ def assemble_plan(
                 evening,
                 pot,
                 with_plans.get(pot),
-                None if pot in busy else _no_job(evening, settings, pot, dropped, work),
+                None if pot in busy else _no_job(evening, settings, pot, missed, work),
             )
             for pot in range(len(evening.pots))
         ),
         nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
         spell=None if spell is None else spell_outlook(evening, spell),
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
-        notes=tuple(dict.fromkeys((*evening.notes, *_notes(evening, settings, work, dropped)))),
+        notes=tuple(dict.fromkeys((*evening.notes, *_notes(evening, settings, work, missed)))),
         garden_assumed=tuple((pot.id, pot.assumed) for pot in evening.pots),
     )
 
 
 def _notes(
-    evening: Evening, settings: Settings, work: WorkTime | None, dropped: frozenset[int]
+    evening: Evening, settings: Settings, work: WorkTime | None, missed: Sequence[Missed]
 ) -> Iterator[str]:
     if not evening.garden.stock.stated:
         yield PlanNote.STOCK_ASSUMED.value
@@ -84,7 +87,7 @@ def _notes(
         yield PlanNote.NO_HANDS.value
     elif work.dark:
         yield (PlanNote.BY_LAMP if settings.windows else PlanNote.AFTER_DUSK).value
-    if dropped:
+    if any(one.lacking is Scarce.TIME for one in missed):
         yield PlanNote.TIME_SHORT.value
 
 
@@ -129,15 +132,16 @@ def _night_outlook(evening: Evening, night: int) -> NightOutlook:
 
 
 def _no_job(
-    evening: Evening, settings: Settings, row: int, dropped: frozenset[int], work: WorkTime | None
+    evening: Evening, settings: Settings, row: int, missed: Sequence[Missed], work: WorkTime | None
 ) -> NoJob | None:
     """Why a pot that is at risk tonight has no job; None for one that is not at risk."""
     of_the_night = [j for j in evening.judgements[0][row] if j.limit.tissue in TONIGHT_TISSUES]
     irreplaceable = any(planting.irreplaceable for planting in evening.pots[row].plantings)
     if loss_of(of_the_night, 1)[0] < (CHANCE_CAP if irreplaceable else RISK):
         return None
-    if row in dropped:
-        return NoJob.NO_TIME
+    lacking = next((one.lacking for one in missed if one.pot == row and one.occasion.nights[0] == 0), None)
+    if lacking in LACKING:
+        return LACKING[lacking]
     if work is None:
         return NoJob.TOO_LATE
     taxa = evening.taxa[evening.pots[row].id]

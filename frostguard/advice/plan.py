@@ -55,6 +55,7 @@ class NoJob(Enum):
     NO_ROOM = "no room"  # no indoor place, or none with floor and light left
     TOO_LATE = "too late"  # nobody can work before it
     NO_TIME = "no time"  # other pots gain more in the time there is
+    NO_COVERS = "no covers"  # other pots gain more by the covers there are
     NOTHING_HELPS = "nothing helps"  # nothing at hand that is worth its minutes
 
 

@@ -7,7 +7,8 @@ has begun, since a frozen ball must not be wrapped and a slow spring is not wort
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +32,8 @@ from frostguard.advice.protections import (
     Option,
     options_for,
 )
+from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, share_out, short_of
+from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import Supplies
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
@@ -55,6 +58,9 @@ COLD_NIGHT_CHANCE = 0.1
 
 RANKING_QUANTILES = (0.1, 0.9)
 """Members that options are ranked on, beside the middle one; the chosen ones are verified on all."""
+
+MOST_SECOND_THOUGHTS = 2
+"""Times that what is scarce is shared out anew because an option did not hold in all members."""
 
 WORTHWHILE_SHARE = 0.05
 """A job must take away at least this share of the loss, or it is only busyness; estimate."""
@@ -121,29 +127,114 @@ def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, .
     )
 
 
-def choose_jobs(
-    evening: Evening, about: Circumstances, occasion: Occasion, pots: Sequence[int], settings: Settings
-) -> tuple[tuple[Choice, ...], Supplies]:
-    """The jobs of one occasion, most valuable first, and what they leave in the shed.
+@dataclass(frozen=True, slots=True)
+class Round:
+    """An occasion with the pots that may get a job on it, what is open to them, and whose minutes it uses.
+
+    `window` is the night before which the work is done: rounds of one window share its minutes.
+    """
+
+    occasion: Occasion
+    about: Circumstances
+    pots: tuple[int, ...]
+    window: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """The jobs of some rounds, what they leave, and what was lacking for pots that a job would have paid for."""
+
+    choices: tuple[Choice, ...]
+    left: AtHand
+    missed: tuple[Missed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """A pot without the job that would have paid for itself, since others make more of what is scarce."""
+
+    pot: int
+    occasion: Occasion
+    lacking: Scarce
+    without: Outcome
+
+
+@dataclass(slots=True)
+class _Candidate:
+    """An option with what it comes to: by the ranking members at first, once `verified` by all."""
+
+    round: Round
+    pot: int
+    option: Option
+    without: Outcome
+    outcome: Outcome
+    verified: bool = False
+
+    @property
+    def saved_eur(self) -> float:
+        """Loss and breach of the cap taken away."""
+        before, after = self.without, self.outcome
+        return before.loss_eur + before.breach_eur - after.loss_eur - after.breach_eur
+
+    @property
+    def helps(self) -> bool:
+        """Whether it takes away enough to be more than busyness."""
+        return self.saved_eur >= WORTHWHILE_SHARE * (self.without.loss_eur + self.without.breach_eur)
+
+
+def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, settings: Settings) -> Chosen:
+    """The jobs of all rounds together that leave least expected loss plus effort.
+
+    Options are ranked on few members; those that are chosen are verified on all. Where one does not hold what
+    it promised, what is scarce is shared out anew, at most twice.
 
     Parameters
     ----------
     evening : Evening
         The terrace left as it is.
-    about : Circumstances
-        What is open tonight.
-    occasion : Occasion
-        Nights, tissues and start.
-    pots : sequence of int
-        Pots that may get a job.
+    rounds : sequence of Round
+        Occasions that draw on the same shed, floor and hands.
+    at_hand : AtHand
+        What there is to share.
     settings : Settings
         Effort and hands.
     """
-    without = {pot: _left_alone(evening, occasion, pot) for pot in pots}
-    at_risk = [pot for pot in pots if _worth_a_look(without[pot])]
+    candidates = [candidate for turn in rounds for candidate in _candidates(evening, turn, at_hand.supplies)]
+    for _ in range(1 + MOST_SECOND_THOUGHTS):
+        offers = _offers(evening, candidates, settings)
+        shared = share_out(offers, at_hand)
+        unsure = [candidates[position] for position in shared.taken if not candidates[position].verified]
+        if not unsure:
+            break
+        for turn in rounds:
+            _verify(evening, turn, [candidate for candidate in unsure if candidate.round is turn])
+        offers = _offers(evening, candidates, settings)
+        if all(offers[position].saves_eur > 0.0 for position in shared.taken):
+            break
+    # whatever was not verified, or did not hold, is not advised
+    offers = _offers(evening, candidates, settings)
+    sure = [
+        offer if candidate.verified else replace(offer, saves_eur=0.0)
+        for offer, candidate in zip(offers, candidates, strict=True)
+    ]
+    shared = share_out(sure, at_hand)
+    taken = [candidates[position] for position in shared.taken]
+    choices = tuple(
+        Choice(one.pot, one.option, one.round.occasion, one.without, one.outcome, one.saved_eur)
+        for one in taken
+    )
+    return Chosen(choices, shared.left, _missed(candidates, offers, shared))
+
+
+def _candidates(evening: Evening, turn: Round, supplies: Supplies) -> list[_Candidate]:
+    """Every option open to the pots of a round that are at risk, ranked on few members."""
+    occasion = turn.occasion
+    about = replace(turn.about, supplies=supplies)
+    without = {pot: _left_alone(evening, occasion, pot) for pot in turn.pots}
     tried = [
         (pot, option)
-        for pot in at_risk
+        for pot in turn.pots
+        if _worth_a_look(without[pot])
         for option in options_for(
             evening.situations[pot],
             about,
@@ -152,75 +243,113 @@ def choose_jobs(
         )
     ]
     if not tried:
-        return (), about.supplies
-    few = _ranking_columns(evening, occasion)
-    outcomes = simulate_options(evening, occasion, tried, few, fine_hours=0)
-    ranked = {
-        pot: sorted(
-            (
-                (_cost(evening, pot, outcome, option, settings), position)
-                for position, ((owner, option), outcome) in enumerate(zip(tried, outcomes, strict=True))
-                if owner == pot
-            ),
-        )
-        for pot in at_risk
-    }
-    picked = _share_out(evening, about.supplies, tried, ranked, without)
-    verified = _verify(evening, occasion, picked, without, settings)
-    left = about.supplies
-    for choice in verified:
-        left = left.without(choice.option.needs)
-    return verified, left
+        return []
+    outcomes = _simulated(evening, occasion, tried, _ranking_columns(evening, occasion), fine_hours=0)
+    return [
+        _Candidate(turn, pot, option, without[pot], outcome)
+        for (pot, option), outcome in zip(tried, outcomes, strict=True)
+    ]
 
 
-def _share_out(
-    evening: Evening,
-    supplies: Supplies,
-    tried: Sequence[tuple[int, Option]],
-    ranked: dict[int, list[tuple[float, int]]],
-    without: dict[int, Outcome],
-) -> list[tuple[int, Option]]:
-    """Give what is in the shed to the pots that gain most by it, each its best option that is left."""
-
-    def gain(pot: int) -> float:
-        best = min((cost for cost, _ in ranked[pot]), default=np.inf)
-        return without[pot].breach_eur + without[pot].loss_eur - best
-
-    picked = []
-    for pot in sorted(ranked, key=gain, reverse=True):
-        nothing = without[pot].loss_eur + without[pot].breach_eur
-        for cost, position in ranked[pot]:
-            option = tried[position][1]
-            if cost >= nothing:
-                break
-            if supplies.can_give(option.needs):
-                picked.append((pot, option))
-                supplies = supplies.without(option.needs)
-                break
-    return picked
+def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> None:
+    """Simulate what was chosen in every member."""
+    if not candidates:
+        return
+    tried = [(candidate.pot, candidate.option) for candidate in candidates]
+    outcomes = _simulated(evening, turn.occasion, tried, evening.terrace.columns)
+    for candidate, outcome in zip(candidates, outcomes, strict=True):
+        candidate.outcome, candidate.verified = outcome, True
 
 
-def _verify(
+def _offers(evening: Evening, candidates: Sequence[_Candidate], settings: Settings) -> list[Offer]:
+    """Candidates as they compete for what is scarce."""
+    of_pot: dict[int, list[_Candidate]] = defaultdict(list)
+    for candidate in candidates:
+        of_pot[candidate.pot].append(candidate)
+    return [_offer(evening, candidate, of_pot[candidate.pot], settings) for candidate in candidates]
+
+
+def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate], settings: Settings) -> Offer:
+    """One candidate; it saves nothing where it hardly helps."""
+    option, pot = candidate.option, evening.pots[candidate.pot]
+    slots = _slots(candidate.round.occasion.batch, option)
+    saves = candidate.saved_eur - option.effort_eur(settings, _cold_nights(evening, candidate.pot))
+    if len(slots) > 1 and saves > 0.0:  # what does not pay for tonight is left to the spell
+        saves += _saves_in_the_spell_too(candidate, of_pot)
+    return Offer(
+        pot=candidate.pot,
+        slots=frozenset((candidate.pot, slot) for slot in slots),
+        saves_eur=saves if candidate.helps else 0.0,
+        needs=option.needs,
+        minutes=option.minutes,
+        window=candidate.round.window,
+        count=pot.count,
+        leaves=pot.spot if option.to_spot is not None else None,
+        groups_at=pot.spot if Protection.GROUP in option.protections else None,
+    )
+
+
+def _saves_in_the_spell_too(candidate: _Candidate, of_pot: Sequence[_Candidate]) -> float:
+    """What tonight's care for the roots takes away of the spell's loss: as much as the same would then."""
+    if candidate.round.occasion.batch is not Batch.TONIGHT:
+        return 0.0
+    alike = (
+        other.saved_eur
+        for other in of_pot
+        if other.round.occasion.batch is Batch.BEFORE_SPELL
+        and (candidate.option.indoors or other.option.protections <= candidate.option.protections)
+    )
+    return max(alike, default=0.0)
+
+
+def _slots(batch: Batch, option: Option) -> frozenset[Batch]:
+    """Which rounds an option settles for its pot.
+
+    Whose roots are cared for tonight needs nothing more for the spell, and what is carried off before the
+    spell needs no fleece; a fleece alone leaves the roots to the spell.
+    """
+    if batch is Batch.TONIGHT and option.protections & ROOT_PROTECTIONS:
+        return frozenset({Batch.TONIGHT, Batch.BEFORE_SPELL})
+    if batch is Batch.BEFORE_SPELL and Protection.MOVE in option.protections:
+        return frozenset({Batch.TONIGHT, Batch.BEFORE_SPELL})
+    return frozenset({batch})
+
+
+def _missed(candidates: Sequence[_Candidate], offers: Sequence[Offer], shared: Shared) -> tuple[Missed, ...]:
+    """For each pot whose slot stayed empty what was lacking for the best that it could have had."""
+    filled = {slot for position in shared.taken for slot in offers[position].slots}
+    missed: dict[Hashable, Missed] = {}
+    for position in sorted(range(len(offers)), key=lambda position: -offers[position].saves_eur):
+        candidate, offer = candidates[position], offers[position]
+        if offer.saves_eur <= 0.0 or offer.slots & filled:
+            continue
+        lacking = short_of(offer, shared.left)
+        if lacking is not None:
+            slot = (candidate.pot, candidate.round.occasion.batch)
+            missed.setdefault(slot, Missed(candidate.pot, candidate.round.occasion, lacking, candidate.without))
+    return tuple(missed.values())
+
+
+def _simulated(
     evening: Evening,
     occasion: Occasion,
-    picked: Sequence[tuple[int, Option]],
-    without: dict[int, Outcome],
-    settings: Settings,
-) -> tuple[Choice, ...]:
-    """Simulate what was picked in every member; keep what truly pays."""
-    if not picked:
-        return ()
-    columns = evening.terrace.columns
-    outcomes = simulate_options(evening, occasion, picked, columns)
-    choices = []
-    for (pot, option), outcome in zip(picked, outcomes, strict=True):
-        nothing = without[pot].loss_eur + without[pot].breach_eur
-        pays = _cost(evening, pot, outcome, option, settings) < nothing
-        left = outcome.loss_eur + outcome.breach_eur
-        helps = left <= (1.0 - WORTHWHILE_SHARE) * nothing
-        if pays and helps:
-            choices.append(Choice(pot, option, occasion, without[pot], outcome, nothing - left))
-    return tuple(choices)
+    tried: Sequence[tuple[int, Option]],
+    columns: NDArray[np.intp],
+    *,
+    fine_hours: int = FINE_AHEAD_H,
+) -> list[Outcome]:
+    """As `simulate_options`, with options that differ only in the piece they use simulated once."""
+    places: dict[tuple[int, Situation, float], int] = {}
+    distinct: list[tuple[int, Option]] = []
+    index = []
+    for pot, option in tried:
+        key = (pot, option.situation, option.added_water_fraction)
+        if key not in places:
+            places[key] = len(distinct)
+            distinct.append((pot, option))
+        index.append(places[key])
+    outcomes = simulate_options(evening, occasion, distinct, columns, fine_hours=fine_hours)
+    return [outcomes[place] for place in index]
 
 
 def simulate_options(
@@ -325,12 +454,6 @@ def _indoors_is_a_choice(outcome: Outcome, occasion: Occasion) -> bool:
 
 def _worth_a_look(outcome: Outcome) -> bool:
     return outcome.loss_eur >= CHEAPEST_JOB_EUR or outcome.breach_eur > 0.0
-
-
-def _cost(evening: Evening, pot: int, outcome: Outcome, option: Option, settings: Settings) -> float:
-    """The one objective: expected loss plus effort."""
-    effort = option.effort_eur(settings, _cold_nights(evening, pot))
-    return outcome.loss_eur + outcome.breach_eur + effort
 
 
 def _cold_nights(evening: Evening, pot: int) -> int:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from itertools import chain
+from itertools import chain, product
 
 import numpy as np
 
@@ -152,31 +152,40 @@ def options_for(
     rooms : bool
         Whether carrying indoors is a choice: it is the last resort, and room there is scarce.
     """
-    if about.garden.spot(situation.spot).room is not None:
-        singles: dict[Protection, Option] = {}
-    else:
-        found = (_single(kind, situation, about) for kind in Protection if kind in wanted)
-        singles = {next(iter(option.protections)): option for option in found if option is not None}
+    singles: dict[Protection, tuple[Option, ...]] = {}
+    if about.garden.spot(situation.spot).room is None:
+        singles = {kind: _singles(kind, situation, about) for kind in Protection if kind in wanted}
     sets = (
-        _combined([singles[kind] for kind in kinds], situation)
+        _combined(list(parts), situation)
         for kinds in TOGETHER
         if all(kind in singles for kind in kinds)
+        for parts in product(*(singles[kind] for kind in kinds))
     )
     moves = _moves(situation, about, rooms=rooms) if Protection.MOVE in wanted else iter(())
-    return tuple(option for option in chain(singles.values(), sets, moves) if about.supplies.can_give(option.needs))
+    found = chain(chain.from_iterable(singles.values()), sets, moves)
+    return tuple(option for option in found if about.supplies.can_give(option.needs))
 
 
-def _single(kind: Protection, situation: Situation, about: Circumstances) -> Option | None:
-    builder = {
-        Protection.FLEECE: lambda: _fleece(situation, about, layers=1),
-        Protection.DOUBLE_FLEECE: lambda: _fleece(situation, about, layers=2),
-        Protection.WRAP: lambda: _wrap(situation, about),
-        Protection.RAISE: lambda: _raise(situation, about),
-        Protection.GROUP: lambda: _group(situation, about),
-        Protection.MULCH: lambda: _mulch(situation, about),
-        Protection.WATER: lambda: _water(situation, about),
-    }.get(kind)
-    return None if builder is None else builder()
+def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tuple[Option, ...]:
+    """A protection by itself, once for each cover that would do."""
+    match kind:
+        case Protection.FLEECE:
+            return _fleece(situation, about, layers=1)
+        case Protection.DOUBLE_FLEECE:
+            return _fleece(situation, about, layers=2)
+        case Protection.WRAP:
+            return _wrap(situation, about)
+        case Protection.RAISE:
+            found = _raise(situation, about)
+        case Protection.GROUP:
+            found = _group(situation, about)
+        case Protection.MULCH:
+            found = _mulch(situation, about)
+        case Protection.WATER:
+            found = _water(situation, about)
+        case Protection.MOVE | Protection.SECURE | Protection.UNCOVER:
+            found = None
+    return () if found is None else (found,)
 
 
 def _combined(parts: list[Option], situation: Situation) -> Option:
@@ -197,44 +206,51 @@ def _combined(parts: list[Option], situation: Situation) -> Option:
     )
 
 
-def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> Option | None:
+def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple[Option, ...]:
     if situation.over_plant:
-        return None
+        return ()
     pot = situation.pot
     gust = about.gust_m_s.get(situation.spot, 0.0)
     if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
-        return None  # a hood is a sail: the pot would go over
-    cut = about.supplies.cover_for_plant(situation.width_m, situation.height_m, situation.spot, layers, pot.count)
-    if cut is None:
-        return None
-    cover = about.catalogue.covers[cut.material]
+        return ()  # a hood is a sail: the pot would go over
     cautions = [Caution.NO_FLAMES]
     if gust > 10.0:  # a fresh to strong breeze in gusts; estimate
         cautions.append(Caution.GALE_HOODS)
     tall = 1.0 if situation.height_m > 1.2 else 0.0
-    minutes = pot.count * (cover.minutes + tall + (layers - 1))
     kind = Protection.FLEECE if layers == 1 else Protection.DOUBLE_FLEECE
-    use = CoverUse(cut.material, cut.piece, cut.count)
-    return Option(
-        replace(situation, over_plant=(cut.material,) * layers),
-        (Step(kind, minutes, 1, (use,), tuple(cautions)),),
-        cut.needs,
+    return tuple(
+        Option(
+            replace(situation, over_plant=(cut.material,) * layers),
+            (
+                Step(
+                    kind,
+                    pot.count * (about.catalogue.covers[cut.material].minutes + tall + (layers - 1)),
+                    1,
+                    (CoverUse(cut.material, cut.piece, cut.count),),
+                    tuple(cautions),
+                ),
+            ),
+            cut.needs,
+        )
+        for cut in about.supplies.covers_for_plant(
+            situation.width_m, situation.height_m, situation.spot, layers, pot.count
+        )
     )
 
 
-def _wrap(situation: Situation, about: Circumstances) -> Option | None:
+def _wrap(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     pot = situation.pot
     if situation.round_pot or pot.id in about.frozen or pot.shape is Shape.HANGING:
-        return None
+        return ()
     outer = 2.0 * (pot.radius_m + pot.wall_thickness_m)
-    cut = about.supplies.cover_for_pot(outer, pot.height_m, pot.count)
-    if cut is None:
-        return None
-    cover = about.catalogue.covers[cut.material]
-    cautions = () if cover.breathable else (Caution.PLASTIC_OFF_LEAVES,)
-    use = CoverUse(cut.material, cut.piece, cut.count)
-    step = Step(Protection.WRAP, pot.count * cover.minutes, 1, (use,), cautions)
-    return Option(replace(situation, round_pot=(cut.material,) * cut.layers), (step,), cut.needs)
+    options = []
+    for cut in about.supplies.covers_for_pot(outer, pot.height_m, pot.count):
+        cover = about.catalogue.covers[cut.material]
+        cautions = () if cover.breathable else (Caution.PLASTIC_OFF_LEAVES,)
+        use = CoverUse(cut.material, cut.piece, cut.count)
+        step = Step(Protection.WRAP, pot.count * cover.minutes, 1, (use,), cautions)
+        options.append(Option(replace(situation, round_pot=(cut.material,) * cut.layers), (step,), cut.needs))
+    return tuple(options)
 
 
 def _raise(situation: Situation, about: Circumstances) -> Option | None:
@@ -353,7 +369,11 @@ def no_move_because(
     """Why a pot at risk that nothing on the spot helps is not carried in either."""
     if any(taxon.moved_light is MovedLight.STAY_OUT for taxon in taxa):
         return NoJob.NOTHING_HELPS
-    rooms = [spot for spot in garden.spots if spot.room is not None and not spot.escape_route and spot.free_floor_m2]
+    rooms = [
+        spot
+        for spot in garden.spots
+        if spot.room is not None and not spot.escape_route and spot.free_floor_m2 and _light_enough(spot, taxa)
+    ]
     if not rooms:
         return NoJob.NO_ROOM
     weight = pot_weight_kg(situation, catalogue)
@@ -361,6 +381,9 @@ def no_move_because(
     alone = way is WayToMove.ALONE
     if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or (not alone and (dark or weight > HEAVIEST_KG)):
         return NoJob.TOO_HEAVY
+    pot = situation.pot
+    if all((spot.free_floor_m2 or 0.0) < pot.floor_m2 * pot.count for spot in rooms):
+        return NoJob.NO_ROOM
     return NoJob.NOTHING_HELPS
 
 

@@ -72,6 +72,10 @@ class Needs:
             floor=tuple(pair for need in listed for pair in need.floor),
         )
 
+    def areas(self) -> dict[str, float]:
+        """Square metres of each material, each to come from one piece."""
+        return _summed(self.area_m2)
+
 
 @dataclass(frozen=True, slots=True)
 class Cut:
@@ -101,7 +105,7 @@ class Supplies:
             all(self.hoods.get(hood, 0) >= count for hood, count in _summed(needs.hoods).items())
             and all(
                 self._piece_for(material, area, needs.spot) is not None
-                for material, area in _summed(needs.area_m2).items()
+                for material, area in needs.areas().items()
             )
             and max(self.mulch_litres.values(), default=0.0) >= needs.mulch_litres
             and self.pot_feet >= needs.pot_feet
@@ -111,7 +115,7 @@ class Supplies:
     def without(self, needs: Needs) -> Supplies:
         """What is left after these needs are met."""
         pieces = list(self.pieces)
-        for material, area in _summed(needs.area_m2).items():
+        for material, area in needs.areas().items():
             used = self._piece_for(material, area, needs.spot)
             assert used is not None, "asked only after can_give"
             spread = self.catalogue.covers[material].place is CoverPlace.PLANT
@@ -140,31 +144,34 @@ class Supplies:
 
     def cover_for_plant(self, width_m: float, height_m: float, spot: str, layers: int, count: int) -> Cut | None:
         """The warmest cover at hand that goes over `count` plants: a hood that fits, else part of a sheet."""
-        return min(
-            (
-                cut
-                for material in self._materials(CoverPlace.PLANT)
-                for cut in (
-                    self._hood(material, width_m, height_m, layers, count),
-                    self._sheet(material, width_m, height_m, spot, layers, count),
-                )
-                if cut is not None
-            ),
-            key=lambda cut: self.catalogue.covers[cut.material].longwave_transmittance,
-            default=None,
-        )
+        return next(iter(self.covers_for_plant(width_m, height_m, spot, layers, count)), None)
 
-    def _hood(self, material: str, width_m: float, height_m: float, layers: int, count: int) -> Cut | None:
+    def covers_for_plant(
+        self, width_m: float, height_m: float, spot: str, layers: int, count: int
+    ) -> tuple[Cut, ...]:
+        """All covers at hand that go over `count` plants, the warmest first, small hoods before large, then sheets."""
+        cuts = [
+            cut
+            for material in self._materials(CoverPlace.PLANT)
+            for cut in (
+                *self._hoods(material, width_m, height_m, layers, count),
+                self._sheet(material, width_m, height_m, spot, layers, count),
+            )
+            if cut is not None
+        ]
+        return tuple(sorted(cuts, key=lambda cut: self.catalogue.covers[cut.material].longwave_transmittance))
+
+    def _hoods(self, material: str, width_m: float, height_m: float, layers: int, count: int) -> list[Cut]:
         wanted = layers * count
         fitting = [
             hood
             for hood, left in self.hoods.items()
             if hood.material == material and left >= wanted and hood.fits(width_m, height_m)
         ]
-        if not fitting:
-            return None
-        smallest = min(fitting, key=lambda hood: hood.width_m * hood.length_m)
-        return Cut(material, "hood", wanted, layers, Needs(hoods=((smallest, wanted),)))
+        return [
+            Cut(material, "hood", wanted, layers, Needs(hoods=((hood, wanted),)))
+            for hood in sorted(fitting, key=lambda hood: hood.width_m * hood.length_m)
+        ]
 
     def _sheet(self, material: str, width_m: float, height_m: float, spot: str, layers: int, count: int) -> Cut | None:
         # round the plant with a gathered top, down to the rim
@@ -178,6 +185,10 @@ class Supplies:
 
     def cover_for_pot(self, diameter_m: float, height_m: float, count: int) -> Cut | None:
         """The warmest wrap of which enough is left."""
+        return next(iter(self.covers_for_pot(diameter_m, height_m, count)), None)
+
+    def covers_for_pot(self, diameter_m: float, height_m: float, count: int) -> tuple[Cut, ...]:
+        """All wraps of which enough is left, the warmest first."""
         cuts = []
         for material in self._materials(CoverPlace.POT):
             layers = WRAP_LAYERS.get(material, 1)
@@ -186,10 +197,10 @@ class Supplies:
             if piece is not None:
                 needs = Needs(area_m2=((material, area),))
                 cuts.append(Cut(material, piece.piece, area / piece.whole_m2, layers, needs))
-        return max(
-            cuts,
-            key=lambda cut: self.catalogue.covers[cut.material].thermal_resistance_m2_k_w * cut.layers,
-            default=None,
+        return tuple(
+            sorted(
+                cuts, key=lambda cut: -self.catalogue.covers[cut.material].thermal_resistance_m2_k_w * cut.layers
+            )
         )
 
     def _materials(self, place: CoverPlace) -> list[str]:

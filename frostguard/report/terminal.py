@@ -215,8 +215,10 @@ def _why_no_job(reason: NoJob | None) -> str:
             "too heavy to be carried in by one person, or in the dark: find a helper or a trolley by daylight."
         ),
         NoJob.NO_ROOM: say(
-            "nothing outdoors helps enough, and your file names no free room: any cool indoor place saves it."
+            "nothing outdoors helps enough, and no room in your file is free and light enough: any cool indoor "
+            "place saves it."
         ),
+        NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
         NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
         NoJob.NO_TIME: say("there is no time left for it; others gain more."),
         NoJob.NOTHING_HELPS: say("nothing at hand that is safe is worth its minutes."),

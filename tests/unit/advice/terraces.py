@@ -15,8 +15,9 @@ from frostguard.advice import evening, outlook
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
 from frostguard.advice.plan import AdvicePlan, Batch
-from frostguard.advice.planner import TONIGHT_TISSUES, Choice, Occasion, choose_jobs
+from frostguard.advice.planner import TONIGHT_TISSUES, Choice, Chosen, Occasion, Round, choose_jobs
 from frostguard.advice.protections import Circumstances
+from frostguard.advice.sharing import AtHand
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
@@ -293,8 +294,17 @@ def circumstances(found: Evening, **changes: Any) -> Circumstances:
     return replace(usual, **changes)
 
 
+def chosen_of(found: Evening, pots: Sequence[int] | None = None, **changes: Any) -> Chosen:
+    """What is chosen for tonight, for all pots or some, with all the time there is; and what it leaves."""
+    about = circumstances(found, **changes)
+    rows = tuple(range(len(found.pots)) if pots is None else pots)
+    standing: dict[str, int] = {}
+    for one in found.pots:
+        standing[one.spot] = standing.get(one.spot, 0) + one.count
+    turn = Round(occasion_tonight(found), about, rows)
+    return choose_jobs(found, [turn], AtHand(about.supplies, {}, standing), about.settings)
+
+
 def choices_of(found: Evening, **changes: Any) -> tuple[Choice, ...]:
     """What is chosen for tonight, for all pots."""
-    about = circumstances(found, **changes)
-    pots = range(len(found.pots))
-    return choose_jobs(found, about, occasion_tonight(found), pots, about.settings)[0]
+    return chosen_of(found, **changes).choices

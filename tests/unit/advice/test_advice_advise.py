@@ -361,6 +361,28 @@ def test_why_a_pot_at_risk_has_no_job_is_told():
     assert told() is NoJob.NO_ROOM
     assert told(room(), windows=(window,)) is NoJob.TOO_LATE
     assert told(room(), people=2) is None  # it is carried in
+    assert told(room(free_floor_m2=0.01), people=2) is NoJob.NO_ROOM
+
+
+def test_a_room_that_others_have_filled_is_no_room():
+    """The lemon that is left outdoors since a dearer one took the floor has no room, not "nothing helps"."""
+    dear = pot("dear", planting(value_eur=90.0), floor_m2=0.2)
+    cheap = pot("cheap", planting(value_eur=60.0), floor_m2=0.2)
+    where = garden(dear, cheap, spots=(spot(), room(free_floor_m2=0.3)))
+
+    plan = plan_of(where, frosty_night(-12.0))
+
+    assert [job.pot for job in plan.jobs] == ["dear"]
+    assert {one.id: one.no_job for one in plan.pots} == {"dear": None, "cheap": NoJob.NO_ROOM}
+
+
+def test_the_last_hood_goes_to_one_and_the_other_is_told_so():
+    """Covers that others make more of are named as what is lacking."""
+    where = garden(pot("cheap", peach(value_eur=60.0)), pot("dear", peach(value_eur=300.0)), stock=shed(hoods(1)))
+
+    plan = plan_of(where, frosty_night(0.0, **CLEAR))
+
+    assert {one.id: one.no_job for one in plan.pots} == {"dear": None, "cheap": NoJob.NO_COVERS}
 
 
 def test_starts_are_cumulative_to_the_sunset():

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostguard.advice import evening as evening_module
-from frostguard.advice import outlook
+from frostguard.advice import outlook, planner
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.planner import (
@@ -18,11 +18,11 @@ from frostguard.advice.planner import (
     TONIGHT_TISSUES,
     WORTHWHILE_SHARE,
     Occasion,
-    choose_jobs,
     simulate_options,
     worst_of_nights,
 )
 from frostguard.advice.protections import LEAF_PROTECTIONS, Option, options_for
+from frostguard.advice.sharing import Scarce
 from frostguard.advice.supplies import Needs, supplies_of
 from frostguard.garden.model import Garden, Wetness
 from frostguard.garden.settings import Settings
@@ -34,6 +34,7 @@ from tests.unit.advice.terraces import (
     bark,
     big_pot,
     choices_of,
+    chosen_of,
     circumstances,
     evening_of,
     film,
@@ -285,12 +286,12 @@ def test_one_sheet_is_not_spread_at_two_spots():
 def test_what_was_chosen_is_gone_from_the_shed():
     """The shed that is handed on holds what the chosen jobs left."""
     evening = evening_of(garden(pot("peach", peach()), stock=shed(hoods(3))), frosty_night(0.0, **CLEAR))
-    about = circumstances(evening)
 
-    (chosen,), left = choose_jobs(evening, about, occasion_tonight(evening), [0], about.settings)
+    found = chosen_of(evening)
 
+    (chosen,) = found.choices
     assert chosen.option.protections == {Protection.DOUBLE_FLEECE}
-    assert list(left.hoods.values()) == [1]
+    assert list(found.left.supplies.hoods.values()) == [1]
 
 
 def test_pots_that_are_not_asked_about_get_no_job():
@@ -298,11 +299,8 @@ def test_pots_that_are_not_asked_about_get_no_job():
     evening = evening_of(
         garden(pot("a", peach()), pot("b", peach()), stock=FULL_SHED), frosty_night(0.0, **CLEAR)
     )
-    about = circumstances(evening)
 
-    chosen, _ = choose_jobs(evening, about, occasion_tonight(evening), [1], about.settings)
-
-    assert [choice.pot for choice in chosen] == [1]
+    assert [choice.pot for choice in chosen_of(evening, [1]).choices] == [1]
 
 
 def test_a_pot_too_many_alike_changes_nothing_for_the_others():
@@ -404,3 +402,50 @@ def test_the_shed_of_the_garden_is_what_can_be_used():
 
     assert supplies_of(where, evening_of(where, frosty_night(0.0, **CLEAR)).catalogue).pieces == ()
     assert choices_of(evening_of(where, frosty_night(0.0, **CLEAR))) == ()
+
+
+# --- all pots together ---------------------------------------------------------------------------------
+
+
+def test_what_does_not_hold_gives_way_to_the_next_best(monkeypatch: pytest.MonkeyPatch):
+    """Where an option fails in all members the pot gets its second best, and does not go without."""
+    where = garden(pot("peach", peach()), spots=(spot(), UNHEATED), stock=shed(hoods(4)))
+    evening = evening_of(where, frosty_night(0.0, **CLEAR))
+    (first,) = choices_of(evening)
+    simulated = planner.simulate_options
+
+    def disappointing(evening, occasion, tried, columns, **more):
+        outcomes = simulated(evening, occasion, tried, columns, **more)
+        on_all = len(columns) == evening.terrace.columns.size and more.get("fine_hours") != 0
+        return [
+            replace(outcome, loss_eur=1e3) if on_all and option.situation == first.option.situation else outcome
+            for (_, option), outcome in zip(tried, outcomes, strict=True)
+        ]
+
+    monkeypatch.setattr(planner, "simulate_options", disappointing)
+    (second,) = choices_of(evening)
+
+    assert second.option.situation != first.option.situation
+    assert second.with_it.loss_eur < second.without.loss_eur
+
+
+def test_larger_hoods_serve_when_the_small_ones_are_gone():
+    """Two peaches share one small and one large hood, though the small one fits both."""
+    where = garden(
+        pot("one", peach()), pot("other", peach()), stock=shed(hoods(1, width_m=1.0), hoods(1, width_m=2.0))
+    )
+
+    chosen = choices_of(evening_of(where, frosty_night(0.0, **CLEAR)))
+
+    assert len(chosen) == 2
+
+
+def test_what_others_have_taken_is_told_as_lacking():
+    """With one hood for two peaches the plan says that covers were short for the other."""
+    where = garden(pot("cheap", peach(value_eur=60.0)), pot("dear", peach(value_eur=300.0)), stock=shed(hoods(1)))
+
+    found = chosen_of(evening_of(where, frosty_night(0.0, **CLEAR)))
+
+    (missed,) = found.missed
+    assert (missed.pot, missed.lacking) == (0, Scarce.COVERS)
+    assert missed.without.loss_eur > 1.0

@@ -1,0 +1,397 @@
+"""Sharing out what is scarce: hands, covers and floor go where all pots together lose least.
+
+One integer programme over all offers at once. Where every pot can have what is best for it, that is the
+answer, and no solver is needed: nothing can be better than everybody's best.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import os
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import Enum
+
+from frostguard.advice.supplies import Needs, Piece, Supplies
+from frostguard.garden.model import CoverPlace
+
+GROUP_OF = 2
+"""Neighbours that must be left where a pot is pushed into a group."""
+
+TIE_EUR = 1e-6
+"""What an offer is worth less than the one before it, so that equal ones are chosen in the order of the garden."""
+
+GAP = 1e-4
+"""A sharing that saves more by less than this share is not looked for: pennies."""
+
+FEW_OFFERS = 400
+"""Up to so many every single cut is reckoned with where areas do not pack; beyond it would take too long."""
+
+TIME_LIMIT_S = 1.5
+"""Then the best found so far is taken. Only large terraces where everything is short at once need it all."""
+
+
+class Scarce(Enum):
+    """What an offer can fail for."""
+
+    TIME = "time"
+    ROOM = "room"
+    COVERS = "covers"
+    NEIGHBOURS = "neighbours"
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One thing that could be done for one pot.
+
+    `slots` are taken by at most one offer each: an occasion of a pot, for instance. `saves_eur` is the
+    expected loss taken away less the effort. `minutes` of all hands come out of `window`. A pot that is
+    carried off takes `count` pots away from the spot `leaves`; one that is grouped wants neighbours at
+    `groups_at`.
+    """
+
+    pot: int
+    slots: frozenset[Hashable]
+    saves_eur: float
+    needs: Needs
+    minutes: float
+    window: int
+    count: int = 1
+    leaves: str | None = None
+    groups_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AtHand:
+    """What there is to share: the shed and the floor, minutes of all hands by window, pots standing by spot."""
+
+    supplies: Supplies
+    minutes: Mapping[int, float]
+    standing: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """Which offers are taken, by position, and what is left."""
+
+    taken: tuple[int, ...]
+    left: AtHand
+
+
+def share_out(offers: Sequence[Offer], at_hand: AtHand) -> Shared:
+    """The offers that together save most within what there is.
+
+    Parameters
+    ----------
+    offers : sequence of Offer
+        Those that save nothing are never taken.
+    at_hand : AtHand
+        Limits; a window that is not named has no end.
+
+    Notes
+    -----
+    Solved by HiGHS through `scipy.optimize.milp`. Pieces are packed exactly: what is cut or spread comes
+    from one piece, and a sheet serves one spot.
+    """
+    worthwhile = [position for position, offer in enumerate(offers) if offer.saves_eur > 0.0]
+    best = _best_of_each_pot(offers, worthwhile)
+    left = _all_given(offers, best, at_hand)
+    if left is not None:
+        return Shared(best, left)
+    programme = _Programme(offers, worthwhile, at_hand)
+    whole = programme.solution(whole=True)
+    shared = _shared(offers, whole, at_hand)
+    if shared is not None and whole.proved:
+        return shared
+    if shared is None and len(worthwhile) <= FEW_OFFERS:
+        exact = _Programme(offers, worthwhile, at_hand, exact=True).solution(whole=True)
+        shared = _shared(offers, exact, at_hand)
+        if shared is not None and exact.proved:
+            return shared
+    # not proved best: the best of what is known, rounded parts and plain turns
+    found = [] if shared is None else [shared]
+    for taken in (whole.taken, programme.solution(whole=False).taken, {}):
+        order = sorted(worthwhile, key=lambda position: (-taken.get(position, 0.0), -offers[position].saves_eur))
+        found.append(_by_turns(offers, order, at_hand))
+    return max(found, key=lambda one: sum(offers[position].saves_eur for position in one.taken))
+
+
+def _shared(offers: Sequence[Offer], solution: _Solution, at_hand: AtHand) -> Shared | None:
+    """A whole solution with what it leaves; None where its pieces do not pack."""
+    taken = tuple(sorted(position for position, share in solution.taken.items() if share > 0.5))
+    left = _all_given(offers, taken, at_hand)
+    return None if left is None else Shared(taken, left)
+
+
+def short_of(offer: Offer, left: AtHand) -> Scarce | None:
+    """What is lacking for an offer when others have had their share; None where nothing is."""
+    if offer.minutes > left.minutes.get(offer.window, float("inf")):
+        return Scarce.TIME
+    if not left.supplies.can_give(Needs(floor=offer.needs.floor)):
+        return Scarce.ROOM
+    if not left.supplies.can_give(offer.needs):
+        return Scarce.COVERS
+    if offer.groups_at is not None and left.standing.get(offer.groups_at, 0) - offer.count < GROUP_OF:
+        return Scarce.NEIGHBOURS
+    return None
+
+
+def _best_of_each_pot(offers: Sequence[Offer], worthwhile: Iterable[int]) -> tuple[int, ...]:
+    """What each pot would take if it were alone: its best offer, or its best two that go together."""
+    of_pot: dict[int, list[int]] = defaultdict(list)
+    for position in worthwhile:
+        of_pot[offers[position].pot].append(position)
+    chosen: list[int] = []
+    for mine in of_pot.values():
+        sets: list[tuple[int, ...]] = [(one,) for one in mine]
+        sets += [
+            (one, other)
+            for place, one in enumerate(mine)
+            for other in mine[place + 1 :]
+            if not offers[one].slots & offers[other].slots
+        ]
+        chosen += max(sets, key=lambda taken: sum(offers[one].saves_eur - TIE_EUR * one for one in taken))
+    return tuple(sorted(chosen))
+
+
+def _by_turns(offers: Sequence[Offer], order: Iterable[int], at_hand: AtHand) -> Shared:
+    """One after the other in that order, whatever still fits."""
+    taken: tuple[int, ...] = ()
+    left = at_hand
+    slots: frozenset[Hashable] = frozenset()
+    for position in order:
+        offer = offers[position]
+        if offer.slots & slots or short_of(offer, left) is not None:
+            continue
+        more = tuple(sorted((*taken, position)))
+        given = _all_given(offers, more, at_hand)
+        if given is not None:
+            taken, left, slots = more, given, slots | offer.slots
+    return Shared(taken, left)
+
+
+def _all_given(offers: Sequence[Offer], taken: Sequence[int], at_hand: AtHand) -> AtHand | None:
+    """What is left when these have had their share; None where it does not suffice."""
+    minutes, standing = dict(at_hand.minutes), dict(at_hand.standing)
+    for position in taken:
+        offer = offers[position]
+        if offer.window in minutes:
+            minutes[offer.window] -= offer.minutes
+        if offer.leaves is not None:
+            standing[offer.leaves] = standing.get(offer.leaves, 0) - offer.count
+    chosen = [offers[position] for position in taken]
+    if any(left < -1e-9 for left in minutes.values()):
+        return None
+    for offer in chosen:
+        gone = sum(other.count for other in chosen if other.leaves == offer.groups_at and other.pot != offer.pot)
+        here = at_hand.standing.get(offer.groups_at or "", 0)
+        if offer.groups_at is not None and here - gone - offer.count < GROUP_OF:
+            return None
+    supplies = _given([offer.needs for offer in chosen], at_hand.supplies)
+    return None if supplies is None else AtHand(supplies, minutes, standing)
+
+
+def _given(needs: Sequence[Needs], supplies: Supplies) -> Supplies | None:
+    """The supplies less these needs, the large cuts first from the fullest pieces that are begun."""
+    for need in sorted(needs, key=lambda need: -max(need.areas().values(), default=0.0)):
+        if not supplies.can_give(need):
+            return None
+        supplies = supplies.without(need)
+    return supplies
+
+
+class _Programme:
+    """The integer programme: a column for each offer, and one for the pieces of a kind that a spot gets.
+
+    Pieces are first counted by their area, since equal ones in any order would keep the solver busy; `exact`
+    adds a column for every cut from every piece, for the rare case that the areas do not pack.
+    """
+
+    def __init__(
+        self, offers: Sequence[Offer], worthwhile: Sequence[int], at_hand: AtHand, *, exact: bool = False
+    ) -> None:
+        self.offers, self.at_hand = offers, at_hand
+        self.gain: list[float] = []
+        self.most: list[float] = []
+        self.rows: list[tuple[dict[int, float], float]] = []  # coefficients by column, at most
+        self.column = {position: self._new(offers[position].saves_eur - TIE_EUR * position) for position in worthwhile}
+        self._slots()
+        self._minutes()
+        self._counted()
+        self._groups()
+        if exact:
+            self._cuts()
+        else:
+            self._areas()
+
+    def _new(self, gain: float = 0.0, most: float = 1.0) -> int:
+        self.gain.append(gain)
+        self.most.append(most)
+        return len(self.gain) - 1
+
+    def _mine(self) -> Iterator[tuple[int, Offer]]:
+        return ((column, self.offers[position]) for position, column in self.column.items())
+
+    def _slots(self) -> None:
+        takers: dict[Hashable, dict[int, float]] = defaultdict(dict)
+        for column, offer in self._mine():
+            for slot in offer.slots:
+                takers[slot][column] = 1.0
+        self.rows += [(row, 1.0) for row in takers.values() if len(row) > 1]
+
+    def _minutes(self) -> None:
+        for window, minutes in self.at_hand.minutes.items():
+            row = {column: offer.minutes for column, offer in self._mine() if offer.window == window}
+            self.rows.append((row, minutes))
+
+    def _counted(self) -> None:
+        """What is given by the piece, the litre or the square metre of floor."""
+        supplies = self.at_hand.supplies
+        takes: dict[Hashable, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+        for column, offer in self._mine():
+            for hood, count in offer.needs.hoods:
+                takes[hood][column] += count
+            for spot, area in offer.needs.floor:
+                takes["floor", spot][column] += area
+            if offer.needs.mulch_litres:
+                takes["mulch"][column] += offer.needs.mulch_litres
+            if offer.needs.pot_feet:
+                takes["feet"][column] += offer.needs.pot_feet
+        there: dict[Hashable, float] = {
+            **{hood: float(count) for hood, count in supplies.hoods.items()},
+            **{("floor", spot): area for spot, area in supplies.floor_m2.items()},
+            "mulch": max(supplies.mulch_litres.values(), default=0.0),
+            "feet": supplies.pot_feet,
+        }
+        self.rows += [(dict(row), there.get(key, 0.0)) for key, row in takes.items()]
+
+    def _groups(self) -> None:
+        """Neighbours that are carried away leave no group."""
+        for column, offer in self._mine():
+            if offer.groups_at is None:
+                continue
+            row = {
+                other: float(leaving.count)
+                for other, leaving in self._mine()
+                if leaving.leaves == offer.groups_at and leaving.pot != offer.pot
+            }
+            others = self.at_hand.standing.get(offer.groups_at, 0) - offer.count
+            self.rows.append(({**row, column: float(GROUP_OF)}, float(others)))
+
+    def _areas(self) -> None:
+        """Square metres by material, and by spot where a sheet is spread: so many sheets of a kind at a spot."""
+        kinds: Counter[Piece] = Counter(self.at_hand.supplies.pieces)
+        wanted: dict[tuple[str, str | None], dict[int, float]] = defaultdict(dict)
+        for column, offer in self._mine():
+            for material, area in offer.needs.areas().items():
+                spot = offer.needs.spot if self._spread(material) else None
+                wanted[material, spot][column] = area
+        given: dict[Piece, dict[int, float]] = defaultdict(dict)
+        for (material, spot), row in wanted.items():
+            fitting = {piece: count for piece, count in kinds.items() if _serves(piece, material, spot)}
+            largest = max((piece.left_m2 for piece in fitting), default=0.0)
+            self.rows += [({column: 1.0}, 0.0) for column, area in row.items() if area > largest]
+            if spot is None:
+                self.rows.append((row, sum(piece.left_m2 * count for piece, count in fitting.items())))
+                continue
+            here = {piece: self._new(most=float(count)) for piece, count in fitting.items()}
+            self.rows.append(({**row, **{column: -piece.left_m2 for piece, column in here.items()}}, 0.0))
+            for piece, column in here.items():
+                given[piece][column] = 1.0
+        self.rows += [(row, float(kinds[piece])) for piece, row in given.items()]
+
+    def _cuts(self) -> None:
+        """Every cut from one piece that has enough; a sheet is spread at one spot."""
+        pieces = self.at_hand.supplies.pieces
+        taken: dict[tuple[int, str | None], dict[int, float]] = defaultdict(dict)
+        for column, offer in self._mine():
+            for material, area in offer.needs.areas().items():
+                spot = offer.needs.spot if self._spread(material) else None
+                row = {column: 1.0}
+                for number, piece in enumerate(pieces):
+                    if piece.left_m2 >= area and _serves(piece, material, spot):
+                        cut = self._new()
+                        row[cut] = -1.0
+                        taken[number, spot][cut] = area
+                self.rows.append((row, 0.0))
+        spots: dict[int, dict[int, float]] = defaultdict(dict)
+        for (number, spot), row in taken.items():
+            left = pieces[number].left_m2
+            if spot is None:
+                self.rows.append((row, left))
+                continue
+            here = self._new()
+            self.rows.append(({**row, here: -left}, 0.0))
+            spots[number][here] = 1.0
+        self.rows += [(row, 1.0) for row in spots.values()]
+
+    def _spread(self, material: str) -> bool:
+        return self.at_hand.supplies.catalogue.covers[material].place is CoverPlace.PLANT
+
+    def solution(self, *, whole: bool) -> _Solution:
+        """The optimum, in whole offers or in parts of them."""
+        import numpy as np
+        from scipy.optimize import Bounds, LinearConstraint, milp
+        from scipy.sparse import coo_array
+
+        # rows of one size: what is whole to a millionth then keeps its limit to a millionth too
+        scales = [max(map(abs, terms.values()), default=1.0) for terms, _ in self.rows]
+        entries = [
+            (row, column, value / scales[row])
+            for row, (terms, _) in enumerate(self.rows)
+            for column, value in terms.items()
+        ]
+        rows, columns, values = (np.array(part) for part in zip(*entries, strict=True))
+        shape = (len(self.rows), len(self.gain))
+        matrix = coo_array((values, (rows, columns)), shape=shape).tocsr()
+        most = np.array([limit / scale for (_, limit), scale in zip(self.rows, scales, strict=True)])
+        gain = np.array(self.gain)
+        with _without_output():
+            found = milp(
+                -gain,
+                integrality=np.full(len(gain), int(whole)),
+                bounds=Bounds(0, np.array(self.most)),
+                constraints=LinearConstraint(matrix, ub=most),
+                options={"time_limit": TIME_LIMIT_S, "mip_rel_gap": GAP},
+            )
+        if found.x is None:  # doing nothing is always allowed, so only time can have run out
+            return _Solution({}, proved=False)
+        return _Solution(
+            {position: float(found.x[column]) for position, column in self.column.items()}, proved=found.status == 0
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Solution:
+    """How much of each offer is taken, and whether that is proved to be the best."""
+
+    taken: Mapping[int, float]
+    proved: bool
+
+
+def _serves(piece: Piece, material: str, spot: str | None) -> bool:
+    return piece.material == material and (spot is None or piece.spot in (None, spot))
+
+
+@contextmanager
+def _without_output() -> Iterator[None]:
+    """Keep off standard output what the solver prints there for its own developers, past all its options."""
+    try:
+        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # closed by the caller, so there is nothing to keep clean
+        yield
+        return
+    library = ctypes.CDLL(None) if os.name == "posix" else None
+    try:
+        if library is not None:
+            library.fflush(None)
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        if library is not None:
+            library.fflush(None)
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
