@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from importlib.util import find_spec
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -66,14 +65,13 @@ def warm_up() -> bool:
 
 
 def _is_warm(dispatcher: Any) -> bool:
-    """Whether numba's cache holds machine code of this function for the source as it stands."""
+    """Whether machine code of this function, for the source as it stands, is here or in numba's cache."""
+    if dispatcher.signatures:
+        return True
     try:
-        where = dispatcher._cache._impl  # not public: where this is not found, arrays compute
-        folder, name = Path(where.locator.get_cache_path()), where.filename_base
-    except AttributeError:
+        return bool(dispatcher._cache._cache_file._load_index())
+    except (AttributeError, OSError):  # not public: where this is not found, arrays compute
         return False
-    source_time = Path(dispatcher.py_func.__code__.co_filename).stat().st_mtime
-    return any(index.stat().st_mtime >= source_time for index in folder.glob(f"{name}*.nbi"))
 
 
 def _smallest_hour() -> tuple[FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, FloatArray]:

@@ -46,7 +46,7 @@ def use(monkeypatch, advance_hour):
     """Make all runs take one engine."""
     monkeypatch.setattr("frostguard.physics.root_ball.chosen_advance_hour", lambda: advance_hour)
     arrays = advance_hour is root_ball_steps.advance_hour
-    monkeypatch.setattr("frostguard.physics.root_ball.computes_compiled", lambda: not arrays)
+    monkeypatch.setattr("frostguard.physics.root_ball_cores.computes_compiled", lambda: not arrays)
 
 
 def batch(n, n_hours=DAYS_10, seed=5):
