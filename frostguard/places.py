@@ -39,6 +39,11 @@ def logbook_file() -> Path:
     return data_folder() / "logbook.sqlite3"
 
 
+def trial_logbook_file() -> Path:
+    """The logbook of checks that are only tried out with a weather file."""
+    return data_folder() / "trial.sqlite3"
+
+
 def weather_store() -> Path:
     """The folder of the last good answer of each weather service."""
     return cache_folder() / "weather"

@@ -15,6 +15,7 @@ from frostguard.cli import exits, options, weather
 from frostguard.cli.files import existing_garden
 from frostguard.cli.jobs import jobs_app, loss
 from frostguard.cli.logbook import logbook_app
+from frostguard.cli.nightly import nightly_app
 from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
@@ -35,6 +36,7 @@ app.add_typer(garden_app, name="garden")
 app.add_typer(weather.app, name="weather")
 app.add_typer(plants_app, name="plants")
 app.add_typer(notices_app, name="notices")
+app.add_typer(nightly_app, name="nightly")
 app.add_typer(jobs_app, name="jobs")
 app.add_typer(logbook_app, name="logbook")
 app.command("loss", help=say("Note a plant that died or was hurt; its limits learn from it later."))(loss)

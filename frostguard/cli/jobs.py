@@ -47,6 +47,8 @@ def list_jobs(context: typer.Context, garden: options.Garden = None, past: Past 
     if context.invoked_subcommand is not None:
         return
     with errors_told(as_json=False):
+        from zoneinfo import ZoneInfo
+
         from frostguard.garden.reader import load_garden
         from frostguard.logbook.jobs import in_force, listed
         from frostguard.report.measures import Clock
@@ -55,9 +57,9 @@ def list_jobs(context: typer.Context, garden: options.Garden = None, past: Past 
         now = datetime.now(UTC)
         zone = load_garden(existing_garden(garden)).site.time_zone
         with _logbook() as book:
-            since = now.date() - timedelta(days=past) if past else None
+            since = now.astimezone(ZoneInfo(zone)).date() - timedelta(days=past)
             placed = [one for one in in_force(book) if not one.is_off_by_itself(now)]
-            print_out(render_jobs(listed(book, since=since), placed, Clock(zone, now)))
+            print_out(render_jobs(listed(book, since), placed, Clock(zone, now)))
 
 
 @jobs_app.command(help=say("It is done: the fleece is on, the pot is in."))
@@ -101,7 +103,7 @@ def _sign_off(which: list[str], word: Word, name: str) -> None:
 def _meant(book: Logbook, word: Word, text: str) -> tuple[ListedJob, ...]:
     from frostguard.logbook.jobs import meant_by
 
-    found = meant_by(book, word, text)
+    found = meant_by(book, word, text, datetime.now().astimezone().date())
     if not found:
         raise FrostguardError(
             say("'{text}' fits no job of which that could be said.", text=text),

@@ -209,7 +209,7 @@ def _mail(block: Block, name: str) -> ChannelSettings | None:
     security = block.word("security", {kind.value: kind for kind in MailSecurity}) or MailSecurity.STARTTLS
     port = block.whole("port", 1, 65535)
     user = block.text("user")
-    password = _secret(block, "password_from")
+    password = read_secret_source(block, "password_from")
     sender = _mail_address(block, "from")
     recipients = _mail_addresses(block)
     ca_file = _file(block, "ca_file")
@@ -252,8 +252,8 @@ def _webhook(block: Block, name: str) -> ChannelSettings | None:
     return WebhookSettings(
         name=name,
         address=address,
-        address_from=_secret(block, "address_from"),
-        signing_key=_secret(block, "signing_key_from"),
+        address_from=read_secret_source(block, "address_from"),
+        signing_key=read_secret_source(block, "signing_key_from"),
         ca_file=_file(block, "ca_file"),
         tells=_tells(block, Tells.EVERYTHING),
     )
@@ -270,7 +270,7 @@ def _feed(block: Block, name: str) -> ChannelSettings | None:
 
 def _apprise(block: Block, name: str) -> ChannelSettings | None:
     block.require("address_from", "env:FROSTGUARD_APPRISE")
-    source = _secret(block, "address_from")
+    source = read_secret_source(block, "address_from")
     if source is None:
         return None
     return AppriseSettings(name, source, _tells(block, Tells.WHAT_NEEDS_YOU))
@@ -340,7 +340,7 @@ def _file(block: Block, key: str) -> Path | None:
     return None
 
 
-def _secret(block: Block, key: str) -> SecretSource | None:
+def read_secret_source(block: Block, key: str) -> SecretSource | None:
     """Where a secret lies; one that was written down here is refused and not repeated."""
     scalar = block.scalar(key)
     if scalar is None:

@@ -7,6 +7,7 @@ from datetime import time
 
 from frostguard.garden.fields import Block
 from frostguard.garden.names import folded
+from frostguard.garden.read_nightly import read_nightly
 from frostguard.garden.read_notices import read_channels, read_notices, stand_in_can_be_reached
 from frostguard.garden.settings import Settings, Units, WeatherService, WorkingWindow
 from frostguard.garden.yaml_text import Faults, Node, Table, Text, shown
@@ -24,6 +25,7 @@ SETTINGS_KEYS = (
     "spread_model",
     "notices",
     "channels",
+    "nightly",
 )
 WINDOW_KEYS = ("time", "days", "lit")
 
@@ -73,6 +75,7 @@ def read_settings(table: Table | None, faults: Faults) -> Settings:
         spread_model=_model(block, "spread_model") or usual.spread_model,
         notices=notices,
         channels=channels,
+        nightly=read_nightly(block.table("nightly"), faults),
     )
 
 

@@ -8,6 +8,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from frostguard.garden.nightly_settings import NightlySettings
     from frostguard.garden.notice_settings import ChannelSettings, NoticeSettings
 
 
@@ -54,6 +55,12 @@ def _usual_notices() -> NoticeSettings:
     return NoticeSettings()
 
 
+def _usual_nightly() -> NightlySettings:
+    from frostguard.garden.nightly_settings import NightlySettings  # late, too
+
+    return NightlySettings()
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """What the person wants and can do.
@@ -74,3 +81,4 @@ class Settings:
     spread_model: str = "dwd_icon_eps_ensemble_mean_seamless"
     notices: NoticeSettings = field(default_factory=_usual_notices)
     channels: tuple[ChannelSettings, ...] = ()  # none: the terminal
+    nightly: NightlySettings = field(default_factory=_usual_nightly)

@@ -86,11 +86,24 @@ class Placed:
         )
 
 
-def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan) -> None:
-    """Put a plan's jobs down; one that is known keeps its number, open ones that are not in it are dropped."""
+def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told: bool, today: date) -> None:
+    """Put a plan's jobs down; one that is known keeps its number.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        Within a transaction.
+    plan : AdvicePlan
+        The newest.
+    replace_told : bool
+        Whether the person is told of this plan, so that open jobs of its night that are not in it are dropped.
+    today : date
+        Open jobs of earlier nights are dropped.
+    """
     night = plan.night.isoformat()
-    connection.execute("UPDATE jobs SET state = 'dropped' WHERE night = ? AND state = 'open'", (night,))
-    connection.execute("UPDATE jobs SET state = 'dropped' WHERE night < ? AND state = 'open'", (night,))
+    if replace_told:
+        connection.execute("UPDATE jobs SET state = 'dropped' WHERE night = ? AND state = 'open'", (night,))
+    connection.execute("UPDATE jobs SET state = 'dropped' WHERE night < ? AND state = 'open'", (today.isoformat(),))
     connection.executemany(
         "INSERT INTO jobs (night, pot, label, spot, protection, batch, to_spot, start_by, minutes, covers, litres, "
         "undo_after, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') ON CONFLICT DO UPDATE SET "
@@ -116,12 +129,11 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan) -> None:
     )
 
 
-def listed(book: Logbook, *, since: date | None = None) -> tuple[ListedJob, ...]:
-    """The jobs of the nights since a date, or of the latest night alone, in the order of doing; none dropped."""
+def listed(book: Logbook, since: date) -> tuple[ListedJob, ...]:
+    """The jobs of the nights since a date, in the order of doing; none dropped."""
     rows = book.rows(
-        "SELECT * FROM jobs WHERE state <> 'dropped' AND night >= coalesce(?, (SELECT max(night) FROM jobs)) "
-        "ORDER BY night, start_by, number",
-        (None if since is None else since.isoformat(),),
+        "SELECT * FROM jobs WHERE state <> 'dropped' AND night >= ? ORDER BY night, start_by, number",
+        (since.isoformat(),),
     )
     return tuple(_listed(row) for row in rows)
 
@@ -132,10 +144,10 @@ def numbered(book: Logbook, number: int) -> ListedJob | None:
     return _listed(rows[0]) if rows else None
 
 
-def meant_by(book: Logbook, word: Word, written: str) -> tuple[ListedJob, ...]:
+def meant_by(book: Logbook, word: Word, written: str, today: date) -> tuple[ListedJob, ...]:
     """The jobs that a person means: by number, by pot (id or label), by spot, by kind of job, or "all".
 
-    By number any job is meant; by any other name those that the word applies to: of the latest night, or,
+    By number any job is meant; by any other name those that the word applies to: of tonight and later, or,
     to take back, those in force.
     """
     if written.isascii() and written.isdigit():
@@ -149,7 +161,7 @@ def meant_by(book: Logbook, word: Word, written: str) -> tuple[ListedJob, ...]:
             Word.NOT_TONIGHT: {JobState.OPEN},
             Word.ASK_AGAIN: {JobState.NOT_TONIGHT, JobState.FINISHED, JobState.TAKEN_BACK},
         }[word]
-        candidates = [job for job in listed(book) if job.state in applies]
+        candidates = [job for job in listed(book, today) if job.state in applies]
     wanted = folded(written)
     return tuple(
         job

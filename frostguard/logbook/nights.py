@@ -48,17 +48,20 @@ class Run:
     """One run of the check."""
 
     look: Look
+    night: date
     started: datetime
     finished: datetime | None
     ended: Ended | None
     detail: str
 
 
-def begin_run(book: Logbook, look: Look, now: datetime) -> int:
+def begin_run(book: Logbook, look: Look, night: date, now: datetime) -> int:
     """Put down that a run begins; returns its number."""
 
     def begin(connection: sqlite3.Connection) -> int:
-        cursor = connection.execute("INSERT INTO runs (look, started) VALUES (?, ?)", (look.value, stamp(now)))
+        cursor = connection.execute(
+            "INSERT INTO runs (look, night, started) VALUES (?, ?, ?)", (look.value, night.isoformat(), stamp(now))
+        )
         return int(cursor.lastrowid or 0)
 
     return book.write(begin)
@@ -78,6 +81,7 @@ def runs(book: Logbook, since: datetime) -> list[Run]:
     return [
         Run(
             look=Look(row["look"]),
+            night=date.fromisoformat(row["night"]),
             started=moment(row["started"]),
             finished=None if row["finished"] is None else moment(row["finished"]),
             ended=None if row["ended"] is None else Ended(row["ended"]),
@@ -85,12 +89,6 @@ def runs(book: Logbook, since: datetime) -> list[Run]:
         )
         for row in book.rows("SELECT * FROM runs WHERE started >= ? ORDER BY started, id", (stamp(since),))
     ]
-
-
-def last_finished(book: Logbook) -> datetime | None:
-    """When the latest run that came to its end did so."""
-    found = book.rows("SELECT max(finished) AS at FROM runs WHERE ended IS NOT NULL AND ended <> 'failed'")[0]["at"]
-    return None if found is None else moment(found)
 
 
 def keep_plan(connection: sqlite3.Connection, run: int, plan: AdvicePlan, now: datetime) -> None:
@@ -155,8 +153,10 @@ def latest_plan(book: Logbook) -> dict[str, Any] | None:
 def outcomes(book: Logbook, since: date) -> dict[date, Outcome]:
     """What each night since a date came to; a night that nobody looked at is not in it."""
     rows = book.rows(
-        "SELECT night, found, notice, EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = n.notice "
-        "AND d.state = 'sent') AS sent FROM nights AS n WHERE night >= ? ORDER BY night",
+        # what no channel carries, since nobody has to act on it, is as good as sent
+        "SELECT night, found, notice IS NOT NULL AND (EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = n.notice "
+        "AND d.state = 'sent') OR NOT EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = n.notice)) AS sent "
+        "FROM nights AS n WHERE night >= ? ORDER BY night",
         (since.isoformat(),),
     )
     return {date.fromisoformat(row["night"]): _outcome(Found(row["found"]), bool(row["sent"])) for row in rows}

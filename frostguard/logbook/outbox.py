@@ -16,12 +16,28 @@ from enum import Enum
 
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.measured import moment, stamp
-from frostguard.notify.notice import Notice, notice_from_dict
+from frostguard.notify.notice import Notice, NoticeKind, notice_from_dict
 
 FIRST_WAIT = timedelta(minutes=10)
 LONGEST_WAIT = timedelta(hours=2)
 """Between one failed delivery and the next try; doubled each time. Estimates: servers come back in minutes,
 and what was to be done tonight is worth nothing tomorrow."""
+
+NEWS_FOR = timedelta(days=3)
+"""How long a letter or a turn of the season is still news; estimate."""
+
+_NEWS = json.dumps(
+    [
+        kind.value
+        for kind in (
+            NoticeKind.SEASON,
+            NoticeKind.WEEKLY,
+            NoticeKind.BEFORE_SPELL,
+            NoticeKind.WAS_DOWN,
+            NoticeKind.CHANNEL_FAILED,
+        )
+    ]
+)
 
 
 class State(Enum):
@@ -133,13 +149,18 @@ def end(book: Logbook, one: Due, failure: str | None, now: datetime) -> None:
     )
 
 
-def lapse(book: Logbook, before: date, now: datetime) -> int:
-    """Give up what is still owed for nights before a date; how many deliveries that were."""
+def lapse(book: Logbook, today: date, now: datetime) -> int:
+    """Give up what is still owed though its time is over; how many deliveries that were.
+
+    What belongs to one night is of no use after it; letters and news of the season are some days more.
+    """
+    later = today - NEWS_FOR
     return book.write(
         lambda connection: connection.execute(
-            "UPDATE deliveries SET state = 'lapsed', changed = ? WHERE state IN ('owed', 'sending', 'failed') "
-            "AND notice IN (SELECT key FROM notices WHERE night < ?)",
-            (stamp(now), before.isoformat()),
+            "UPDATE deliveries SET state = 'lapsed', changed = ? WHERE state IN ('owed', 'sending', 'failed') AND "
+            "notice IN (SELECT key FROM notices WHERE night < CASE WHEN kind IN (SELECT value FROM json_each(?)) "
+            "THEN ? ELSE ? END)",
+            (stamp(now), _NEWS, later.isoformat(), today.isoformat()),
         ).rowcount
     )
 

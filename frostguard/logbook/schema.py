@@ -13,12 +13,13 @@ FIRST = (
     """CREATE TABLE runs (
         id INTEGER PRIMARY KEY,
         look TEXT NOT NULL,
+        night TEXT NOT NULL,
         started TEXT NOT NULL,
         finished TEXT,
         ended TEXT CHECK (ended IN ('well', 'cannot see', 'failed')),
         detail TEXT NOT NULL DEFAULT ''
     ) STRICT""",
-    "CREATE INDEX runs_by_start ON runs (look, started)",
+    "CREATE INDEX runs_by_start ON runs (started)",
     """CREATE TABLE plans (
         run INTEGER PRIMARY KEY REFERENCES runs (id),
         night TEXT NOT NULL,

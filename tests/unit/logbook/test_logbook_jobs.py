@@ -27,8 +27,13 @@ FLEECE = (CoverUse("fleece 30", "hood", 1),)
 def book() -> Iterator[Logbook]:
     """A logbook with the jobs of one evening."""
     with in_memory() as opened:
-        opened.write(lambda connection: jobs.keep_jobs(connection, evening()))
+        keep(opened, evening())
         yield opened
+
+
+def keep(book: Logbook, plan: AdvicePlan) -> None:
+    """Put a plan's jobs down as told."""
+    book.write(lambda connection: jobs.keep_jobs(connection, plan, replace_told=True, today=plans.NIGHT))
 
 
 def evening(**changes: object) -> AdvicePlan:
@@ -50,7 +55,7 @@ def evening(**changes: object) -> AdvicePlan:
 
 def signed(book: Logbook, word: Word, written: str) -> int:
     """Sign off what is meant by that; how many jobs it was."""
-    meant = jobs.meant_by(book, word, written)
+    meant = jobs.meant_by(book, word, written, plans.NIGHT)
     jobs.sign_off(book, meant, word, "Ana", NOW)
     return len(meant)
 
@@ -70,14 +75,14 @@ def pot_in(found: Garden, name: str) -> object:
 )
 def test_jobs_are_named_by_number_pot_kind_or_all(book: Logbook, written: str, count: int) -> None:
     """Whatever a person would write names the jobs that it fits."""
-    assert len(jobs.meant_by(book, Word.FINISHED, written)) == count
+    assert len(jobs.meant_by(book, Word.FINISHED, written, plans.NIGHT)) == count
 
 
 def test_a_whole_group_is_named_by_its_spot(book: Logbook) -> None:
     """All jobs at one spot at once."""
     at_wall = [job for job in evening().jobs if job.spot == "house wall"]
     assert at_wall
-    assert len(jobs.meant_by(book, Word.FINISHED, "House Wall")) == len(at_wall)
+    assert len(jobs.meant_by(book, Word.FINISHED, "House Wall", plans.NIGHT)) == len(at_wall)
 
 
 def test_what_is_signed_off_stands_on_the_terrace(book: Logbook) -> None:
@@ -108,7 +113,7 @@ def test_the_shed_holds_what_is_left(book: Logbook) -> None:
         CoverUse("pot feet", "set", 2),
     )
     told = replace(evening().jobs[0], protection=Protection.WRAP, covers=uses)
-    book.write(lambda connection: jobs.keep_jobs(connection, evening(jobs=(told,))))
+    keep(book, evening(jobs=(told,)))
     signed(book, Word.FINISHED, "wrap")
     left = stands(book).garden.stock
     assert {(piece.material, piece.count, piece.length_m, piece.litres) for piece in left.covers} == {
@@ -124,7 +129,7 @@ def test_what_is_taken_back_is_as_the_file_says_again(book: Logbook) -> None:
     signed(book, Word.FINISHED, "all")
     assert signed(book, Word.TAKE_BACK, "all") == 3
     assert stands(book).garden == garden()
-    assert {job.state for job in jobs.listed(book)} == {JobState.TAKEN_BACK}
+    assert {job.state for job in jobs.listed(book, plans.NIGHT)} == {JobState.TAKEN_BACK}
 
 
 def test_a_sign_off_by_mistake_is_withdrawn(book: Logbook) -> None:
@@ -157,8 +162,8 @@ def test_a_later_plan_of_the_night_keeps_numbers_and_sign_offs(book: Logbook) ->
     """A known job keeps its number; one that is not asked for any more is dropped unless it was done."""
     signed(book, Word.FINISHED, "hydrangea")
     earlier = replace(evening().jobs[0], start_by=plans.at(14))
-    book.write(lambda connection: jobs.keep_jobs(connection, evening(jobs=(earlier,))))
-    shown = {job.number: (job.pot, job.state) for job in jobs.listed(book)}
+    keep(book, evening(jobs=(earlier,)))
+    shown = {job.number: (job.pot, job.state) for job in jobs.listed(book, plans.NIGHT)}
     assert shown == {1: ("camellia", JobState.OPEN), 2: ("hydrangea", JobState.FINISHED)}
     assert jobs.numbered(book, 1).start_by == plans.at(14)
 
@@ -167,7 +172,7 @@ def test_watering_makes_a_dry_pot_moist_for_a_week(book: Logbook) -> None:
     """Signed off, the next question reckons with a moist mix, until it may have dried again."""
     dry = next(pot for pot in garden().pots if pot.wetness.value == "dry")
     watered = plans.job(dry.id, Protection.WATER, label=dry.label, spot=dry.spot, litres=1.5)
-    book.write(lambda connection: jobs.keep_jobs(connection, evening(jobs=(watered,))))
+    keep(book, evening(jobs=(watered,)))
     signed(book, Word.FINISHED, dry.id)
     mix = load_catalogue().mixes[dry.mix]
     assert stands(book).state.water_fraction == {dry.id: mix.water_fraction["moist"]}

@@ -1,0 +1,273 @@
+"""One look: from the clock to messages on their way. The file to read first here.
+
+What is due is looked at, what is owed goes into the logbook in one step with all that must be known if it is,
+and only then is it sent. So a machine that stops at any instant says everything, and at most one thing twice.
+"""
+
+from __future__ import annotations
+
+import html
+import sqlite3
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from frostguard.advice.plan import AdvicePlan
+from frostguard.errors import ForecastFormatError, FrostguardError, LogbookUnusable, WeatherUnavailable
+from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Garden
+from frostguard.garden.reader import load_garden, load_settings
+from frostguard.garden.settings import Settings
+from frostguard.logbook import jobs, nights, outbox
+from frostguard.logbook.book import Logbook
+from frostguard.logbook.nights import Ended, Found
+from frostguard.logbook.terrace import claim, standing
+from frostguard.nightly import Answer, Query, answer_by
+from frostguard.notify.channels import Channel
+from frostguard.notify.days import days_of_weather
+from frostguard.notify.delivery import Delivery, plain_notice, send
+from frostguard.notify.moment import Look, Moment, Unseen
+from frostguard.notify.notice import Notice, NoticeKind
+from frostguard.notify.owed import owed, tells_the_plan
+from frostguard.report.words import harmless, say
+from frostguard.watch import schedule
+from frostguard.watch.due import due_looks
+from frostguard.watch.log import Log, log_to_stderr
+from frostguard.watch.post import Send, channels_for, send_what_is_due
+from frostguard.watch.schedule import Planned
+
+EARLIER_RUN = timedelta(hours=6)
+"""Two runs so far apart are two forecasts: every model is run at least that often."""
+
+PUSHES_SINCE = timedelta(days=8)
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """What a look works with.
+
+    Parameters
+    ----------
+    garden, settings, weather
+        The files; without a weather file the services are asked.
+    book : Logbook
+        Open.
+    channels : callable
+        Opens the channels of the settings.
+    now : callable
+        The clock, aware.
+    answer : callable
+        Plans a night; as `nightly.answer_by`.
+    send_one : callable
+        Sends one notice through one channel.
+    log : Log
+        Told what happens.
+    """
+
+    garden: Path
+    settings: Path | None
+    weather: Path | None
+    book: Logbook
+    channels: Callable[[Settings], Sequence[Channel]]
+    now: Callable[[], datetime]
+    answer: Callable[..., Answer] = answer_by
+    send_one: Send = send
+    log: Log = log_to_stderr
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """What came of doing what was due: the looks that were made, and whether all went well."""
+
+    looks: tuple[Planned, ...]
+    well: bool
+    sent: int
+    site_clock: str | None  # time zone, None where the garden file cannot be read
+    settings: Settings
+
+
+def do_what_is_due(watch: Watch) -> Round:
+    """Make the looks whose time has come, and send everything that is owed.
+
+    A garden file that cannot be read, and even a fault of our own, is told to the person: then nobody can see.
+    """
+    settings = Settings() if watch.settings is None else _settings_or_usual(watch)
+    channels = watch.channels(settings)
+    try:
+        garden = load_garden(watch.garden)
+        claim(watch.book, garden)
+    except (FrostguardError, OSError) as exc:
+        _tell_that_nobody_sees(watch, channels, exc, watch.now().astimezone().date())
+        return Round((), False, 0, None, settings)
+    zone = garden.site.time_zone
+    sent = len(_send(watch, channels, zone))  # what an earlier run left
+    looks, well = due_looks(watch.book, garden.site, settings, watch.now()), True
+    for planned in looks:
+        well = take_look(watch, garden, settings, channels, planned) and well
+        deliveries = _send(watch, channels, zone)
+        sent += sum(one.delivered for one in deliveries)
+        well = well and (not deliveries or any(one.delivered for one in deliveries))
+    return Round(looks, well and watch.book.on_disk, sent, zone, settings)
+
+
+def take_look(
+    watch: Watch, garden: Garden, settings: Settings, channels: Sequence[Channel], planned: Planned
+) -> bool:
+    """Plan the night, put down what is owed, and all that belongs to it. Returns whether our own part went well."""
+    book, now = watch.book, watch.now()
+    run = nights.begin_run(book, planned.look, planned.night, now)
+    try:
+        moment, answer = _look_at(watch, garden, settings, planned, now)
+        notice = _with_trouble(owed(moment), book.trouble)
+        found = _found(moment, notice)
+        book.write(lambda connection: _put_down(connection, run, moment, answer, notice, found, channels, planned))
+    except Exception as exc:
+        nights.end_run(book, run, Ended.FAILED, watch.now(), type(exc).__name__)
+        watch.log("look", look=planned.look.value, night=planned.night, ended="failed", why=repr(exc))
+        _tell_that_nobody_sees(watch, channels, exc, planned.night)
+        return False
+    ended = Ended.CANNOT_SEE if isinstance(moment.plan, Unseen) else Ended.WELL
+    nights.end_run(book, run, ended, watch.now(), "" if notice is None else notice.key)
+    watch.log(
+        "look",
+        look=planned.look.value,
+        night=planned.night,
+        ended=ended.value,
+        found=found.value,
+        notice=None if notice is None else notice.key,
+    )
+    return True
+
+
+def _look_at(
+    watch: Watch, garden: Garden, settings: Settings, planned: Planned, now: datetime
+) -> tuple[Moment, Answer | None]:
+    """Everything that decides what is owed."""
+    book = watch.book
+    at = schedule.asked_from(planned, now, garden.site)
+    query = Query(watch.garden, watch.settings, watch.weather, at.isoformat(), None, None)
+    answer: Answer | None = None
+    plan: AdvicePlan | Unseen
+    try:
+        answer = watch.answer(book, query, now=now)
+        plan = _aged(answer.plan, at - now)
+        in_force = answer.in_force
+    except (WeatherUnavailable, ForecastFormatError) as exc:
+        plan = Unseen(exc.message, exc.next_step)
+        in_force = standing(book, garden, load_catalogue(), now).in_force
+    said = outbox.said(book)
+    zone = garden.site.time_zone
+    today = now.astimezone(ZoneInfo(zone)).date()
+    night = planned.night if isinstance(plan, Unseen) else plan.night
+    moment = Moment(
+        now=now,
+        look=planned.look,
+        garden=garden if answer is None else answer.garden,
+        settings=settings,
+        plan=plan,
+        days=() if answer is None else days_of_weather(answer.weather, zone),
+        told=nights.told(book, night),
+        before=nights.plan_before(book, now, EARLIER_RUN),
+        said=said,
+        pushes=outbox.pushes(book, now - PUSHES_SINCE),
+        in_force=in_force,
+        done=jobs.finished_on(book, night),
+        down=schedule.missed_evenings(nights.nights_without_a_look(book, today), said),
+    )
+    return moment, answer
+
+
+def _aged(plan: AdvicePlan, ahead: timedelta) -> AdvicePlan:
+    """The plan with its weather's age as of now, not as of the sunrise that it stands at."""
+    age_h = plan.weather.age_h
+    if age_h is None:
+        return plan
+    return replace(plan, weather=replace(plan.weather, age_h=max(age_h - ahead / timedelta(hours=1), 0.0)))
+
+
+def _found(moment: Moment, notice: Notice | None) -> Found:
+    """What the night comes to by this look."""
+    if isinstance(moment.plan, Unseen) or (notice is not None and notice.kind is NoticeKind.CANNOT_SEE):
+        return Found.CANNOT_SEE
+    if notice is not None and (tells_the_plan(notice) or notice.kind is NoticeKind.NOTHING_NEW):
+        return Found.PLAN
+    return Found.NOTHING_TO_DO
+
+
+def _put_down(
+    connection: sqlite3.Connection,
+    run: int,
+    moment: Moment,
+    answer: Answer | None,
+    notice: Notice | None,
+    found: Found,
+    channels: Sequence[Channel],
+    planned: Planned,
+) -> None:
+    """All that this look leaves in the logbook, in one transaction."""
+    plan = moment.plan
+    told = notice is not None and tells_the_plan(notice)
+    if notice is not None:
+        outbox.owe(connection, notice, channels_for(channels, notice), moment.today, moment.now)
+    if isinstance(plan, AdvicePlan):
+        nights.keep_plan(connection, run, plan, moment.now)
+        if planned.look is not Look.SUNRISE:
+            jobs.keep_jobs(connection, plan, replace_told=told, today=moment.today)
+        if told:
+            nights.keep_told(connection, plan, moment.now)
+    if answer is not None:
+        past = [day for day in moment.days if day.date < moment.today]
+        nights.keep_days(connection, [(day.date, day.coldest_c, day.mean_c) for day in past])
+    if planned.look is not Look.SUNRISE:
+        carries = notice is not None and found is not Found.NOTHING_TO_DO
+        key = notice.key if notice is not None and carries else None
+        nights.keep_night(connection, planned.night, found, key, moment.now)
+
+
+def _with_trouble(notice: Notice | None, trouble: LogbookUnusable | None) -> Notice | None:
+    """The notice with what is wrong with the logbook, which the person would not learn otherwise."""
+    if notice is None or trouble is None:
+        return notice
+    text = harmless(f"{trouble.message} {trouble.next_step}")
+    shown = notice.html.replace("</body>", f"<p>{html.escape(text)}</p>\n</body>", 1)
+    return replace(notice, text=f"{notice.text}\n\n{text}", html=shown)
+
+
+def _send(watch: Watch, channels: Sequence[Channel], time_zone: str) -> list[Delivery]:
+    return send_what_is_due(
+        watch.book, channels, now=watch.now, time_zone=time_zone, log=watch.log, send_one=watch.send_one
+    )
+
+
+def _settings_or_usual(watch: Watch) -> Settings:
+    """The settings; where they cannot be read the usual ones, so that at least the terminal tells of it."""
+    try:
+        return load_settings(watch.settings) if watch.settings is not None else Settings()
+    except (FrostguardError, OSError) as exc:
+        watch.log("settings", ended="failed", why=str(exc))
+        return Settings()
+
+
+def _tell_that_nobody_sees(watch: Watch, channels: Sequence[Channel], cause: Exception, night: date) -> None:
+    """A message where not even a look could be made, once a night; the check may go on failing."""
+    now = watch.now()
+    key = f"check-failed/{night.isoformat()}"
+    watch.log("check", ended="failed", why=repr(cause))
+    if key in outbox.said(watch.book):
+        return
+    subject = say("Cannot see tonight: the check could not be made. Look yourself.")
+    if isinstance(cause, FrostguardError):
+        reason = f"{cause.message} {cause.next_step}"
+    else:
+        reason = say("The system said: {reason}.", reason=f"{type(cause).__name__}: {cause}")
+    notice = plain_notice(NoticeKind.CANNOT_SEE, (key,), subject, [subject, reason], now, night, interrupts=True)
+    names = channels_for(channels, notice)
+
+    def put_down(connection: sqlite3.Connection) -> None:
+        outbox.owe(connection, notice, names, night, now)
+        nights.keep_night(connection, night, Found.CANNOT_SEE, key, now)
+
+    watch.book.write(put_down)
+    _send(watch, channels, "UTC")
