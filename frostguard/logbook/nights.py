@@ -109,11 +109,15 @@ def keep_plan(connection: sqlite3.Connection, run: int, plan: AdvicePlan, now: d
 def keep_night(
     connection: sqlite3.Connection, night: date, found: Found, notice: str | None, now: datetime
 ) -> None:
-    """Put down what a night comes to as far as is known; a plan once told stays one, whatever is seen later."""
+    """Put down what a night comes to as far as is known.
+
+    A plan once told stays one, whatever is seen later; and blindness of which nothing is told, since enough
+    was told before, changes nothing.
+    """
     connection.execute(
         "INSERT INTO nights (night, found, notice, at) VALUES (?1, ?2, ?3, ?4) ON CONFLICT (night) DO UPDATE SET "
         "found = ?2, notice = coalesce(?3, CASE WHEN found = ?2 THEN notice END), at = ?4 "
-        "WHERE NOT (found = 'plan' AND ?2 <> 'plan')",
+        "WHERE NOT (found = 'plan' AND ?2 <> 'plan') AND NOT (?2 = 'cannot see' AND ?3 IS NULL)",
         (night.isoformat(), found.value, notice, stamp(now)),
     )
 

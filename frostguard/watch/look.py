@@ -155,12 +155,11 @@ def _look_at(
         plan = _aged(answer.plan, at - now)
         in_force = answer.in_force
     except (WeatherUnavailable, ForecastFormatError) as exc:
-        plan = Unseen(exc.message, exc.next_step)
+        plan = Unseen(exc.message, exc.next_step, planned.night)
         in_force = standing(book, garden, load_catalogue(), now).in_force
     said = outbox.said(book)
     zone = garden.site.time_zone
     today = now.astimezone(ZoneInfo(zone)).date()
-    night = planned.night if isinstance(plan, Unseen) else plan.night
     moment = Moment(
         now=now,
         look=planned.look,
@@ -168,12 +167,12 @@ def _look_at(
         settings=settings,
         plan=plan,
         days=() if answer is None else days_of_weather(answer.weather, zone),
-        told=nights.told(book, night),
+        told=nights.told(book, planned.night),
         before=nights.plan_before(book, now, EARLIER_RUN),
         said=said,
         pushes=outbox.pushes(book, now - PUSHES_SINCE),
         in_force=in_force,
-        done=jobs.finished_on(book, night),
+        done=jobs.finished_on(book, planned.night),
         down=schedule.missed_evenings(nights.nights_without_a_look(book, today), said),
     )
     return moment, answer
