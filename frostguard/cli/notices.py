@@ -85,12 +85,6 @@ def _moment(
     garden: Path | None, settings: Path | None, weather: Path | None, at: str | None, days: int | None
 ) -> Moment:
     """What is known now, or at the time asked about, by a forecast or a weather file; without a past."""
-    from zoneinfo import ZoneInfo
-
-    from frostguard.asked_time import asked_time
-    from frostguard.errors import ForecastFormatError, WeatherUnavailable
-    from frostguard.garden.reader import load_garden, load_settings
-    from frostguard.garden.settings import Settings
     from frostguard.nightly import Query, answer_tonight
     from frostguard.notify.days import days_of_weather
     from frostguard.notify.moment import Look, Moment, Unseen
@@ -103,24 +97,14 @@ def _moment(
         days=days,
         explain=None,
     )
-    now = datetime.now(UTC)
-    try:
-        answer = answer_tonight(query, now=now)
-    except (WeatherUnavailable, ForecastFormatError) as error:
-        if weather is not None:
-            raise  # the file that was named is at fault, and no forecast was asked for
-        place = load_garden(query.garden)
-        wishes = Settings() if query.settings is None else load_settings(query.settings)
-        if at is not None:
-            now = asked_time(at, ZoneInfo(place.site.time_zone), now)
-        return Moment(now, Look.EVENING, place, wishes, Unseen(error.message, error.next_step))
-    unseen = answer.unseen
+    answer = answer_tonight(query, now=datetime.now(UTC))
+    plan, unseen = answer.plan, answer.unseen
     return Moment(
-        now=answer.plan.asked_at,
+        now=plan.asked_at,
         look=Look.EVENING,
         garden=answer.garden,
         settings=answer.settings,
-        plan=answer.plan if unseen is None else Unseen(unseen.message, unseen.next_step),
+        plan=plan if unseen is None else Unseen(unseen.message, unseen.next_step, guess=plan),
         days=days_of_weather(answer.weather, answer.garden.site.time_zone),
     )
 

@@ -1,82 +1,23 @@
-"""What is told without a job: no forecast, a machine that slept, the weekly letter, all is well."""
+"""What is told without a new job: a machine that slept, the weekly letter, nothing new, all is well."""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
 
-from frostguard.advice.plan import AdvicePlan, Batch, Caution, NightOutlook
-from frostguard.notify.job_words import job_lines, told_lines
+from frostguard.advice.plan import AdvicePlan, Batch, NightOutlook
+from frostguard.notify.job_words import job_lines
 from frostguard.notify.matter import Matter, Section
-from frostguard.notify.moment import Look, Moment, Unseen
+from frostguard.notify.moment import Look, Moment
 from frostguard.notify.notice import NoticeKind
+from frostguard.notify.sight import first_night_is_seen
 from frostguard.report import measures
 from frostguard.report.headline import is_stale, left_at_risk
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import left_at_risk_items
 from frostguard.report.words import all_of, say, say_count
 
-MONTHS_WITHOUT_FROST = frozenset({6, 7, 8})
-"""Months of the northern half of the globe in which a missing forecast need not ring."""
-
 COLD_ENOUGH_TO_LOOK_C = 2.0
 """Screen air of a night that nobody looked at from which tender plants are worth a look; leaves lie lower."""
-
-
-def cannot_see_matter(moment: Moment) -> Matter | None:
-    """No forecast, one that is too old, or one with gaps in the coming night: never an all-clear.
-
-    Each evening tells it; by day it is told only where it is news and nothing was told for the night.
-    """
-    key = f"cannot-see/{moment.night.isoformat()}"
-    if moment.look is not Look.EVENING:
-        before = f"cannot-see/{(moment.night - timedelta(days=1)).isoformat()}"
-        if moment.look is Look.SUNRISE or moment.told is not None or moment.is_said(key) or moment.is_said(before):
-            return None
-        key = f"{key}/by-day"
-    plan = moment.plan
-    if isinstance(plan, Unseen):
-        subject = (
-            say("Cannot see tonight: no forecast. Look yourself.")
-            if moment.night == moment.today
-            else say("Cannot see the night of {day}: no forecast. Look yourself.", day=_day(moment.night))
-        )
-        lead = " ".join((subject, plan.reason, plan.next_step, _treat_as()))
-    elif is_stale(plan.weather):
-        subject = say("Cannot see the night of {day} well: the forecast is old.", day=_day(plan.night))
-        lead = say(
-            "{subject} No newer one could be had. Look up tonight's lowest temperature elsewhere.", subject=subject
-        )
-        lead += " " + _treat_as()
-    elif not first_night_is_seen(plan):
-        subject = say("Cannot see the whole night of {day}: the forecast has gaps.", day=_day(plan.night))
-        lead = f"{subject} {_treat_as()}"
-    else:
-        return None
-    told = moment.told.jobs if moment.told is not None else ()
-    return Matter(
-        kind=NoticeKind.CANNOT_SEE,
-        keys=(key,),
-        subject=subject,
-        lead=lead,
-        sections=(Section(say("What was told before still stands"), told_lines(told)),),
-        cautions=(Caution.NO_FLAMES,),
-        interrupts=_frost_is_possible(moment),
-    )
-
-
-def _treat_as() -> str:
-    return say("Until then treat tender plants as if it froze: indoors, or under a roof and fleece.")
-
-
-def _frost_is_possible(moment: Moment) -> bool:
-    north = moment.garden.site.latitude_deg >= 0
-    month = moment.today.month if north else (moment.today.month + 5) % 12 + 1
-    return month not in MONTHS_WITHOUT_FROST
-
-
-def first_night_is_seen(plan: AdvicePlan) -> bool:
-    """Whether the forecast leaves no hour of the plan's own night out."""
-    return any(night.date == plan.night and night.complete for night in plan.nights)
 
 
 def was_down_matter(moment: Moment) -> Matter | None:
@@ -137,7 +78,7 @@ def still_open_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
 
 def all_well_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
     """That nothing is to be done; only by a fresh forecast without gaps, and while no pot is at risk."""
-    sound = first_night_is_seen(plan) and not is_stale(plan.weather) and not plan.weather.is_guess
+    sound = first_night_is_seen(plan) and not is_stale(plan.weather)
     if not moment.settings.notices.all_well or not sound or plan.asks_something or left_at_risk(plan):
         return None
     subject = say("All is well for the night of {day}: nothing to do.", day=_day(plan.night))

@@ -42,11 +42,15 @@ class InForce:
 
 @dataclass(frozen=True, slots=True)
 class Unseen:
-    """Why there is no plan, what to do by hand, and the night that cannot be seen; today's if not given."""
+    """Why there is no forecast, what to do by hand, and the night that cannot be seen; today's if not given.
+
+    `guess` is the plan for the worst that is likely at this date, where one was made.
+    """
 
     reason: str
     next_step: str
     night: date | None = None
+    guess: AdvicePlan | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +117,8 @@ class Moment:
     @property
     def night(self) -> date:
         """The evening of the night that is asked about."""
+        if isinstance(self.plan, Unseen) and self.plan.guess is not None:
+            return self.plan.guess.night
         return self.plan.night or self.today
 
     def is_said(self, key: str) -> bool:

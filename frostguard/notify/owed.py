@@ -12,7 +12,6 @@ from frostguard.notify.covers import must_uncover_matter, safe_to_uncover_matter
 from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter
 from frostguard.notify.letters import (
     all_well_matter,
-    cannot_see_matter,
     still_open_matter,
     was_down_matter,
     weekly_matter,
@@ -22,6 +21,7 @@ from frostguard.notify.moment import Look, Moment, Unseen
 from frostguard.notify.notice import Notice, NoticeKind
 from frostguard.notify.render import notice_of
 from frostguard.notify.season import season_matters
+from frostguard.notify.sight import cannot_see_matter
 from frostguard.notify.spell import gale_matter, spell_matter, water_matter
 from frostguard.report import measures
 from frostguard.report.words import say
@@ -45,6 +45,7 @@ def owed(moment: Moment) -> Notice | None:
     moment : Moment
         Everything that is known.
     """
+    moment = _with_open_eyes(moment)
     matters = [matter for matter in _matters(moment) if not moment.is_said(matter.keys[0])]
     if not matters:
         return None
@@ -56,6 +57,15 @@ def owed(moment: Moment) -> Notice | None:
         not_before=_not_before(moment, matters),
         stand_in=None if away is None else away.stand_in,
     )
+
+
+def _with_open_eyes(moment: Moment) -> Moment:
+    """The moment, a plan that rests on a guess marked as no sight of the night."""
+    plan = moment.plan
+    if isinstance(plan, Unseen) or not plan.weather.is_guess:
+        return moment
+    reason = say("No weather service answered, and no forecast is kept.")
+    return replace(moment, plan=Unseen(reason, say("Check the network."), guess=plan))
 
 
 def tells_the_plan(notice: Notice) -> bool:

@@ -135,17 +135,23 @@ def test_as_data():
 
 
 def test_without_a_forecast_it_says_that_it_cannot_see(monkeypatch: pytest.MonkeyPatch):
-    """No network and nothing kept: no all-clear, but what to do by hand."""
+    """No network and nothing kept: no all-clear, but why, and the jobs of the worst night that is likely."""
+    trouble = WeatherUnavailable("No service answered.", next_step="Look outside.")
+    answer = SimpleNamespace(
+        plan=plans.frosty_plan(),
+        garden=load_garden(GARDEN),
+        settings=Settings(),
+        weather=load_weather(CLEAR_NIGHT),
+        unseen=trouble,
+    )
+    monkeypatch.setattr("frostguard.nightly.answer_tonight", lambda query, *, now: answer)
 
-    def unreachable(*arguments, **options):
-        raise WeatherUnavailable("No service answered.", next_step="Look outside.")
-
-    monkeypatch.setattr("frostguard.weather.forecast.forecast_or_stored", unreachable)
-    result = run("notices", "show", "--garden", GARDEN, "--at", "2026-12-02T18:00")
+    result = run("notices", "show", "--garden", GARDEN)
 
     assert result.exit_code == exits.NOTHING_TO_DO
     told = " ".join(result.stdout.split())
-    assert "Cannot see tonight: no forecast. Look yourself. No service answered. Look outside." in told
+    assert told.startswith("Cannot see tonight: no forecast. Look yourself. No service answered. Look outside.")
+    assert "slide or wheel to the cellar" in told
     assert "It rings" in told
 
 

@@ -16,7 +16,8 @@ from frostguard.garden.settings import Settings
 from frostguard.notify.brief import brief_of
 from frostguard.notify.moment import InForce, Look, Unseen
 from frostguard.notify.notice import NoticeKind
-from frostguard.notify.owed import owed
+from frostguard.notify.owed import owed, tells_the_plan
+from frostguard.weather.worst_case import SERVICE as WORST_CASE
 from tests.unit.notify.moments import TODAY, day, moment, told
 
 UNSEEN = Unseen("No service answered.", "Carry tender pots indoors before sunset.")
@@ -63,6 +64,35 @@ def test_why_and_what_to_do_by_hand_stand_in_it():
 
     assert "No service answered. Carry tender pots indoors before sunset." in " ".join(notice.text.split())
     assert "Lemon: to the cellar." in notice.text
+
+
+def a_guess(base: Any) -> Any:
+    """The same plan, resting on no forecast at all."""
+    return replace(base, weather=replace(base.weather, service=WORST_CASE, age_h=None))
+
+
+GUESS = a_guess(plans.frosty_plan())
+
+
+@pytest.mark.parametrize("plan", [GUESS, Unseen("Why.", "Do.", guess=GUESS)])
+def test_a_guess_gives_jobs_and_is_told_as_a_guess(plan: Any):
+    """Without a forecast tender plants are treated as for the worst that is likely at the date (warning practice: fall
+    back to climatology and say so); the plan of a guess is not what later looks are compared with."""
+    notice = told(plan=plan)
+
+    assert notice.kind is NoticeKind.CANNOT_SEE and notice.interrupts
+    text = " ".join(notice.text.split())
+    assert "for the worst that is likely at this date, air down to about -3.5 °C" in text
+    assert "slide or wheel to the cellar" in text
+    assert [one.name for one in notice.attachments] == [f"jobs-{NIGHT.isoformat()}.ics"]
+    assert not tells_the_plan(notice)
+
+
+def test_a_guess_without_jobs_is_no_all_clear():
+    """Nor is it the moment for anything of the season or for uncovering."""
+    notice = told(plan=a_guess(plans.plan()))
+
+    assert notice.kind is NoticeKind.CANNOT_SEE and notice.tells == (f"cannot-see/{NIGHT.isoformat()}",)
 
 
 @pytest.mark.parametrize("age_h", [0.3, 12.0, 23.9])

@@ -1,0 +1,105 @@
+"""Whether the night can be seen at all; where it cannot, that is told, and never an all-clear."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import timedelta
+
+from frostguard.advice.plan import AdvicePlan, Caution
+from frostguard.notify.job_words import in_few_words, job_sections, told_lines
+from frostguard.notify.jobs import due_jobs
+from frostguard.notify.matter import Matter, Section
+from frostguard.notify.moment import Look, Moment, Unseen
+from frostguard.notify.notice import NoticeKind
+from frostguard.report import measures
+from frostguard.report.headline import is_stale
+from frostguard.report.spots import spot_labels
+from frostguard.report.terminal import left_at_risk_items
+from frostguard.report.words import say
+
+MONTHS_WITHOUT_FROST = frozenset({6, 7, 8})
+"""Months of the northern half of the globe in which a missing forecast need not ring."""
+
+
+def cannot_see_matter(moment: Moment) -> Matter | None:
+    """No forecast, one that is too old, or one with gaps in the coming night: never an all-clear.
+
+    Each evening tells it; by day it is told only where it is news and nothing was told for the night.
+    """
+    key = f"cannot-see/{moment.night.isoformat()}"
+    if moment.look is not Look.EVENING:
+        before = f"cannot-see/{(moment.night - timedelta(days=1)).isoformat()}"
+        if moment.look is Look.SUNRISE or moment.told is not None or moment.is_said(key) or moment.is_said(before):
+            return None
+        key = f"{key}/by-day"
+    plan = moment.plan
+    if isinstance(plan, Unseen):
+        return _blind(moment, plan, key)
+    day = measures.day_and_date(plan.night)
+    if is_stale(plan.weather):
+        subject = say("Cannot see the night of {day} well: the forecast is old.", day=day)
+        lead = say(
+            "{subject} No newer one could be had. Look up tonight's lowest temperature elsewhere.", subject=subject
+        )
+    elif not first_night_is_seen(plan):
+        lead = subject = say("Cannot see the whole night of {day}: the forecast has gaps.", day=day)
+    else:
+        return None
+    return _cannot_see(moment, key, subject, f"{lead} {_treat_as()}")
+
+
+def _blind(moment: Moment, unseen: Unseen, key: str) -> Matter:
+    """No forecast at all: why, what to do by hand, and the jobs of the worst night that is likely."""
+    subject = (
+        say("Cannot see tonight: no forecast. Look yourself.")
+        if moment.night == moment.today
+        else say("Cannot see the night of {day}: no forecast. Look yourself.", day=measures.day_and_date(moment.night))
+    )
+    lead = " ".join((subject, unseen.reason, unseen.next_step))
+    if unseen.guess is None:
+        return _cannot_see(moment, key, subject, f"{lead} {_treat_as()}")
+    guess = unseen.guess
+    jobs = due_jobs(guess, moment.clock)
+    coldest = min((night.coldest_air_c for night in guess.nights if night.date == guess.night), default=math.nan)
+    lead += " " + say(
+        "What follows is for the worst that is likely at this date, air down to about {coldest}; look at a "
+        "thermometer.",
+        coldest=measures.coldest(coldest, moment.settings.units),
+    )
+    matter = _cannot_see(moment, key, subject, lead)
+    left = Section(say("Still at risk then"), tuple(left_at_risk_items(guess, spot_labels(moment.garden))))
+    return replace(
+        matter,
+        brief=in_few_words(jobs),
+        jobs=jobs,
+        sections=(*matter.sections, *job_sections(jobs, moment), left),
+    )
+
+
+def _cannot_see(moment: Moment, key: str, subject: str, lead: str) -> Matter:
+    told = moment.told.jobs if moment.told is not None else ()
+    return Matter(
+        kind=NoticeKind.CANNOT_SEE,
+        keys=(key,),
+        subject=subject,
+        lead=lead,
+        sections=(Section(say("What was told before still stands"), told_lines(told)),),
+        cautions=(Caution.NO_FLAMES,),
+        interrupts=_frost_is_possible(moment),
+    )
+
+
+def _treat_as() -> str:
+    return say("Until then treat tender plants as if it froze: indoors, or under a roof and fleece.")
+
+
+def _frost_is_possible(moment: Moment) -> bool:
+    north = moment.garden.site.latitude_deg >= 0
+    month = moment.today.month if north else (moment.today.month + 5) % 12 + 1
+    return month not in MONTHS_WITHOUT_FROST
+
+
+def first_night_is_seen(plan: AdvicePlan) -> bool:
+    """Whether the forecast leaves no hour of the plan's own night out."""
+    return any(night.date == plan.night and night.complete for night in plan.nights)
