@@ -74,12 +74,19 @@ def plain_spaces(text: str) -> str:
 
 
 def _sections(matters: Sequence[Matter]) -> tuple[Section, ...]:
-    """All sections with something in them, and the cautions of all jobs once at the end."""
+    """All sections with something in them, each sentence where it comes first, and the cautions once at the end."""
     of_jobs = (caution for matter in matters for job in matter.jobs for caution in job.cautions)
     cautions = tuple(dict.fromkeys((*of_jobs, *(caution for matter in matters for caution in matter.cautions))))
-    told = [part for matter in matters for part in matter.sections]
-    told.append(Section(say("Take care"), tuple(caution_sentences(cautions))))
-    return tuple(part for part in told if part.items)
+    listed = [part for matter in matters for part in matter.sections]
+    listed.append(Section(say("Take care"), tuple(caution_sentences(cautions))))
+    told: set[str] = set()
+    sections = []
+    for part in listed:
+        items = tuple(item for item in dict.fromkeys(part.items) if item not in told)
+        told.update(items)
+        if items:
+            sections.append(Section(part.heading, items))
+    return tuple(sections)
 
 
 def _footer(moment: Moment) -> tuple[str, ...]:

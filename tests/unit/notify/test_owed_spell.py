@@ -87,8 +87,8 @@ def test_what_is_missing_is_named():
 
     notice = told(plan=plan)
 
-    # the pot without a job is told of as well, and both in one message
-    assert "names no free room" in " ".join(notice.text.split())
+    # the pot without a job is told of as well, both in one message and in it once
+    assert " ".join(notice.text.split()).count("any cool indoor place saves it") == 1
     assert notice.tells[0].startswith(("jobs/", "spell/"))
     assert any(key.startswith("spell/") for key in notice.tells)
 
