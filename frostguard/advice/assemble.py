@@ -18,6 +18,8 @@ from frostguard.advice.plan import (
     Batch,
     Coldest,
     Job,
+    LeftOut,
+    Loss,
     NightOutlook,
     NoJob,
     PlanNote,
@@ -75,6 +77,7 @@ def assemble_plan(
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
         notes=tuple(dict.fromkeys((*evening.notes, *_notes(evening, settings, work, missed)))),
         garden_assumed=tuple((pot.id, pot.assumed) for pot in evening.pots),
+        left_out=tuple(_left_out(evening, one) for one in missed if one.lacking in LACKING),
     )
 
 
@@ -146,6 +149,22 @@ def _no_job(
         return NoJob.TOO_LATE
     taxa = evening.taxa[evening.pots[row].id]
     return no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
+
+
+def _left_out(evening: Evening, missed: Missed) -> LeftOut:
+    """A job that there was not enough for, with the tissue that most may be lost of."""
+    counting = [one for one in missed.without.judgements if one.limit.tissue in missed.occasion.tissues]
+    worst = max(counting, key=lambda one: float(one.chance.mean()) * one.limit.value_share * one.planting.value_eur)
+    pot = evening.pots[missed.pot]
+    return LeftOut(
+        pot=pot.id,
+        label=pot.label,
+        spot=pot.spot,
+        batch=missed.occasion.batch,
+        lacking=LACKING[missed.lacking],
+        loss=Loss(worst.limit.tissue, float(worst.chance.mean()), missed.without.loss_eur),
+        count=pot.count,
+    )
 
 
 def _pot_outlook(

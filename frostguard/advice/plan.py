@@ -247,6 +247,19 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A job that would have paid for itself, had others not made more of what is scarce; and what that risks."""
+
+    pot: str
+    label: str
+    spot: str
+    batch: Batch
+    lacking: NoJob
+    loss: Loss
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class NightOutlook:
     """One of the coming nights, noon to noon on the site's clock, dated by its evening."""
 
@@ -309,6 +322,7 @@ class AdvicePlan:
     cautions: tuple[Caution, ...]
     notes: tuple[str, ...]
     garden_assumed: tuple[tuple[str, tuple[str, ...]], ...]  # pot id, what was assumed for it
+    left_out: tuple[LeftOut, ...] = ()
 
     @property
     def fetch_first(self) -> tuple[CoverUse, ...]:
@@ -345,6 +359,7 @@ class AdvicePlan:
                 "expected_loss": round(sum(pot.expected_loss_eur for pot in self.pots), 2),
                 "expected_loss_with_plan": round(sum(pot.with_plan.expected_loss_eur for pot in self.pots), 2),
             },
+            "left_out": [_left_out_dict(one) for one in self.left_out],
             "fetch_first": [_cover_dict(use) for use in self.fetch_first],
             "cautions": [caution.value for caution in self.cautions],
             "notes": list(self.notes),
@@ -425,17 +440,28 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "weight_kg": None if job.weight_kg is None else round(job.weight_kg, 1),
         "covers": [_cover_dict(use) for use in job.covers],
         "litres": None if job.litres is None else round(job.litres, 1),
-        "loss_otherwise": {
-            "tissue": "pot falls" if job.loss_otherwise.tissue is None else job.loss_otherwise.tissue.value,
-            "chance": round(job.loss_otherwise.chance, 3),
-            "chance_with_jobs": None
-            if job.loss_otherwise.chance_with_jobs is None
-            else round(job.loss_otherwise.chance_with_jobs, 3),
-            "expected": round(job.loss_otherwise.expected_eur, 2),
-        },
+        "loss_otherwise": _loss_dict(job.loss_otherwise),
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
         "stays": None if job.stays is None else job.stays.value,
+    }
+
+
+def _loss_dict(loss: Loss) -> dict[str, Any]:
+    return {
+        "tissue": "pot falls" if loss.tissue is None else loss.tissue.value,
+        "chance": round(loss.chance, 3),
+        "chance_with_jobs": None if loss.chance_with_jobs is None else round(loss.chance_with_jobs, 3),
+        "expected": round(loss.expected_eur, 2),
+    }
+
+
+def _left_out_dict(one: LeftOut) -> dict[str, Any]:
+    return {
+        "pot": one.pot,
+        "batch": one.batch.value,
+        "lacking": one.lacking.value,
+        "loss_otherwise": _loss_dict(one.loss),
     }
 
 

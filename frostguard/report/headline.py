@@ -120,6 +120,7 @@ def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:
 def outer_roots_not_worth_it(plan: AdvicePlan) -> int:
     """How many pots that nothing is said about otherwise may lose outer roots tonight."""
     told = {job.pot for job in plan.jobs} | {one.pot.id for one in left_at_risk(plan)}
+    told |= {one.pot for one in plan.left_out}
     return sum(pot.count for pot in plan.pots if pot.id not in told and pot.outer_roots_at_risk)
 
 

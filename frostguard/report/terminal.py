@@ -6,9 +6,10 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, NoJob, PlanNote, WeatherCredit
+from frostguard.advice.plan import AdvicePlan, Batch, LeftOut, NoJob, PlanNote, WeatherCredit
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
+from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
 from frostguard.report.coming_nights import coming_nights
@@ -186,6 +187,7 @@ def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
     more = len(left) - len(items)
     if more:
         items.append(say_count("And 1 more.", "And {count} more.", more))
+    items += _left_out(plan, spot_label)
     roots = outer_roots_left(plan)
     if roots:
         items.append(
@@ -195,6 +197,23 @@ def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
             )
         )
     return items
+
+
+def _left_out(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
+    """Preparations and later jobs that there was not enough for; tonight's are told pot by pot."""
+    alike: dict[tuple[NoJob, Tissue], list[LeftOut]] = {}
+    for one in plan.left_out:
+        if one.batch is not Batch.TONIGHT and one.loss.tissue is not None:
+            alike.setdefault((one.lacking, one.loss.tissue), []).append(one)
+    return [
+        say(
+            "{pots}: {reason} {harm}",
+            pots=all_of([f"{pot_name(one.label, one.count)} ({spot_label(one.spot)})" for one in several]),
+            reason=_why_no_job(lacking),
+            harm=harm_sentence(tissue, max(one.loss.chance for one in several)),
+        )
+        for (lacking, tissue), several in alike.items()
+    ]
 
 
 def _write_it_down(plan: AdvicePlan) -> list[str]:

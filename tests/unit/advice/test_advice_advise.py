@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from typing import Any
@@ -374,6 +375,21 @@ def test_a_room_that_others_have_filled_is_no_room():
 
     assert [job.pot for job in plan.jobs] == ["dear"]
     assert {one.id: one.no_job for one in plan.pots} == {"dear": None, "cheap": NoJob.NO_ROOM}
+
+
+def test_film_that_does_not_go_round_leaves_roots_at_risk_and_says_so():
+    """With film for one of three lavenders before a spell, the plan names the two that go without."""
+    places = tuple(spot(name) for name in ("deck", "front", "side"))
+    where = replace(lavenders("deck", "front", "side"), stock=shed(film(1, length_m=0.25)), spots=places)
+
+    plan = plan_of(where, spell(0, 2), days=2)
+
+    wrapped = {job.pot for job in plan.jobs if job.protection is Protection.WRAP}
+    short = {one.pot: one for one in plan.left_out}
+    assert wrapped and short and not wrapped & set(short)
+    for one in short.values():
+        assert (one.batch, one.lacking) == (Batch.BEFORE_SPELL, NoJob.NO_COVERS)
+        assert one.loss.chance > 0.1 and one.loss.expected_eur > 0.0
 
 
 def test_the_last_hood_goes_to_one_and_the_other_is_told_so():

@@ -80,7 +80,7 @@ DOCUMENTED = {
 """What format 1 promises to every reader."""
 
 BESIDE = {
-    "": {"sunset", "spell", "fetch_first", "notes"},
+    "": {"sunset", "spell", "fetch_first", "left_out", "notes"},
     "weather": {"from_store", "is_guess"},
     "jobs": {"batch", "weight_kg", "litres", "undo_after", "stays"},
     "pots": {"count", "no_job"},

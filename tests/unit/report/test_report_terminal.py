@@ -15,6 +15,7 @@ from frostguard.advice.plan import (
     Caution,
     ColdSpell,
     CoverUse,
+    LeftOut,
     Loss,
     NoJob,
     PlanNote,
@@ -215,6 +216,20 @@ def test_a_pot_that_no_job_saves_is_named_in_the_headline_and_first_of_what_stay
     assert "No job saves Lemon, which is likely to be harmed: see below. 2 more pots stay at risk." in text(of)
     left = section(of, "Still at risk")
     assert left.index("Lemon (front)") < left.index("Fig (front)") < left.index("Olive (front)")
+
+
+def test_preparations_that_there_was_not_enough_for_are_told_with_what_they_risk():
+    """Whose film went to others is not called safe, and reads what may be lost."""
+    roots = Loss(Tissue.YOUNG_ROOT, 0.55, 3.0)
+    missed = tuple(
+        LeftOut(name, name.capitalize(), "front", Batch.BEFORE_SPELL, NoJob.NO_COVERS, roots) for name in ("fig", "box")
+    )
+    of = plans.spell_plan(left_out=missed)
+
+    assert (
+        "Fig (front) and Box (front): the covers there are go round others, which gain more by them. "
+        "Outer roots may be lost (an even chance, 55 %)."
+    ) in section(of, "Still at risk")
 
 
 def test_a_pot_counts_as_at_risk_by_all_its_tissues_together():
