@@ -74,19 +74,17 @@ def plain_spaces(text: str) -> str:
 
 
 def _sections(matters: Sequence[Matter]) -> tuple[Section, ...]:
-    """All sections with something in them, each sentence where it comes first, and the cautions once at the end."""
-    of_jobs = (caution for matter in matters for job in matter.jobs for caution in job.cautions)
-    cautions = tuple(dict.fromkeys((*of_jobs, *(caution for matter in matters for caution in matter.cautions))))
-    listed = [part for matter in matters for part in matter.sections]
-    listed.append(Section(say("Take care"), tuple(caution_sentences(cautions))))
+    """All sections with something in them, what an earlier matter told left out, and the cautions once at the end."""
     told: set[str] = set()
     sections = []
-    for part in listed:
-        items = tuple(item for item in dict.fromkeys(part.items) if item not in told)
-        told.update(items)
-        if items:
-            sections.append(Section(part.heading, items))
-    return tuple(sections)
+    for matter in matters:
+        mine = [Section(part.heading, tuple(item for item in part.items if item not in told)) for part in matter.sections]
+        told.update(item for part in mine for item in part.items)
+        sections += mine
+    of_jobs = (caution for matter in matters for job in matter.jobs for caution in job.cautions)
+    cautions = dict.fromkeys((*of_jobs, *(caution for matter in matters for caution in matter.cautions)))
+    sections.append(Section(say("Take care"), tuple(caution_sentences(cautions))))
+    return tuple(part for part in sections if part.items)
 
 
 def _footer(moment: Moment) -> tuple[str, ...]:

@@ -203,6 +203,7 @@ def test_new_or_earlier_jobs_are_told_as_a_change():
     assert changed.kind is NoticeKind.CHANGED and changed.interrupts
     assert changed.subject == "Changed for Wed 2 Dec: 2 jobs more or earlier than told, the first by 15:20."
     assert tells_the_plan(changed)
+    assert changed.text.count("slide or wheel to the cellar") == 2  # under what is new, and in the whole list
 
     a_little = told(plan=light_jobs(start_by=at(15, 20)), told=before, **MORNING)
     assert a_little.kind is NoticeKind.GO_AHEAD
