@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Sequence
+from dataclasses import replace
 
 from frostguard.advice.plan import Job
 from frostguard.notify.calendar_file import Entry, calendar_attachment
@@ -78,7 +79,7 @@ def _sections(matters: Sequence[Matter]) -> tuple[Section, ...]:
     told: set[str] = set()
     sections = []
     for matter in matters:
-        mine = [Section(part.heading, tuple(item for item in part.items if item not in told)) for part in matter.sections]
+        mine = [replace(part, items=tuple(item for item in part.items if item not in told)) for part in matter.sections]
         told.update(item for part in mine for item in part.items)
         sections += mine
     of_jobs = (caution for matter in matters for job in matter.jobs for caution in job.cautions)
