@@ -6,13 +6,12 @@ answer, and no solver is needed: nothing can be better than everybody's best.
 
 from __future__ import annotations
 
-import ctypes
-import os
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import Enum
+from itertools import accumulate
+from typing import Any
 
 from frostguard.advice.supplies import Needs, Piece, Supplies
 from frostguard.garden.model import CoverPlace
@@ -92,7 +91,7 @@ def share_out(offers: Sequence[Offer], at_hand: AtHand) -> Shared:
 
     Notes
     -----
-    Solved by HiGHS through `scipy.optimize.milp`. Pieces are packed exactly: what is cut or spread comes
+    Solved by HiGHS. Pieces are packed exactly: what is cut or spread comes
     from one piece, and a sheet serves one spot.
     """
     worthwhile = [position for position, offer in enumerate(offers) if offer.saves_eur > 0.0]
@@ -332,35 +331,43 @@ class _Programme:
 
     def solution(self, *, whole: bool) -> _Solution:
         """The optimum, in whole offers or in parts of them."""
-        import numpy as np
-        from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import coo_array
+        import highspy
 
-        # rows of one size: what is whole to a millionth then keeps its limit to a millionth too
-        scales = [max(map(abs, terms.values()), default=1.0) for terms, _ in self.rows]
-        entries = [
-            (row, column, value / scales[row])
-            for row, (terms, _) in enumerate(self.rows)
-            for column, value in terms.items()
-        ]
-        rows, columns, values = (np.array(part) for part in zip(*entries, strict=True))
-        shape = (len(self.rows), len(self.gain))
-        matrix = coo_array((values, (rows, columns)), shape=shape).tocsr()
-        most = np.array([limit / scale for (_, limit), scale in zip(self.rows, scales, strict=True)])
-        gain = np.array(self.gain)
-        with _without_output():
-            found = milp(
-                -gain,
-                integrality=np.full(len(gain), int(whole)),
-                bounds=Bounds(0, np.array(self.most)),
-                constraints=LinearConstraint(matrix, ub=most),
-                options={"time_limit": TIME_LIMIT_S, "mip_rel_gap": GAP},
-            )
-        if found.x is None:  # doing nothing is always allowed, so only time can have run out
+        solver = highspy.Highs()  # type: ignore[no-untyped-call]
+        options = {"output_flag": False, "threads": 1, "time_limit": TIME_LIMIT_S, "mip_rel_gap": GAP}
+        for option, value in options.items():
+            solver.setOptionValue(option, value)
+        solver.passModel(self._model(whole=whole))
+        solver.run()
+        found = solver.getSolution()
+        if not found.value_valid:  # doing nothing is always allowed, so only time can have run out
             return _Solution({}, proved=False)
         return _Solution(
-            {position: float(found.x[column]) for position, column in self.column.items()}, proved=found.status == 0
+            {position: found.col_value[column] for position, column in self.column.items()},
+            proved=solver.getModelStatus() == highspy.HighsModelStatus.kOptimal,
         )
+
+    def _model(self, *, whole: bool) -> Any:
+        """The programme as HiGHS reads it: row by row."""
+        import highspy
+
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = len(self.gain), len(self.rows)
+        model.sense_ = highspy.ObjSense.kMaximize
+        model.col_cost_, model.col_lower_, model.col_upper_ = self.gain, [0.0] * len(self.gain), self.most
+        # rows of one size: what is whole to a millionth then keeps its limit to a millionth too
+        scales = [max(map(abs, terms.values()), default=1.0) for terms, _ in self.rows]
+        model.row_lower_ = [-highspy.kHighsInf] * len(self.rows)
+        model.row_upper_ = [limit / scale for (_, limit), scale in zip(self.rows, scales, strict=True)]
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.start_ = [0, *accumulate(len(terms) for terms, _ in self.rows)]
+        model.a_matrix_.index_ = [column for terms, _ in self.rows for column in terms]
+        model.a_matrix_.value_ = [
+            value / scale for (terms, _), scale in zip(self.rows, scales, strict=True) for value in terms.values()
+        ]
+        if whole:
+            model.integrality_ = [highspy.HighsVarType.kInteger] * len(self.gain)
+        return model
 
 
 @dataclass(frozen=True, slots=True)
@@ -373,25 +380,3 @@ class _Solution:
 
 def _serves(piece: Piece, material: str, spot: str | None) -> bool:
     return piece.material == material and (spot is None or piece.spot in (None, spot))
-
-
-@contextmanager
-def _without_output() -> Iterator[None]:
-    """Keep off standard output what the solver prints there for its own developers, past all its options."""
-    try:
-        kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    except OSError:  # closed by the caller, so there is nothing to keep clean
-        yield
-        return
-    library = ctypes.CDLL(None) if os.name == "posix" else None
-    try:
-        if library is not None:
-            library.fflush(None)
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        if library is not None:
-            library.fflush(None)
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
