@@ -152,10 +152,12 @@ def _look_at(
     plan: AdvicePlan | Unseen
     try:
         answer = watch.answer(book, query, now=now)
+        if answer.unseen is not None:
+            raise answer.unseen  # what was planned on a guess is for who asks, not for who is told
         plan = _aged(answer.plan, at - now)
         in_force = answer.in_force
     except (WeatherUnavailable, ForecastFormatError) as exc:
-        plan = Unseen(exc.message, exc.next_step, planned.night)
+        answer, plan = None, Unseen(exc.message, exc.next_step, planned.night)
         in_force = standing(book, garden, load_catalogue(), now).in_force
     said = outbox.said(book)
     zone = garden.site.time_zone

@@ -1,0 +1,303 @@
+"""One look and what it leaves: said once, owed before sent, never silent."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from frostguard.errors import WeatherUnavailable
+from frostguard.logbook import jobs, nights, outbox
+from frostguard.logbook.jobs import JobState, Word
+from frostguard.logbook.nights import Outcome
+from frostguard.logbook.outbox import State
+from frostguard.notify.moment import Look
+from frostguard.notify.notice import NoticeKind
+from tests.unit.watch.station import Ear, Station, on
+
+
+@pytest.fixture
+def station(tmp_path: Path) -> Station:
+    """A check whose nights are all at -8 degC."""
+    return Station(tmp_path, coldest_c=-8.0)
+
+
+def outcomes(station: Station) -> dict[date, Outcome]:
+    """What the nights came to."""
+    with station.book() as book:
+        return nights.outcomes(book, date(2026, 1, 1))
+
+
+def test_the_evening_tells_the_next_day_and_night(station: Station) -> None:
+    """At six in the evening the jobs of tomorrow's night go out, planned from tomorrow's sunrise on."""
+    done = station.round(on(1, 18, 1))
+    assert [(one.look, one.night.day) for one in done.looks] == [(Look.LAST, 1), (Look.EVENING, 2)]
+    assert station.ears[0].keys == ["jobs/2026-12-01", "jobs/2026-12-02"]
+    assert station.planned[1].date() == date(2026, 12, 2)
+    assert 7 <= station.planned[1].hour < 8
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
+
+
+def test_what_was_done_is_not_done_again(station: Station) -> None:
+    """A second process a minute later finds nothing to do and says nothing."""
+    station.round(on(1, 18, 1))
+    again = station.round(on(1, 18, 2))
+    assert again.looks == () and again.sent == 0
+    assert len(station.ears[0].heard) == 2
+
+
+def test_the_morning_says_whether_it_holds(station: Station) -> None:
+    """The jobs told in the evening hold, without a ring; nothing is told twice on the same day."""
+    station.round(on(1, 18))
+    station.round(on(2, 7))
+    station.round(on(2, 13, 30))
+    assert [notice.kind for notice in station.ears[0].heard[2:]] == [NoticeKind.GO_AHEAD]
+    assert not station.ears[0].heard[2].interrupts
+
+
+def test_what_is_signed_off_is_not_asked_for_again(station: Station) -> None:
+    """The pots that were covered and carried in are in force at the next look."""
+    station.round(on(1, 18))
+    station.clock = on(2, 15)
+    station.work()
+    station.round(on(2, 18))
+    with station.book() as book:
+        open_jobs = [job for job in jobs.listed(book, date(2026, 12, 3)) if job.state is JobState.OPEN]
+        assert {placed.job.pot for placed in jobs.in_force(book)} == {"lemon", "fuchsia", "camellia", "bay"}
+    assert open_jobs == []
+
+
+def test_a_job_that_is_called_off_is_dropped(station: Station) -> None:
+    """A milder morning calls the jobs off, and they are no longer open."""
+    station.round(on(1, 18))
+    station.coldest_c = 6.0
+    station.round(on(2, 7))
+    assert station.ears[0].heard[-1].kind is NoticeKind.CALLED_OFF
+    with station.book() as book:
+        tonight = [job for job in jobs.listed(book, date(2026, 12, 2)) if job.night == date(2026, 12, 2)]
+        assert [job for job in tonight if job.state is JobState.OPEN] == []
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
+
+
+def test_after_sunrise_it_looks_only_while_covers_are_on(station: Station) -> None:
+    """Without anything in place nobody needs to know whether it may come off."""
+    station.round(on(1, 18))
+    assert [one.look for one in station.round(on(2, 9)).looks] == [Look.MORNING]
+    station.clock = on(2, 15)
+    station.work()
+    station.round(on(3, 7))
+    assert [one.look for one in station.round(on(3, 9)).looks] == [Look.SUNRISE]
+
+
+def test_blindness_is_told_and_looked_at_again(station: Station) -> None:
+    """No forecast is a message; an hour later it is tried again, and the plan follows when it can be made."""
+    station.blind = True
+    station.round(on(1, 18))
+    assert station.ears[0].keys[-1] == "cannot-see/2026-12-02"
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.CANNOT_SEE_SENT
+    assert station.round(on(1, 18, 30)).looks == ()
+    count = len(station.ears[0].heard)
+    station.round(on(1, 19, 1))
+    assert len(station.ears[0].heard) == count  # still blind, and told already
+    station.blind = False
+    station.round(on(1, 20, 5))
+    assert station.ears[0].keys[-1] == "jobs/2026-12-02"
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
+
+
+def test_a_plan_that_rests_on_a_guess_is_blindness(station: Station) -> None:
+    """Without any forecast a worst night is planned for who asks; the check says that it cannot see."""
+    station.unseen = WeatherUnavailable("No service answered.", next_step="Look yourself.")
+    station.round(on(1, 18))
+    assert station.ears[0].keys[-1] == "cannot-see/2026-12-02"
+    with station.book() as book:
+        assert jobs.listed(book, date(2026, 1, 1)) == ()
+        assert book.rows("SELECT * FROM days") == []
+
+
+def test_a_mild_night_is_recorded(station: Station) -> None:
+    """Nothing to do is an outcome of its own, and said where all's well is wished for."""
+    station.coldest_c = 9.0
+    station.round(on(1, 18))
+    assert set(outcomes(station).values()) == {Outcome.NOTHING_TO_DO}
+
+
+@pytest.mark.parametrize("fault", [RuntimeError("a fault of ours"), ZeroDivisionError(), MemoryError()])
+def test_a_fault_of_our_own_is_no_silence(station: Station, fault: Exception) -> None:
+    """Even a crash of the planner reaches the person, once a night, and the run is known as failed."""
+    station.fault = fault
+    done = station.round(on(1, 18))
+    assert not done.well
+    station.round(on(1, 18, 15))
+    told = [notice for notice in station.ears[0].heard if notice.key == "check-failed/2026-12-02"]
+    assert len(told) == 1 and told[0].interrupts and "Look yourself" in told[0].subject
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.CANNOT_SEE_SENT
+    station.fault = None
+    station.round(on(1, 19, 30))
+    assert station.ears[0].keys[-1] == "jobs/2026-12-02"
+
+
+def test_a_broken_garden_file_is_told(station: Station) -> None:
+    """Nobody can see with it, and the message names its line."""
+    station.garden.write_text("site: [\n")
+    done = station.round(on(1, 18))
+    assert not done.well and done.looks == ()
+    assert "garden.yaml" in station.ears[0].heard[0].text and station.ears[0].heard[0].interrupts
+    station.round(on(1, 18, 15))
+    assert len(station.ears[0].heard) == 1
+
+
+def test_a_channel_that_fails_is_told_through_the_other_and_tried_again(station: Station) -> None:
+    """The message waits for the deaf channel with growing pauses; the other one says so once."""
+    good, bad = Ear("good"), Ear("bad", deaf=True)
+    station.ears = [bad, good]
+    station.round(on(2, 7))
+    assert [notice.kind for notice in good.heard] == [NoticeKind.JOBS, NoticeKind.CHANNEL_FAILED]
+    station.round(on(2, 7, 5))  # too early for another try
+    with station.book() as book:
+        row = next(one for one in outbox.deliveries(book) if one.channel == "bad")
+        assert (row.state, row.tries) == (State.FAILED, 1)
+    bad.deaf = False
+    station.round(on(2, 7, 11))
+    assert bad.keys == ["jobs/2026-12-02"]
+    assert not bad.heard[0].subject.startswith("(again)")
+
+
+def test_with_every_channel_deaf_the_message_stays_owed(station: Station) -> None:
+    """It is no outcome yet; it goes out when one hears again, and lapses when its night is over."""
+    station.ears[0].deaf = True
+    assert not station.round(on(2, 7)).well
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.OWED
+    station.ears[0].deaf = False
+    station.round(on(2, 12))
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
+    station.ears[0].deaf = True
+    station.round(on(2, 18))
+    station.ears[0].deaf = False
+    station.round(on(4, 0, 30))
+    assert "jobs/2026-12-03" not in station.ears[0].keys
+
+
+def test_what_was_being_sent_when_it_stopped_goes_out_again_marked(station: Station) -> None:
+    """It may have gone out: it is sent once more, and says so."""
+
+    class Cut(BaseException):
+        """The machine stops."""
+
+    station.ears[0].send = lambda notice: (_ for _ in ()).throw(Cut())  # type: ignore[method-assign]
+    with pytest.raises(Cut):
+        station.round(on(2, 7))
+    del station.ears[0].__dict__["send"]
+    station.round(on(2, 7, 1))
+    assert station.ears[0].keys == ["jobs/2026-12-02"]
+    assert station.ears[0].heard[0].subject.startswith("(again)")
+    station.round(on(2, 7, 2))
+    assert len(station.ears[0].heard) == 1
+
+
+def test_two_days_without_the_machine_are_told(station: Station) -> None:
+    """The first look after it names the evenings on which nobody looked, once."""
+    station.round(on(1, 18))
+    station.round(on(5, 7, 30))
+    told = [notice for notice in station.ears[0].heard if any(key.startswith("down/") for key in notice.tells)]
+    assert len(told) == 1
+    assert set(told[0].tells) >= {"down/2026-12-03", "down/2026-12-04"}
+    station.round(on(5, 18))
+    assert sum(any(key.startswith("down/") for key in notice.tells) for notice in station.ears[0].heard) == 1
+
+
+def test_a_clock_that_jumps_back_repeats_nothing(station: Station) -> None:
+    """Looks that were made are known by their night, whatever the clock says."""
+    station.round(on(1, 18))
+    station.round(on(2, 7))
+    count = len(station.ears[0].heard)
+    station.round(on(1, 18, 5))
+    station.round(on(2, 7, 5))
+    assert len(station.ears[0].heard) == count
+
+
+def test_late_wakers_get_only_the_latest_look(station: Station) -> None:
+    """Woken at half past one, the morning is not made up for beside the last look before sunset."""
+    station.round(on(2, 7))
+    assert [one.look for one in station.round(on(3, 13, 40)).looks] == [Look.LAST]
+
+
+def test_too_late_is_too_late(station: Station) -> None:
+    """More than six hours after the evening's time the morning is the next to look."""
+    station.round(on(1, 18))
+    assert station.round(on(3, 0, 30)).looks == ()
+    assert [one.look for one in station.round(on(3, 7, 0)).looks] == [Look.MORNING]
+
+
+def test_two_rounds_at_once_say_it_once(station: Station) -> None:
+    """Should two processes pass the lock, the notice is put down by its key and sent by one of them."""
+    station.clock = on(2, 7)
+    with station.book() as first, station.book() as second:
+        station.round_with(first)
+        station.round_with(second)
+    assert station.ears[0].keys == ["jobs/2026-12-02"]
+
+
+def test_a_full_disk_does_not_keep_the_message(station: Station) -> None:
+    """The round goes on from memory: the message goes out and says that the logbook is in trouble."""
+    station.round(on(1, 18))
+    with station.book() as book:
+        pages = book.rows("PRAGMA page_count")[0][0]
+        book.rows(f"PRAGMA max_page_count = {pages}")
+        book.rows("PRAGMA query_only = ON")
+        station.clock = on(2, 18)
+        done = station.round_with(book)
+        assert not done.well and not book.on_disk
+    heard = station.ears[0].heard[-1]
+    assert heard.key == "jobs/2026-12-03"
+    assert "logbook" in heard.text and "logbook" in heard.html
+    with station.book() as book:
+        assert book.trouble is None
+        assert book.rows("PRAGMA integrity_check")[0][0] == "ok"
+
+
+def test_a_foreign_file_in_its_place_does_not_keep_the_message(station: Station) -> None:
+    """It is left as it is, the check goes on from memory, and the message says so."""
+    station.path.write_bytes(b"recipes\n" * 100)
+    station.round(on(2, 7))
+    assert "no logbook" in station.ears[0].heard[0].text
+    assert station.path.read_bytes() == b"recipes\n" * 100
+
+
+def test_not_tonight_is_kept_through_later_looks(station: Station) -> None:
+    """What the person has put off is not opened again by the next plan of the same night."""
+    station.round(on(1, 18))
+    with station.book() as book:
+        chosen = jobs.meant_by(book, Word.NOT_TONIGHT, "camellia", date(2026, 12, 2))
+        jobs.sign_off(book, chosen, Word.NOT_TONIGHT, "", station.clock)
+    station.round(on(2, 7))
+    with station.book() as book:
+        states = {job.pot: job.state for job in jobs.listed(book, date(2026, 12, 2)) if job.night.day == 2}
+    assert states["camellia"] is JobState.NOT_TONIGHT
+
+
+def test_the_air_of_past_days_is_kept_for_the_hardening(station: Station) -> None:
+    """Coldest and mean of the days before, so that they are known when the forecast no longer reaches back."""
+    station.round(on(1, 18))
+    station.round(on(3, 18))
+    with station.book() as book:
+        kept = nights.days_before(book, date(2026, 12, 3))
+    assert [day for day, _, _ in kept] == [date(2026, 11, 27) + timedelta(days=k) for k in range(6)]
+    # midnight belongs to the day that it ends, and is read off the next day's curve
+    assert all(minimum <= station.truth(day)[0] + 0.01 < mean for day, minimum, mean in kept)
+
+
+def test_nothing_is_written_outside_its_transaction(station: Station, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If putting down fails half-way neither plan, jobs, notice nor outcome are there: the look is made again."""
+
+    def fails(*_: object) -> None:
+        raise sqlite3.IntegrityError("half-way")
+
+    monkeypatch.setattr(nights, "keep_told", fails)
+    station.round(on(2, 7))
+    with station.book() as book:
+        assert book.rows("SELECT * FROM plans") == []
+        assert book.rows("SELECT * FROM jobs") == []
+        assert {row["key"] for row in book.rows("SELECT key FROM notices")} == {"check-failed/2026-12-02"}
