@@ -135,20 +135,33 @@ def _at_hand(evening: Evening, settings: Settings) -> AtHand:
     return AtHand(supplies_of(evening.garden, evening.catalogue), minutes, standing)
 
 
+def round_tonight(evening: Evening, settings: Settings) -> Round | None:
+    """The coming night's round of planning; None where nobody can work before it."""
+    work = work_before(evening, settings, 0)
+    if work is None:
+        return None
+    occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
+    about = _circumstances(evening, settings, occasion, dark=work.dark)
+    return Round(occasion, about, tuple(range(len(evening.pots))))
+
+
+def round_now(evening: Evening, settings: Settings) -> Round:
+    """As if what is done were done at once, by daylight: for trying out where nobody has time."""
+    occasion = Occasion(Batch.TONIGHT, evening.now, (0,), TONIGHT_TISSUES)
+    about = _circumstances(evening, settings, occasion, dark=False)
+    return Round(occasion, about, tuple(range(len(evening.pots))))
+
+
 def _first_rounds(evening: Evening, settings: Settings, spell: Spell | None) -> list[Round]:
     """The coming night and, unless it lies too far ahead, the coming spell: none where nobody can work."""
-    rounds = []
-    work = work_before(evening, settings, 0)
-    everyone = tuple(range(len(evening.pots)))
-    if work is not None:
-        occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
-        rounds.append(Round(occasion, _circumstances(evening, settings, occasion, dark=work.dark), everyone))
+    tonight = round_tonight(evening, settings)
+    rounds = [] if tonight is None else [tonight]
     work = None if spell is None else work_before(evening, settings, spell.first)
     if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:
         # once it has begun outer roots are past caring for; only what endangers whole plants still counts
         tissues = frozenset({Tissue.WHOLE_ROOT}) if spell.began else SPELL_TISSUES
         occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), spell.nights, tissues)
-        pots = tuple(pot for pot in everyone if not outer_roots_hurt_already(evening, pot))
+        pots = tuple(pot for pot in range(len(evening.pots)) if not outer_roots_hurt_already(evening, pot))
         about = _circumstances(evening, settings, occasion, dark=work.dark)
         rounds.append(Round(occasion, about, pots, window=spell.first))
     return rounds

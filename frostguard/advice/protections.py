@@ -6,7 +6,7 @@ with everything at hand; nobody publishes them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain, product
 
@@ -97,6 +97,27 @@ class Option:
         return whole / cold_nights if self.to_spot is not None else whole
 
 
+    @staticmethod
+    def together(parts: Sequence[Option], situation: Situation) -> Option:
+        """Several things done to one pot at once; nothing at all where there are none."""
+        changed = situation
+        for part in parts:
+            differences = {
+                name: getattr(part.situation, name)
+                for name in Situation.__dataclass_fields__
+                if getattr(part.situation, name) != getattr(situation, name)
+            }
+            changed = replace(changed, **differences)
+        return Option(
+            situation=changed,
+            steps=tuple(step for part in parts for step in part.steps),
+            needs=Needs.total(part.needs for part in parts),
+            to_spot=next((part.to_spot for part in parts if part.to_spot is not None), None),
+            indoors=any(part.indoors for part in parts),
+            added_water_fraction=sum(part.added_water_fraction for part in parts),
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Circumstances:
     """What decides which protections are open to a pot tonight.
@@ -156,7 +177,7 @@ def options_for(
     if about.garden.spot(situation.spot).room is None:
         singles = {kind: _singles(kind, situation, about) for kind in Protection if kind in wanted}
     sets = (
-        _combined(list(parts), situation)
+        Option.together(parts, situation)
         for kinds in TOGETHER
         if all(kind in singles for kind in kinds)
         for parts in product(*(singles[kind] for kind in kinds))
@@ -164,6 +185,11 @@ def options_for(
     moves = _moves(situation, about, rooms=rooms) if Protection.MOVE in wanted else iter(())
     found = chain(chain.from_iterable(singles.values()), sets, moves)
     return tuple(option for option in found if about.supplies.can_give(option.needs))
+
+
+def option_of(kind: Protection, situation: Situation, about: Circumstances) -> Option | None:
+    """A protection by itself with the warmest cover there is; None where it is not open to the pot."""
+    return next(iter(_singles(kind, situation, about)), None)
 
 
 def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tuple[Option, ...]:
@@ -186,24 +212,6 @@ def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tu
         case Protection.MOVE | Protection.SECURE | Protection.UNCOVER:
             found = None
     return () if found is None else (found,)
-
-
-def _combined(parts: list[Option], situation: Situation) -> Option:
-    """Several single protections done together on one pot."""
-    changed = situation
-    for part in parts:
-        differences = {
-            name: getattr(part.situation, name)
-            for name in Situation.__dataclass_fields__
-            if getattr(part.situation, name) != getattr(situation, name)
-        }
-        changed = replace(changed, **differences)
-    return Option(
-        situation=changed,
-        steps=tuple(step for part in parts for step in part.steps),
-        needs=Needs.total(part.needs for part in parts),
-        added_water_fraction=sum(part.added_water_fraction for part in parts),
-    )
 
 
 def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple[Option, ...]:
@@ -346,16 +354,30 @@ def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterat
             continue
         if not _light_enough(spot, about.taxa[pot.id]):
             continue
-        needs = Needs(floor=((spot.name, pot.floor_m2 * pot.count),))
-        inside = _indoor_cautions(about.taxa[pot.id]) if indoors else ()
-        there = replace(
-            situation,
-            spot=spot.name,
-            neighbours=Neighbours.ROW,
-            over_plant=() if indoors else situation.over_plant,
-        )
-        step = Step(Protection.MOVE, minutes, people, (), (*cautions, *inside))
-        yield Option(there, (step,), needs, to_spot=spot.name, indoors=indoors)
+        yield _carried(spot, situation, about, (people, minutes, cautions))
+
+
+def carried_to(name: str, situation: Situation, about: Circumstances) -> Option:
+    """The pot at another spot, whatever its weight, floor and light: for trying out only."""
+    handling = _handling(situation, about, 3.0) or (2, 6.0 * situation.pot.count, (Caution.HEAVY,))
+    return _carried(about.garden.spot(name), situation, about, handling)
+
+
+def _carried(
+    spot: Spot, situation: Situation, about: Circumstances, handling: tuple[int, float, tuple[Caution, ...]]
+) -> Option:
+    pot, indoors = situation.pot, spot.room is not None
+    people, minutes, cautions = handling
+    inside = _indoor_cautions(about.taxa[pot.id]) if indoors else ()
+    there = replace(
+        situation,
+        spot=spot.name,
+        neighbours=Neighbours.ROW,
+        over_plant=() if indoors else situation.over_plant,
+    )
+    step = Step(Protection.MOVE, minutes, people, (), (*cautions, *inside))
+    needs = Needs(floor=((spot.name, pot.floor_m2 * pot.count),))
+    return Option(there, (step,), needs, to_spot=spot.name, indoors=indoors)
 
 
 def no_move_because(

@@ -21,6 +21,7 @@ from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.cli.waiting import ToldWhileWaiting
+from frostguard.cli.what_if import what_if
 from frostguard.report.words import say
 
 app = typer.Typer(
@@ -40,6 +41,10 @@ app.add_typer(nightly_app, name="nightly")
 app.add_typer(jobs_app, name="jobs")
 app.add_typer(logbook_app, name="logbook")
 app.command("loss", help=say("Note a plant that died or was hurt; its limits learn from it later."))(loss)
+app.command(
+    "what-if",
+    help=say("Try a change on one pot, protected, elsewhere or in another pot, beside how it stands. Changes nothing."),
+)(what_if)
 
 
 @app.callback()

@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from frostguard import places
-from frostguard.asked_time import is_time
 from frostguard.garden.settings import Units
 from frostguard.report.words import say
 
@@ -28,6 +27,8 @@ def _show_version(wanted: bool) -> None:
 
 def _readable_time(text: str | None) -> str | None:
     """The time as given, if it can be read as one."""
+    from frostguard.asked_time import is_time
+
     if text is not None and not is_time(text):
         raise typer.BadParameter(
             say("'{text}' is no time; write it like 2026-12-02T14:30, or 14:30 for today.", text=text)

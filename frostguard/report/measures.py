@@ -172,6 +172,11 @@ def per_cent(share: float) -> str:
     return say("{percent}\u00a0%", percent=min(max(ceil(share * 100 - _NOISE), 1), 99))
 
 
+def per_cent_or_none(share: float) -> str:
+    """A share of something as a bare figure, rounded up; nothing at all is "0 %"."""
+    return say("{percent}\u00a0%", percent=ceil(share * 100 - _NOISE))
+
+
 _FRACTIONS = (
     (1, 100),
     (1, 50),

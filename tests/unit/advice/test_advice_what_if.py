@@ -1,0 +1,146 @@
+"""One pot beside itself changed: the same numbers as the plan's, and signs that are true."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from frostguard.advice.advise import round_now, round_tonight
+from frostguard.advice.evening import Evening
+from frostguard.advice.plan import Protection
+from frostguard.advice.what_if import TO_TRY, Changes, Comparison, compare
+from frostguard.cli.what_if import WORDS
+from frostguard.errors import FrostguardError
+from frostguard.garden.settings import Settings
+from tests.unit.advice.terraces import (
+    CLEAR,
+    evening_of,
+    frosty_night,
+    garden,
+    hoods,
+    peach,
+    plan_of,
+    planting,
+    pot,
+    room,
+    shed,
+    spot,
+)
+
+WHERE = garden(
+    pot("peach", peach()),
+    pot("lemon", planting(value_eur=80.0)),
+    pot("box", planting("buxus-sempervirens")),
+    spots=(spot(), spot("front"), room(), room("stairwell", escape_route=True)),
+    stock=shed(hoods(2)),
+)
+SKY = frosty_night(0.0, **CLEAR)
+COLD = frosty_night(-9.0, **CLEAR)
+
+
+@cache
+def evening(cold: bool = False) -> Evening:
+    return evening_of(WHERE, COLD if cold else SKY)
+
+
+def tried(row: int = 0, *, cold: bool = False, **changes: object) -> Comparison:
+    turn = round_tonight(evening(cold), Settings(days=1))
+    assert turn is not None
+    return compare(evening(cold), row, Changes(**changes), turn)
+
+
+def test_with_nothing_different_both_sides_are_alike():
+    """The comparison brings no difference of its own."""
+    same = tried()
+
+    assert same.changed == same.as_it_stands
+    assert (same.minutes, same.effort_eur) == (0.0, 0.0)
+
+
+def test_a_protection_tried_is_what_the_plan_says_of_it():
+    """What-if and advice are one reckoning: the chosen fleece tried alone ends where the plan ends."""
+    only = garden(pot("peach", peach()), stock=shed(hoods(2)))
+    plan = plan_of(only, SKY)
+    alone = evening_of(only, SKY)
+    turn = round_tonight(alone, Settings(days=1))
+    assert turn is not None
+
+    (job,) = plan.jobs
+    comparison = compare(alone, 0, Changes(protections=(job.protection,)), turn)
+
+    done = plan.pots[0].with_plan
+    assert comparison.changed.coldest_leaf_c == pytest.approx(done.coldest_leaf_c, abs=0.05)
+    assert comparison.changed.chance_of_damage == pytest.approx(done.chance_of_damage, abs=0.01)
+    assert comparison.minutes == job.minutes
+
+
+@pytest.mark.parametrize("kind", [kind for kind in TO_TRY if kind is not Protection.WATER])
+def test_every_protection_can_be_tried_though_the_shed_is_bare(kind: Protection):
+    """What is not at hand could be bought, so it is tried all the same; moist pots are not watered."""
+    comparison = tried(1, protections=(kind,))
+
+    assert comparison.minutes > 0.0
+    assert comparison.changed.coldest_ring_c >= comparison.as_it_stands.coldest_ring_c - 0.2
+
+
+def test_a_larger_pot_keeps_its_whole_ball_warmer():
+    """From the same past under falling air a bigger ball of the same shape is never colder as a whole."""
+    comparison = tried(2, cold=True, volume_l=200.0)
+
+    assert comparison.changed.coldest_mean_c > comparison.as_it_stands.coldest_mean_c
+    assert comparison.weight_kg > 100.0
+
+
+def test_a_wall_of_foam_keeps_outer_roots_warmer():
+    """Insulation of two centimetres slows the fall at the wall."""
+    comparison = tried(2, cold=True, wall="foam")
+
+    assert comparison.changed.coldest_ring_c > comparison.as_it_stands.coldest_ring_c + 0.3
+
+
+def test_indoors_a_lemon_is_saved():
+    """The same move that the plan would advise, with its minutes."""
+    comparison = tried(1, cold=True, spot="wash room")
+
+    assert comparison.as_it_stands.chance_of_damage > 0.9 > 0.1 > comparison.changed.chance_of_damage
+    assert comparison.minutes > 0.0
+
+
+def test_the_curves_cover_the_rest_of_the_night():
+    """One value for every hour from the job to noon, the same hours for both."""
+    comparison = tried(0, protections=(Protection.FLEECE,))
+
+    assert len(comparison.times) == len(comparison.as_it_stands.curve_c) == len(comparison.changed.curve_c) > 15
+    assert comparison.times[-1].hour == 12
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"wall": "fome"}, "foam"),
+        ({"spot": "attic"}, "wash room"),
+        ({"spot": "stairwell"}, "another place"),
+        ({"protections": (Protection.WATER,)}, "bad for the plant"),
+    ],
+)
+def test_what_cannot_be_tried_is_told_with_what_can(changes: dict[str, object], says: str):
+    """An unknown wall or spot, a shared way out and a protection that is not open are sentences."""
+    with pytest.raises(FrostguardError) as raised:
+        tried(0, **changes)
+
+    assert says in raised.value.next_step
+
+
+def test_without_anybody_to_do_it_it_is_tried_as_if_done_at_once():
+    """Curiosity needs no working window."""
+    found = evening()
+
+    comparison = compare(found, 0, Changes(protections=(Protection.FLEECE,)), round_now(found, Settings(days=1)))
+
+    assert comparison.changed.coldest_leaf_c > comparison.as_it_stands.coldest_leaf_c
+
+
+def test_the_words_of_the_command_are_the_protections():
+    """The help text lists them without loading the numerics, so both lists must agree."""
+    assert [word.replace("-", " ") for word in WORDS] == [kind.value for kind in TO_TRY]
