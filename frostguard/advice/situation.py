@@ -216,6 +216,7 @@ def _side_views(situation: Situation, spot: SpotClimate, side: Side) -> dict[str
         "side_wall_view": views.house_wall,
         "side_surroundings_view": 1.0 - sky - floor - views.house_wall,
         "side_beam_share": 0.0 if side is Side.EXPOSED else 1.0 - share,
+        "snow_reaches_from": 1.0 if side is Side.EXPOSED else 0.0,
     }
 
 

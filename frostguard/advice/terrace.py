@@ -16,18 +16,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.nights import utc64
-from frostguard.garden.model import Beneath, Garden, Site, Spot, Surroundings
+from frostguard.garden.model import Beneath, Garden, Site, SnowLies, Spot, Surroundings
 from frostguard.physics import microclimate
+from frostguard.physics.cold_air import near_ground_deficit_k
 from frostguard.physics.humidity import (
     dew_point_from_humidity_c,
     standard_pressure_hpa,
     vapour_pressure_from_dew_point_hpa,
 )
 from frostguard.physics.microclimate import Floor, OutdoorClimate, SpotClimate
-from frostguard.physics.radiation import default_sky_longwave_w_m2
+from frostguard.physics.radiation import black_body_w_m2, default_sky_longwave_w_m2
 from frostguard.physics.sun import (
     extraterrestrial_normal_w_m2,
     haurwitz_clear_sky_w_m2,
+    horizontal_beam_factor,
     hour_means_to_instants,
     kasten_czeplak_cloud_factor,
     solar_position,
@@ -56,6 +58,22 @@ POT_HEIGHT_M = 1.0
 CALM_AND_WINDY_M_S = (0.5, 8.0)
 CLEAR_AND_OVERCAST = (0.0, 1.0)
 """The bounding cases for what the source does not say; estimates of a winter night's range."""
+
+SNOW_SHARE = 0.5
+"""Of the snow depth told for a model's cell of some kilometres, what is counted where the garden file says that
+snow lies on the pots: on roofs and terraces it is blown off, and walls melt it; estimate."""
+
+COLD_AIR = {Surroundings.OPEN_COUNTRY: 1.0, Surroundings.SUBURB: 0.5, Surroundings.CITY: 0.0}
+"""Share of the cold air of open land that lies on the ground there: houses stir and warm it; estimates."""
+
+COLD_AIR_TOP_M = 10.0
+"""Height over the ground of a terrace that such air does not reach; estimate. A roof's own is left out."""
+
+POT_AIR_M = 0.3
+"""Height of pots and low crowns over the floor, at which cold air is reckoned; estimate."""
+
+GROUND_ALBEDO = 0.2
+"""Grass and bare soil, 0.15 to 0.25; FAO-56 has 0.23 for grass."""
 
 DRIER_THAN_AIR_K = 4.0
 """Dew point below the air where no humidity is known: 75 % near freezing; a dry winter night, estimate."""
@@ -228,6 +246,9 @@ def _outdoor(
     reckoned = default_sky_longwave_w_m2(air, vapour, pressure, cloud)
     longwave = _instants(series, "sky_longwave_w_m2", last, n_cases, reckoned)
     snow = _optional(series, "snow_depth_m", last, n_cases)
+    sun = direct * horizontal_beam_factor(elevation) + diffuse
+    loss = black_body_w_m2(air) - longwave - (1.0 - GROUND_ALBEDO) * sun
+    lies_here = COLD_AIR[site.surroundings] * max(0.0, 1.0 - site.height_above_ground_m / COLD_AIR_TOP_M)
     return OutdoorClimate(
         air_temperature_c=air,
         vapour_pressure_hpa=vapour,
@@ -242,6 +263,7 @@ def _outdoor(
         diffuse_horizontal_w_m2=diffuse,
         # snow that nobody reports is not counted on: bare pots are the colder case
         snow_depth_m=np.zeros_like(air) if snow is None else np.nan_to_num(snow, nan=0.0),
+        cold_air_k=lies_here * near_ground_deficit_k(POT_AIR_M, wind, loss),
     )
 
 
@@ -307,4 +329,6 @@ def _spot_climate(spot: Spot, outdoor: OutdoorClimate, ground_c: Array | None) -
         facing_deg=spot.facing_deg,
         floor=FLOORS[spot.beneath],
         ground_c=ground_c,
+        snow_on_pots_m=None if spot.snow is SnowLies.NO else SNOW_SHARE * outdoor.snow_depth_m,
+        snow_beside_pots_m=SNOW_SHARE * outdoor.snow_depth_m if spot.snow is SnowLies.BURIES else None,
     )

@@ -81,6 +81,14 @@ class Stage(Enum):
     NEW_SHOOTS = "new shoots"
 
 
+class SnowLies(Enum):
+    """Whether snow that lies about can be relied on to lie on and round the pots of a spot."""
+
+    NO = "no"  # swept, blown or melted off, or not known: the colder case
+    ON_TOP = "on top"
+    BURIES = "buries"
+
+
 class CoverPlace(Enum):
     """Where a cover goes."""
 
@@ -135,6 +143,7 @@ class Spot:
     room: Room | None
     escape_route: bool  # a shared escape route is never used for pots
     assumed: tuple[str, ...] = ()
+    snow: SnowLies = SnowLies.NO
 
 
 @dataclass(frozen=True, slots=True)

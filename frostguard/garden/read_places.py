@@ -15,6 +15,7 @@ from frostguard.garden.model import (
     Room,
     RoomKind,
     Site,
+    SnowLies,
     Spot,
     Stock,
     Surroundings,
@@ -50,7 +51,7 @@ SITE_KEYS = (
     "height_above_ground_m",
     "surroundings",
 )
-OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing")
+OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing", "snow")
 ROOM_KEYS = ("light", "lag_days", "warmer_k", "lowest_c")
 SPOT_KEYS = ("name", "label", *OUTDOOR_KEYS, "beneath", "free_floor_m2", "room", *ROOM_KEYS, "escape_route")
 STOCK_KEYS = ("covers", "clips", "pot_feet")
@@ -58,6 +59,7 @@ PIECE_KEYS = ("cover", "piece", "width_m", "length_m", "litres", "count")
 PIECES = ("hood", "sheet", "roll", "mat", "board", "bag")
 
 _SURROUNDINGS = {folded(land.value): land for land in Surroundings} | {"country": Surroundings.OPEN_COUNTRY}
+_SNOW = {folded(lies.value): lies for lies in SnowLies}
 _BENEATH = {folded(beneath.value): beneath for beneath in Beneath} | {
     "heated room": Beneath.HEATED_ROOM,
     "open air": Beneath.OPEN_AIR,
@@ -201,9 +203,10 @@ def _spot(block: Block) -> Spot | None:
     label = block.text("label")
     room = _room(block, assumed)
     wind = sky = 0.0
-    house_wall, facing = False, None
+    house_wall, facing, snow = False, None, None
     if not block.has("room"):
         wind, sky, house_wall, facing = _outdoors(block, assumed)
+        snow = block.word("snow", _SNOW, _words(SnowLies))
     beneath = block.word("beneath", _BENEATH, _words(Beneath))
     if beneath is None and not block.has("room"):
         assumed.append("beneath")
@@ -225,6 +228,7 @@ def _spot(block: Block) -> Spot | None:
         room=room,
         escape_route=escape_route,
         assumed=() if escape_route else tuple(assumed),
+        snow=snow or SnowLies.NO,
     )
 
 

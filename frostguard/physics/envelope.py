@@ -69,6 +69,9 @@ class PotSurfaces:
         Pot bottom, contact or board, and the spreading of heat in deep ground.
     base_air_share : ndarray
         0: the base stands on the floor; 1: it hangs in the air; between: on feet.
+    snow_reaches_from : ndarray
+        Share of the side's height that snow beside the pot must bury before this side feels it: 0 for the
+        mean of the side, 1 for its barest strip.
     """
 
     outer_diameter_m: Array
@@ -90,6 +93,7 @@ class PotSurfaces:
     top_wetness: Array
     base_resistance_m2_k_w: Array
     base_air_share: Array
+    snow_reaches_from: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +208,18 @@ def _base(surfaces: PotSurfaces, hours: SpotHours, side: Face) -> tuple[Array, A
     return film, environment
 
 
+def _with_snow_beside(surfaces: PotSurfaces, hours: SpotHours, bare_resistance: Array) -> Array:
+    """Film of a side that snow buries in part: bare and buried height side by side [W/m2 K].
+
+    Of the snow the depth counts that lies beside the pot, as if it were as thick as it is deep: a bank thins out
+    upwards, so this errs warm near its top and cold at the pot's foot.
+    """
+    buried = np.minimum(hours.snow_beside_m / surfaces.height_m, 1.0)
+    buried = np.where(buried >= surfaces.snow_reaches_from, buried, 0.0)
+    snowed = bare_resistance + hours.snow_beside_m / SNOW_CONDUCTIVITY_W_M_K
+    return (1.0 - buried) / bare_resistance + buried / snowed
+
+
 def build_envelope(
     surfaces: PotSurfaces, hours: SpotHours, side_surface_c: Array, top_surface_c: Array
 ) -> tuple[Envelope, Face, Face]:
@@ -226,7 +242,8 @@ def build_envelope(
     """
     side = side_face(surfaces, hours, side_surface_c)
     top = top_face(surfaces, hours, top_surface_c)
-    side_film = 1.0 / (1.0 / (side.film_w_m2_k * surfaces.outer_area_ratio) + surfaces.wrap_resistance_m2_k_w)
+    bare_side = 1.0 / (side.film_w_m2_k * surfaces.outer_area_ratio) + surfaces.wrap_resistance_m2_k_w
+    side_film = _with_snow_beside(surfaces, hours, bare_side)
     snow_resistance = hours.snow_depth_m / SNOW_CONDUCTIVITY_W_M_K
     top_film = 1.0 / (1.0 / top.film_w_m2_k + surfaces.top_resistance_m2_k_w + snow_resistance)
     base_film, base_environment = _base(surfaces, hours, side)

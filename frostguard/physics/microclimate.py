@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.physics.humidity import saturation_vapour_pressure_water_hpa
 from frostguard.physics.radiation import black_body_w_m2, radiative_coefficient_w_m2_k
 from frostguard.physics.sun import horizontal_beam_factor
 
@@ -27,6 +28,9 @@ FLOOR_EMISSIVITY = 0.94
 
 CALMEST_WIND_M_S = 0.25
 """Air over a terrace is never quite still for an hour: cold air drains, warm walls lift it; estimate."""
+
+BY_A_WALL_COLD_AIR = 0.5
+"""Of the cold air that lies on open ground, what is left before the wall of a heated house; estimate."""
 
 STILL_ROOM_M_S = 0.1
 """Air in a closed room; common practice in building physics."""
@@ -49,6 +53,7 @@ class OutdoorClimate:
     direct_normal_w_m2: Array
     diffuse_horizontal_w_m2: Array
     snow_depth_m: Array
+    cold_air_k: Array  # air beside pots under open sky less the air told, 0 or more the colder
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +122,8 @@ class SpotHours:
     sun_elevation_deg: Array
     direct_normal_w_m2: Array
     diffuse_horizontal_w_m2: Array
-    snow_depth_m: Array
+    snow_depth_m: Array  # lying on the pots' tops
+    snow_beside_m: Array  # lying against their sides
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +302,8 @@ def outdoor_spot(
     facing_deg: float | None,
     floor: Floor,
     ground_c: Array | None = None,
+    snow_on_pots_m: Array | None = None,
+    snow_beside_pots_m: Array | None = None,
 ) -> SpotClimate:
     """The hours at a spot out of doors.
 
@@ -315,6 +323,13 @@ def outdoor_spot(
         What is beneath.
     ground_c : ndarray or None
         Soil temperature where the weather service tells it and the floor is the ground [degC].
+    snow_on_pots_m, snow_beside_pots_m : ndarray or None
+        Snow that lies on the pots and against them, where it can be relied on [m]; else none is counted.
+
+    Notes
+    -----
+    The pots stand in the cold air of open ground as far as the spot is open to the sky. The floor is reckoned
+    from the air told: its own chill is what makes that air cold.
     """
     wind = np.maximum(outdoor.wind_speed_terrace_m_s * wind_fraction, CALMEST_WIND_M_S)
     lit = sunlit(outdoor, facing_deg, sky_view)
@@ -325,24 +340,28 @@ def outdoor_spot(
         outdoor.air_temperature_c, wind, global_here, outdoor.sky_longwave_w_m2, sky_view
     )
     air = outdoor.air_temperature_c
+    here = air - outdoor.cold_air_k * sky_view * (BY_A_WALL_COLD_AIR if house_wall else 1.0)
+    none = np.zeros_like(air)
     if floor.spreading_conductivity_w_m_k is not None and ground_c is not None:
         under_pot = ground_c
     else:
         under_pot = floor_temperature_c(floor, air, sol_air, under_pot=True)
     hours = SpotHours(
-        air_temperature_c=outdoor.air_temperature_c,
-        vapour_pressure_hpa=outdoor.vapour_pressure_hpa,
+        air_temperature_c=here,
+        # what colder air cannot hold lies on the ground as dew
+        vapour_pressure_hpa=np.minimum(outdoor.vapour_pressure_hpa, saturation_vapour_pressure_water_hpa(here)),
         pressure_hpa=outdoor.pressure_hpa,
         wind_speed_m_s=wind,
         sky_longwave_w_m2=outdoor.sky_longwave_w_m2,
-        surroundings_c=lagged(outdoor.air_temperature_c, 2.0),  # parapets, furniture: a light mass, estimate
+        surroundings_c=lagged(here, 2.0),  # parapets, furniture: a light mass, estimate
         house_wall_c=house_wall_temperature_c(outdoor.air_temperature_c),
         floor_c=floor_temperature_c(floor, air, sol_air, under_pot=False),
         under_pot_c=under_pot,
         sun_elevation_deg=outdoor.sun_elevation_deg,
         direct_normal_w_m2=beam,
         diffuse_horizontal_w_m2=outdoor.diffuse_horizontal_w_m2 * sky_view,
-        snow_depth_m=outdoor.snow_depth_m if sky_view > 0.5 else np.zeros_like(outdoor.snow_depth_m),
+        snow_depth_m=none if snow_on_pots_m is None else snow_on_pots_m,
+        snow_beside_m=none if snow_beside_pots_m is None else snow_beside_pots_m,
     )
     return SpotClimate(hours=hours, sky_view=sky_view, house_wall=house_wall, floor=floor, indoors=False)
 
@@ -367,5 +386,6 @@ def room_spot(
         direct_normal_w_m2=nothing,
         diffuse_horizontal_w_m2=nothing,
         snow_depth_m=nothing,
+        snow_beside_m=nothing,
     )
     return SpotClimate(hours=hours, sky_view=0.0, house_wall=False, floor=INDOOR_FLOOR, indoors=True)

@@ -75,6 +75,7 @@ def surfaces(outer_diameter_m: float, height_m: float, **changed: float | Sequen
         "top_wetness": 0.0,
         "base_resistance_m2_k_w": 0.03,
         "base_air_share": 0.0,
+        "snow_reaches_from": 0.0,
     } | changed
     arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(value, dtype=float)) for value in values.values()))
     return PotSurfaces(**dict(zip(values, arrays, strict=True)))
@@ -105,6 +106,7 @@ def hours(air_c, *, wind_m_s: float, **changed) -> SpotHours:
         "direct_normal_w_m2": nothing,
         "diffuse_horizontal_w_m2": nothing,
         "snow_depth_m": nothing,
+        "snow_beside_m": nothing,
     } | told
     return SpotHours(**values)
 

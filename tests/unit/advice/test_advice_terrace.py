@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frostguard.advice.terrace import CALM_AND_WINDY_M_S, Terrace, prepare_terrace
-from frostguard.garden.model import Beneath, Surroundings
+from frostguard.garden.model import Beneath, SnowLies, Surroundings
 from frostguard.physics.humidity import vapour_pressure_from_dew_point_hpa
 from tests.unit.advice.terraces import ASKED, at, evening_of, garden, pot, room, spot, weather
 
@@ -172,6 +172,56 @@ def test_sun_that_is_not_given_is_reckoned_from_the_sky():
 def test_unreported_snow_is_not_counted_on():
     """No word of snow means bare pots, the colder case."""
     assert (terrace().outdoor.snow_depth_m == 0.0).all()
+
+
+@pytest.mark.parametrize(
+    ("lies", "on_top_m", "beside_m"),
+    [(SnowLies.NO, 0.0, 0.0), (SnowLies.ON_TOP, 0.1, 0.0), (SnowLies.BURIES, 0.1, 0.1)],
+)
+def test_snow_warms_no_pot_unless_the_garden_file_says_that_it_lies(
+    lies: SnowLies, on_top_m: float, beside_m: float
+):
+    """A model's snow is that of kilometres of land; half of it counts where the gardener says that it stays."""
+    where = garden(spots=(spot(snow=lies),))
+    found = prepare_terrace(where, weather(-5.0, snow_depth_m=0.2)).spots["deck"].hours
+
+    assert found.snow_depth_m == pytest.approx(on_top_m)
+    assert found.snow_beside_m == pytest.approx(beside_m)
+
+
+@pytest.mark.parametrize(
+    ("surroundings", "height_m", "share"),
+    [
+        (Surroundings.OPEN_COUNTRY, 0.0, 1.0),
+        (Surroundings.SUBURB, 0.0, 0.5),
+        (Surroundings.OPEN_COUNTRY, 5.0, 0.5),
+        (Surroundings.CITY, 0.0, 0.0),
+        (Surroundings.OPEN_COUNTRY, 14.0, 0.0),
+    ],
+)
+def test_pots_on_open_ground_stand_in_colder_air_than_is_forecast(
+    surroundings: Surroundings, height_m: float, share: float
+):
+    """On a clear calm night 2 to 3 K at 0.3 m over open land, half of that in a suburb or a floor up, none on a city's
+    roofs; the air that is told stays that of the forecast."""
+    where = garden(surroundings=surroundings, height_above_ground_m=height_m, spots=(spot(sky_view=1.0),))
+    found = prepare_terrace(where, weather(0.0, cloud_cover_percent=0.0, wind_speed_10m_m_s=1.0))
+    night = found.hour_at(at(23))
+    colder_k = float(found.outdoor.air_temperature_c[night, 0] - found.spots["deck"].hours.air_temperature_c[night, 0])
+
+    assert found.outdoor.air_temperature_c[night, 0] == 0.0
+    assert 2.0 * share <= colder_k <= 3.0 * share
+
+
+def test_no_cold_air_lies_there_by_day_or_in_wind():
+    """The sun at noon and a breeze at night leave the forecast's air."""
+    where = garden(surroundings=Surroundings.OPEN_COUNTRY, height_above_ground_m=0.0)
+    sunny = weather(0.0, cloud_cover_percent=0.0, wind_speed_10m_m_s=1.0, without=("global_horizontal_w_m2",))
+    calm = prepare_terrace(where, sunny)
+    windy = prepare_terrace(where, weather(0.0, cloud_cover_percent=0.0, wind_speed_10m_m_s=7.0))
+
+    assert calm.spots["deck"].hours.air_temperature_c[calm.hour_at(at(12)), 0] == 0.0
+    assert (windy.spots["deck"].hours.air_temperature_c == 0.0).all()
 
 
 def test_the_hour_of_a_moment_is_the_last_whole_one():

@@ -22,6 +22,7 @@ from frostguard.garden.model import (
     Neighbours,
     RoomKind,
     Shape,
+    SnowLies,
     Stage,
     Surroundings,
     Wetness,
@@ -233,6 +234,15 @@ def test_facings(read_garden: ReadGarden, word: str, degrees: float) -> None:
     garden = read_garden(CORRECT.replace("- name: terrace", f"- name: terrace\n    facing: {word}"))
 
     assert garden.spot("terrace").facing_deg == degrees
+
+
+@pytest.mark.parametrize("lies", SnowLies)
+def test_snow_that_lies(read_garden: ReadGarden, lies: SnowLies) -> None:
+    """Snow counts as a blanket only where the file says so."""
+    assert read_garden(CORRECT).spot("terrace").snow is SnowLies.NO
+    garden = read_garden(CORRECT.replace("- name: terrace", f"- name: terrace\n    snow: {lies.value}"))
+
+    assert garden.spot("terrace").snow is lies
 
 
 def test_rooms(read_garden: ReadGarden) -> None:

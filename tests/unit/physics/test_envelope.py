@@ -34,6 +34,7 @@ def hours(
         direct_normal_w_m2=zeros + sun_w_m2,
         diffuse_horizontal_w_m2=zeros,
         snow_depth_m=zeros,
+        snow_beside_m=zeros,
     )
 
 
@@ -59,6 +60,7 @@ def surfaces(**changed: float) -> PotSurfaces:
         "top_wetness": 0.0,
         "base_resistance_m2_k_w": 0.05,
         "base_air_share": 0.0,
+        "snow_reaches_from": 0.0,
     } | changed
     return PotSurfaces(**{name: np.array([value]) for name, value in values.items()})
 
@@ -175,6 +177,23 @@ def test_snow_and_mulch_shut_the_top():
 
     assert (snow < bare / 6.0).all()
     assert (mulch < bare / 6.0).all()
+
+
+def test_snow_beside_a_pot_shuts_what_it_buries():
+    """Half buried, the mean of the side keeps its bare half and its barest strip all of itself; buried to the rim
+    both lose by the resistance of the snow, 0.3 m over 0.065 W/m K (Sturm et al. 1997)."""
+    weather = hours(np.zeros(2))
+    air = weather.air_temperature_c
+
+    def side(depth_m: float, reaches_from: float) -> float:
+        snowed = replace(weather, snow_beside_m=np.full((2, 1), depth_m))
+        found = build_envelope(surfaces(snow_reaches_from=reaches_from), snowed, air, air)[0]
+        return float(found.side_film_w_m2_k[0, 0])
+
+    bare = side(0.0, 0.0)
+    assert 0.5 * bare < side(0.15, 0.0) < 0.55 * bare
+    assert side(0.15, 1.0) == bare
+    assert side(0.3, 0.0) == side(0.3, 1.0) == pytest.approx(1.0 / (1.0 / bare + 0.3 / 0.065))
 
 
 def test_a_hanging_base_follows_the_air_and_a_standing_one_the_floor():

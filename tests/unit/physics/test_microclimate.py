@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from frostguard.physics import microclimate
+from frostguard.physics.humidity import saturation_vapour_pressure_water_hpa
 from frostguard.physics.microclimate import (
+    GROUND,
     OutdoorClimate,
     floor_temperature_c,
     gather_hours,
@@ -35,6 +39,7 @@ def outdoors(air_c: np.ndarray, *, sky_below_air_w_m2: float = 0.0, wind_m_s: fl
         direct_normal_w_m2=zeros,
         diffuse_horizontal_w_m2=zeros,
         snow_depth_m=zeros,
+        cold_air_k=zeros,
     )
 
 
@@ -186,3 +191,22 @@ def test_floor_temperature_is_a_mean_of_weather_and_room():
 
     expected = -10.0 + microclimate.SLAB_OVER_HEATED_ROOM.indoor_share * 30.0
     assert floor[-1, 0] == pytest.approx(expected)
+
+
+def test_cold_air_reaches_a_spot_as_far_as_it_is_open():
+    """Pots in the open stand in the cold air of the ground, before a house wall in half of it, under a roof in
+    next to none; the floor is reckoned from the air told, as it is what chills the other."""
+    still = outdoors(np.zeros(30))
+    cold = replace(still, cold_air_k=np.full_like(still.air_temperature_c, 2.0))
+
+    def hours(outdoor: OutdoorClimate, sky_view: float, house_wall: bool) -> microclimate.SpotHours:
+        return outdoor_spot(
+            outdoor, wind_fraction=0.5, sky_view=sky_view, house_wall=house_wall, facing_deg=None, floor=GROUND
+        ).hours
+
+    for sky_view, house_wall, colder_k in ((1.0, False, 2.0), (1.0, True, 1.0), (0.1, False, 0.2)):
+        found = hours(cold, sky_view, house_wall)
+        assert found.air_temperature_c == pytest.approx(-colder_k)
+        assert found.floor_c == pytest.approx(hours(still, sky_view, house_wall).floor_c)
+        # no air holds more water than saturation
+        assert (found.vapour_pressure_hpa <= saturation_vapour_pressure_water_hpa(found.air_temperature_c)).all()
