@@ -13,6 +13,8 @@ from enum import Enum
 from itertools import accumulate
 from typing import Any
 
+import numpy as np
+
 from frostguard.advice.supplies import Needs, Piece, Supplies
 from frostguard.garden.model import CoverPlace
 
@@ -100,26 +102,28 @@ def share_out(offers: Sequence[Offer], at_hand: AtHand) -> Shared:
     if left is not None:
         return Shared(best, left)
     programme = _Programme(offers, worthwhile, at_hand)
-    whole = programme.solution(whole=True)
+    parts = programme.solution(whole=False)
+    orders = [
+        sorted(worthwhile, key=lambda position: (-taken.get(position, 0.0), -offers[position].saves_eur))
+        for taken in (parts, {})
+    ]
+    found = [_by_turns(offers, order, at_hand) for order in orders]
+    whole = programme.solution(whole=True, begin_with=_best(offers, found).taken)
     shared = _shared(offers, whole, at_hand)
-    if shared is not None and whole.proved:
-        return shared
     if shared is None and len(worthwhile) <= FEW_OFFERS:
         exact = _Programme(offers, worthwhile, at_hand, exact=True).solution(whole=True)
         shared = _shared(offers, exact, at_hand)
-        if shared is not None and exact.proved:
-            return shared
-    # not proved best: the best of what is known, rounded parts and plain turns
-    found = [] if shared is None else [shared]
-    for taken in (whole.taken, programme.solution(whole=False).taken, {}):
-        order = sorted(worthwhile, key=lambda position: (-taken.get(position, 0.0), -offers[position].saves_eur))
-        found.append(_by_turns(offers, order, at_hand))
-    return max(found, key=lambda one: sum(offers[position].saves_eur for position in one.taken))
+    return _best(offers, [*found, *([] if shared is None else [shared])])
 
 
-def _shared(offers: Sequence[Offer], solution: _Solution, at_hand: AtHand) -> Shared | None:
+def _best(offers: Sequence[Offer], found: Sequence[Shared]) -> Shared:
+    """The last of those that save most: the solver's, where it is no worse than plain turns."""
+    return max(reversed(found), key=lambda one: sum(offers[position].saves_eur for position in one.taken))
+
+
+def _shared(offers: Sequence[Offer], solution: Mapping[int, float], at_hand: AtHand) -> Shared | None:
     """A whole solution with what it leaves; None where its pieces do not pack."""
-    taken = tuple(sorted(position for position, share in solution.taken.items() if share > 0.5))
+    taken = tuple(sorted(position for position, share in solution.items() if share > 0.5))
     left = _all_given(offers, taken, at_hand)
     return None if left is None else Shared(taken, left)
 
@@ -329,8 +333,8 @@ class _Programme:
     def _spread(self, material: str) -> bool:
         return self.at_hand.supplies.catalogue.covers[material].place is CoverPlace.PLANT
 
-    def solution(self, *, whole: bool) -> _Solution:
-        """The optimum, in whole offers or in parts of them."""
+    def solution(self, *, whole: bool, begin_with: Sequence[int] = ()) -> dict[int, float]:
+        """The optimum, in whole offers or in parts of them, sought from the offers that it may begin with."""
         import highspy
 
         solver = highspy.Highs()  # type: ignore[no-untyped-call]
@@ -338,14 +342,14 @@ class _Programme:
         for option, value in options.items():
             solver.setOptionValue(option, value)
         solver.passModel(self._model(whole=whole))
+        if begin_with:
+            columns = np.array([self.column[position] for position in begin_with], dtype=np.int32)
+            solver.setSolution(columns.size, columns, np.ones(columns.size))
         solver.run()
         found = solver.getSolution()
         if not found.value_valid:  # doing nothing is always allowed, so only time can have run out
-            return _Solution({}, proved=False)
-        return _Solution(
-            {position: found.col_value[column] for position, column in self.column.items()},
-            proved=solver.getModelStatus() == highspy.HighsModelStatus.kOptimal,
-        )
+            return {}
+        return {position: found.col_value[column] for position, column in self.column.items()}
 
     def _model(self, *, whole: bool) -> Any:
         """The programme as HiGHS reads it: row by row."""
@@ -368,14 +372,6 @@ class _Programme:
         if whole:
             model.integrality_ = [highspy.HighsVarType.kInteger] * len(self.gain)
         return model
-
-
-@dataclass(frozen=True, slots=True)
-class _Solution:
-    """How much of each offer is taken, and whether that is proved to be the best."""
-
-    taken: Mapping[int, float]
-    proved: bool
 
 
 def _serves(piece: Piece, material: str, spot: str | None) -> bool:
