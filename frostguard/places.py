@@ -49,6 +49,11 @@ def weather_store() -> Path:
     return cache_folder() / "weather"
 
 
+def report_file() -> Path:
+    """The page that a report is written to when the command names no file; it can be made again."""
+    return cache_folder() / "report.html"
+
+
 def garden_file() -> Path:
     """The garden file to use when the command names none; it need not exist."""
     return _from_environment(GARDEN_VARIABLE) or config_folder() / "garden.yaml"

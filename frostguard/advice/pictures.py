@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.advise import Reckoning
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
+from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for, untouched_until
 from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
@@ -25,8 +25,11 @@ from frostguard.physics.root_ball_grid import RING_WIDTH_M, build_grid
 
 Array = NDArray[np.float64]
 
-LONGEST_CURVES_H = 72
-"""Hours that a pot's curves show at most: three nights can still be told apart on a telephone."""
+LONGEST_CURVES_H = 48
+"""Hours that a pot's curves show at most: two nights can still be read on a telephone."""
+
+MANY = 30
+"""Pots from which on curves show the coming night only, so that a page of sixty pots stays small."""
 
 LOW, HIGH = 0.1, 0.9
 """Quantiles over members that a band spans: eight chances in ten."""
@@ -157,7 +160,8 @@ def nights_picture(evening: Evening) -> NightsPicture:
 
 def _pot_pictures(evening: Evening, rows: Sequence[int], choices: Mapping[int, Choice]) -> Iterator[PotPicture]:
     columns = {row: _coldest_column(evening, row) for row in rows}
-    ends = {row: _last_hour(evening, choices.get(row)) for row in rows}
+    longest_h = LONGEST_CURVES_H if len(rows) < MANY else 0
+    ends = {row: _last_hour(evening, choices.get(row), longest_h) for row in rows}
     cuts = _cuts(evening, {row: _coldest_hour(evening, row, columns[row], ends[row]) for row in rows}, columns)
     done = _with_jobs(evening, {row: choices[row] for row in rows if row in choices}, columns, ends)
     for row in rows:
@@ -185,12 +189,12 @@ def _coldest_column(evening: Evening, row: int) -> int:
     return int(columns[np.argmin(evening.run.ring_c[:, row, columns].min(axis=0))])
 
 
-def _last_hour(evening: Evening, choice: Choice | None) -> int:
+def _last_hour(evening: Evening, choice: Choice | None, longest_h: int) -> int:
     """The last hour to show: the end of the coming night, or of the nights that the jobs are for."""
     tonight = int(np.flatnonzero(night_hours(evening.terrace, evening.run, evening.nights[0], evening.now))[-1])
     until = evening.run.first + tonight
     if choice is not None:
-        until = max(until, min(choice.occasion.last_hour(evening), evening.now + LONGEST_CURVES_H))
+        until = max(until, min(choice.occasion.last_hour(evening), evening.now + longest_h))
     return until
 
 
@@ -204,12 +208,24 @@ def _limits(evening: Evening, row: int) -> tuple[TissueOutlook, ...]:
 
 
 def _cuts(evening: Evening, hours: Mapping[int, int], columns: Mapping[int, int]) -> dict[int, Cut]:
-    """The pots' fields, each at its own hour; those of one hour are simulated together."""
+    """The pots' fields, each at its own hour; those of one hour are simulated together.
+
+    From the hour of the question on, as the evening's own run was, so that field and curves agree.
+    """
     middle = evening.terrace.middle_columns
     cuts = {}
     for hour in sorted(set(hours.values())):
         rows = np.array([row for row, its in hours.items() if its == hour])
-        run = untouched_until(evening, hour, rows, middle)
+        run = run_pots(
+            evening.terrace,
+            [evening.situations[row] for row in rows],
+            evening.catalogue,
+            branch_now(evening.past, rows, middle),
+            evening.now,
+            hour,
+            columns=middle,
+            fine_until=evening.now + FINE_AHEAD_H,
+        )
         for place, row in enumerate(rows.tolist()):
             cuts[row] = _cut(evening, run, place, row, columns[row], hour)
     return cuts

@@ -19,6 +19,7 @@ from frostguard.cli.nightly import nightly_app
 from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
+from frostguard.cli.report import report
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.cli.waiting import ToldWhileWaiting
 from frostguard.cli.what_if import what_if
@@ -45,6 +46,11 @@ app.command(
     "what-if",
     help=say("Try a change on one pot, protected, elsewhere or in another pot, beside how it stands. Changes nothing."),
 )(what_if)
+app.command(
+    help=say(
+        "Tonight as a page with pictures, which prints as a job sheet for each spot. Leaves as tonight does."
+    )
+)(report)
 
 
 @app.callback()
@@ -66,8 +72,11 @@ def tonight(
     days: options.Days = None,
     as_json: options.AsJson = False,
     explain: options.Explain = None,
+    chart: options.Chart = False,
     units: options.UnitsOption = None,
 ) -> None:
+    if chart and as_json:
+        raise typer.BadParameter(say("--chart goes with words, not with --json."))
     with errors_told(as_json=as_json):
         from frostguard.nightly import Query, answer_tonight
 
@@ -90,6 +99,12 @@ def tonight(
 
             chosen = answer.settings.units if units is None else units
             text = render_answer(answer.plan, answer.explanation, answer.garden, chosen)
+            if chart:
+                from frostguard.advice.pictures import pictures_of
+                from frostguard.report.chart import pots_to_chart, render_charts
+
+                pots = pots_to_chart(answer.plan) if answer.explanation is None else [answer.explanation.pot]
+                text += "\n\n" + render_charts(pictures_of(answer.reckoning, pots=pots), answer.plan, chosen)
         if answer.trouble is not None:
             tell(answer.trouble)
         print_out(text)

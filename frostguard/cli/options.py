@@ -130,6 +130,22 @@ UnitsOption = Annotated[
         help=say("Units for reading; otherwise those of your settings."),
     ),
 ]
+Chart = Annotated[
+    bool,
+    typer.Option(
+        "--chart", help=say("Add curves of the pots most at risk, or of the one to explain, hour by hour.")
+    ),
+]
+HtmlFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--html",
+        metavar="FILE",
+        readable=False,
+        help=say("Write the page to this file; otherwise to {file} in your cache folder.", file="report.html"),
+    ),
+]
+Show = Annotated[bool, typer.Option("--open", help=say("Show the page in your browser."))]
 Version = Annotated[
     bool,
     typer.Option("--version", callback=_show_version, is_eager=True, help=say("Show the version and leave.")),

@@ -27,7 +27,7 @@ def coming_nights(plan: AdvicePlan, units: Units) -> list[str]:
         if units is Units.IMPERIAL
         else say("Coming nights: coldest air in °C [low end], one # per degree of frost")
     )
-    spell = _spell_sentence(plan)
+    spell = spell_sentence(plan)
     return [
         *paragraph(heading),
         *(line for night in plan.nights for line in _night_lines(night, units)),
@@ -40,7 +40,7 @@ def _night_lines(night: NightOutlook, units: Units) -> list[str]:
     air = right_aligned(measures.whole_degrees_down(night.coldest_air_c, units), 4)
     low = padded(f"[{right_aligned(measures.whole_degrees_down(night.coldest_air_c_p10, units), 3)}]", 6)
     bar = padded(_frost_bar(night.coldest_air_c), LONGEST_FROST_BAR)
-    remarks = ", ".join(_remarks(night))
+    remarks = ", ".join(remarks_on_night(night))
     start = f"  {day} {air} {low} {bar} "
     if not remarks:
         return [start.rstrip()]
@@ -55,7 +55,8 @@ def _frost_bar(coldest_air_c: float) -> str:
     return "#" * min(LONGEST_FROST_BAR, -floor(coldest_air_c))
 
 
-def _remarks(night: NightOutlook) -> list[str]:
+def remarks_on_night(night: NightOutlook) -> list[str]:
+    """Pots at risk, wind, and gaps in the forecast, a few words each."""
     remarks = []
     if night.pots_at_risk:
         remarks.append(say_count("1 pot at risk", "{count} pots at risk", night.pots_at_risk))
@@ -76,7 +77,8 @@ def _remarks(night: NightOutlook) -> list[str]:
     return remarks
 
 
-def _spell_sentence(plan: AdvicePlan) -> str | None:
+def spell_sentence(plan: AdvicePlan) -> str | None:
+    """The cold spell in one sentence; None without one."""
     spell = plan.spell
     if spell is None:
         return None

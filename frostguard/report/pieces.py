@@ -29,6 +29,19 @@ def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]
     ]
 
 
+def piece_name(material: str, piece: str) -> str:
+    """What a kind of piece is called at the head of a line: "fleece, hoods"."""
+    kinds = {
+        "hood": say("hoods"),
+        "sheet": say("sheets"),
+        "roll": say("rolls"),
+        "bag": say("bags"),
+        "set": say("sets"),
+        "litres": say("loose"),
+    }
+    return say("{material}, {pieces}", material=_material(material), pieces=kinds.get(piece, piece))
+
+
 def _piece(material: str, piece: str, count: float, units: Units) -> str:
     many = 1 if count <= 1 else 2
     values = {"number": measures.pieces(count), "material": _material(material)}

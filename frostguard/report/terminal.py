@@ -67,23 +67,24 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
     clock = Clock(plan.time_zone, plan.asked_at)
     spot_label = spot_labels(garden)
     blocks = [
-        paragraph(headline(plan, clock, units, spot_label)) + paragraph(_where_and_when(plan, clock)),
+        paragraph(headline(plan, clock, units, spot_label)) + paragraph(where_and_when(plan, clock)),
         *_batches(plan, clock, units, spot_label),
         paragraph(saving) if (saving := what_it_saves(plan)) else [],
-        _fetch_first(plan, in_the_shed(garden), units),
+        section(say("Fetch first"), fetch_lines(plan, garden, units)),
         section(say("Still at risk"), left_at_risk_items(plan, spot_label)),
         _nothing_needed(plan),
         coming_nights(plan, units),
         section(say("Undo"), undo_lines(plan.jobs, clock)),
         _write_it_down(plan),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
-        section(say("Notes"), note_sentences(_notes(plan))),
+        section(say("Notes"), note_sentences(notes_to_tell(plan))),
         [line for told in weather_told(plan.weather, clock) for line in paragraph(told)],
     ]
     return page(blocks)
 
 
-def _where_and_when(plan: AdvicePlan, clock: Clock) -> str:
+def where_and_when(plan: AdvicePlan, clock: Clock) -> str:
+    """Which terrace, which night, and when it was asked."""
     return say(
         "{site}, night of {evening} to {morning}; asked {asked}.",
         site=plan.site,
@@ -101,11 +102,12 @@ def _batches(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
             job_line(group, clock, units, spot_label)
             for group in grouped(jobs, across=batch is not Batch.TONIGHT)
         ]
-        blocks.append(section(_batch_heading(batch, plan, minutes_of(jobs)), lines))
+        blocks.append(section(batch_heading(batch, plan, minutes_of(jobs)), lines))
     return blocks
 
 
-def _batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
+def batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
+    """What the jobs of a batch stand under."""
     match batch:
         case Batch.TONIGHT:
             if asked_after_dusk(plan):
@@ -148,7 +150,9 @@ def in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
     return pieces
 
 
-def _fetch_first(plan: AdvicePlan, at_hand: dict[tuple[str, str], float], units: Units) -> list[str]:
+def fetch_lines(plan: AdvicePlan, garden: Garden | None, units: Units) -> list[str]:
+    """What to bring from the shed, a sentence for each batch."""
+    at_hand = in_the_shed(garden)
     assumed = PlanNote.STOCK_ASSUMED.value
     lists = {batch: piece_list(in_batch(plan.jobs, batch), at_hand, units) for batch in Batch}
     named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
@@ -158,7 +162,7 @@ def _fetch_first(plan: AdvicePlan, at_hand: dict[tuple[str, str], float], units:
         lines = [_fetch_for(batch, pieces) for batch, pieces in named.items()]
     if lines and assumed in plan.notes:
         lines.append(note_sentence(assumed))
-    return section(say("Fetch first"), lines)
+    return lines
 
 
 def _fetch_for(batch: Batch, pieces: str) -> str:
@@ -265,7 +269,7 @@ def _nothing_needed(plan: AdvicePlan) -> list[str]:
     return paragraph(" ".join(sentences)) if sentences else []
 
 
-def _notes(plan: AdvicePlan) -> list[str]:
+def notes_to_tell(plan: AdvicePlan) -> list[str]:
     """The plan's notes but those that stand elsewhere: with the weather, or with what to fetch."""
     fetched = any(job.covers for job in plan.jobs)
     return [

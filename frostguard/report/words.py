@@ -64,8 +64,12 @@ def harmless(text: str) -> str:
     character, half of a broken character pair and mark that turns the reading direction becomes "?"; an
     escape sequence so loses its escape and stands there as plain letters, for the person to see.
     """
-    safe = "".join(_harmless_character(character) for character in text)
-    return " ".join(word for word in safe.split(" ") if word)
+    return " ".join(word for word in harmless_characters(text).split(" ") if word)
+
+
+def harmless_characters(text: str) -> str:
+    """The text with its harmful characters made harmless, its spaces as they are."""
+    return "".join(_harmless_character(character) for character in text)
 
 
 def unbroken(text: str) -> str:
