@@ -6,6 +6,7 @@ its outer roots get coldest, and the spread over all members beside them.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -78,7 +79,8 @@ class Cut:
 class PotPicture:
     """Everything drawn for one pot; times are on the site's clock.
 
-    `with_jobs` begins at the hour `done_at` at which the jobs are done, and ends with the other curves.
+    `with_jobs` begins at the hour `done_at` at which the jobs are done, and ends with the other curves. Of a pot with
+    jobs for tonight and others for a cold spell only tonight's are in it, as in the plan; `more_jobs` says so.
     """
 
     pot: str
@@ -90,6 +92,7 @@ class PotPicture:
     leaf_band: Band
     with_jobs: Curves | None
     done_at: datetime | None
+    more_jobs: bool
     limits: tuple[TissueOutlook, ...]
     cut: Cut
 
@@ -125,7 +128,7 @@ def pictures_of(reckoning: Reckoning, *, pots: Iterable[str] | None = None) -> P
     evening = reckoning.evening
     wanted = frozenset(_worth_a_picture(reckoning) if pots is None else pots)
     rows = [row for row, pot in enumerate(evening.pots) if pot.id in wanted]
-    return Pictures(nights_picture(evening), tuple(_pot_pictures(evening, rows, _first_choices(reckoning.choices))))
+    return Pictures(nights_picture(evening), tuple(_pot_pictures(evening, rows, reckoning.choices)))
 
 
 def _worth_a_picture(reckoning: Reckoning) -> Iterator[str]:
@@ -158,7 +161,8 @@ def nights_picture(evening: Evening) -> NightsPicture:
     )
 
 
-def _pot_pictures(evening: Evening, rows: Sequence[int], choices: Mapping[int, Choice]) -> Iterator[PotPicture]:
+def _pot_pictures(evening: Evening, rows: Sequence[int], chosen: Sequence[Choice]) -> Iterator[PotPicture]:
+    choices, many = _first_choices(chosen), Counter(choice.pot for choice in chosen)
     columns = {row: _coldest_column(evening, row) for row in rows}
     longest_h = LONGEST_CURVES_H if len(rows) < MANY else 0
     ends = {row: _last_hour(evening, choices.get(row), longest_h) for row in rows}
@@ -178,6 +182,7 @@ def _pot_pictures(evening: Evening, rows: Sequence[int], choices: Mapping[int, C
             leaf_band=_band(evening.terrace.colder(run.leaf_c[shown, row])),
             with_jobs=done.get(row),
             done_at=None if choice is None else _moment(evening, choice.occasion.start_hour),
+            more_jobs=many[row] > 1,
             limits=_limits(evening, row),
             cut=cuts[row],
         )

@@ -103,12 +103,14 @@ def _curves_told(picture: PotPicture, outlook: PotOutlook, units: Units) -> str:
     )
     if picture.with_jobs is None:
         return told
-    return f"{told} " + say(
+    more = say("Its jobs for the cold spell are not counted in here.") if picture.more_jobs else ""
+    done = say(
         "With the jobs: leaves {leaf}, outer roots {ring}. Harm: {chance}.",
         leaf=measures.coldest(outlook.with_plan.coldest_leaf_c, units),
         ring=measures.coldest(outlook.with_plan.coldest_ring_c, units),
         chance=measures.chance(outlook.with_plan.chance_of_damage),
     )
+    return " ".join(sentence for sentence in (told, done, more) if sentence)
 
 
 def _at(moment: datetime) -> str:

@@ -288,3 +288,13 @@ def test_nights_without_dark_have_no_columns_and_no_figures():
 
 def _without_dark(nights: NightsPicture) -> NightsPicture:
     return replace(nights, dark=())
+
+
+def test_jobs_that_the_curves_leave_out_are_told():
+    """Where a pot has jobs for tonight and others for a cold spell, it is said that the curves hold only the first."""
+    base = small()
+    more = replace(base.pictures, pots=tuple(replace(one, more_jobs=True) for one in base.pictures.pots))
+    text = shown(parsed(render_page(base.reckoning.plan, more, base.garden, Units.METRIC)))
+
+    counted = sum(one.with_jobs is not None for one in more.pots)
+    assert text.count("are not counted in here") == counted > 0
