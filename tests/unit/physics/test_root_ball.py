@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 from dataclasses import fields, replace
 
 import numpy as np
@@ -445,12 +446,25 @@ class TestPromises:
         assert np.abs(error).max() < 1.2
         assert abs(error.mean()) < 0.05
 
+    def test_no_process_is_forked_beside_other_threads(self):
+        """A lock that another thread holds would stay shut in a forked process for ever."""
+        done = threading.Event()
+        thread = threading.Thread(target=done.wait)
+        thread.start()
+        try:
+            assert not root_ball_cores._forking_is_safe()
+        finally:
+            done.set()
+            thread.join()
+
     @pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux only")
     def test_a_second_process_does_not_show(self, monkeypatch):
         """Shared out between two processes the answer is the same to the last digit, and so it is when one dies."""
         balls, envelope = random_balls(40), random_envelope(60, 40)
         monkeypatch.setattr(root_ball_cores, "computes_compiled", lambda: False)
         monkeypatch.setattr("os.cpu_count", lambda: 2)
+        # other tests may have left a thread that sleeps
+        monkeypatch.setattr(root_ball_cores, "_forking_is_safe", lambda: True)
         forked = []
         fork = os.fork
         monkeypatch.setattr("os.fork", lambda: forked.append(fork()) or forked[-1])
