@@ -39,6 +39,11 @@ def logbook_file() -> Path:
     return data_folder() / "logbook.sqlite3"
 
 
+def nightly_lock() -> Path:
+    """The lock of the process that waits for the next look."""
+    return data_folder() / "nightly.lock"
+
+
 def trial_logbook_file() -> Path:
     """The logbook of checks that are only tried out with a weather file."""
     return data_folder() / "trial.sqlite3"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -57,30 +58,30 @@ def nightly(
     with errors_told(as_json=False):
         place = existing_garden(garden)
         wishes = places.settings_file() if settings is None else settings
-        well = _once(place, wishes, weather, at, quiet=quiet) if once else _wait(place, wishes)
+        if not once:
+            _wait(place, wishes)
+        well = _once(place, wishes, weather, at, quiet=quiet)
     if not well:
         raise typer.Exit(exits.COULD_NOT_TELL)
 
 
-def _wait(garden: Path, settings: Path | None) -> bool:
-    """The waiting process, one for each logbook."""
+def _wait(garden: Path, settings: Path | None) -> NoReturn:
+    """Become the waiting process, one for each logbook, once its files can be read."""
     from frostguard.garden.reader import load_garden, load_settings
-    from frostguard.garden.settings import Settings
     from frostguard.watch.lock import only_one
-    from frostguard.watch.log import log_to_stderr
-    from frostguard.watch.service import Service
 
-    place = load_garden(garden)
-    wishes = Settings() if settings is None else load_settings(settings)
-    with only_one(places.data_folder() / "nightly.lock") as alone:
+    load_garden(garden)
+    if settings is not None:
+        load_settings(settings)
+    with only_one(places.nightly_lock()) as alone:
         if not alone:
             raise FrostguardError(
                 say("The check is already waiting for this garden, in another process."),
                 next_step=say("Stop that one first, or leave it at its work."),
             )
-        print_out(standing_rule())
-        Service(garden, settings, place.site, wishes, log_to_stderr).run()
-    return True
+    print_out(standing_rule())
+    files = [str(garden)] if settings is None else [str(garden), str(settings)]
+    os.execv(sys.executable, [sys.executable, "-m", "frostguard.watch", *files])
 
 
 def _once(garden: Path, settings: Path | None, weather: Path | None, at: str | None, *, quiet: bool) -> bool:

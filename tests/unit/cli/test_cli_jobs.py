@@ -1,0 +1,157 @@
+"""The commands about jobs, losses and the logbook, as a person calls them."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import plans
+import pytest
+from typer.testing import CliRunner
+
+from frostguard import places
+from frostguard.advice.plan import Protection
+from frostguard.cli.app import app
+from frostguard.logbook import jobs, nights, outbox
+from frostguard.logbook.book import open_logbook
+from frostguard.logbook.losses import Harm, losses
+from frostguard.notify.delivery import trial_notice
+
+GARDEN = str(Path(__file__).parents[3] / "config" / "garden.yaml")
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of its own, and the demo garden."""
+    monkeypatch.setenv(places.DATA_VARIABLE, str(tmp_path / "data"))
+    monkeypatch.setenv(places.GARDEN_VARIABLE, GARDEN)
+    return tmp_path
+
+
+def with_jobs() -> None:
+    """A logbook with two jobs of tonight and one night that came to something."""
+    tonight = datetime.now().astimezone().date()
+    told = plans.plan(
+        night=tonight,
+        jobs=(
+            plans.job("camellia", Protection.FLEECE, start_by=datetime.now(UTC)),
+            plans.job("lemon", Protection.MOVE, to_spot="wash room", start_by=datetime.now(UTC)),
+        ),
+    )
+    notice = trial_notice(datetime.now(UTC), tonight)
+    with open_logbook(places.logbook_file()) as book:
+        book.write(lambda connection: jobs.keep_jobs(connection, told, replace_told=True, today=tonight))
+        book.write(lambda connection: outbox.owe(connection, notice, ["post"], tonight, datetime.now(UTC)))
+        found, now = nights.Found.NOTHING_TO_DO, datetime.now(UTC)
+        book.write(lambda connection: nights.keep_night(connection, tonight, found, None, now))
+
+
+def run(*arguments: str) -> Any:
+    """The command's exit code and output."""
+    result = CliRunner().invoke(app, list(arguments))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def test_without_a_check_there_are_no_jobs() -> None:
+    """The list says where jobs come from."""
+    result = run("jobs")
+    assert result.exit_code == 0 and "frostguard nightly" in result.stdout
+
+
+def test_jobs_are_listed_signed_off_and_taken_back() -> None:
+    """By number and by pot; what is done is shown as in place until it is taken back."""
+    with_jobs()
+    shown = run("jobs").stdout
+    assert "1  Camellia: fleece: open" in shown and "2  Lemon: to the wash room: open" in shown
+
+    assert run("jobs", "finished", "1", "lemon", "--name", "Ana").stdout == (
+        "Noted: 1: Camellia: fleece; 2: Lemon: to the wash room.\n"
+    )
+    shown = run("jobs").stdout
+    assert "Camellia: fleece: done" in shown and "Done and still in place" in shown
+    run("jobs", "take-back", "all")
+    assert "still in place" not in run("jobs").stdout
+    run("jobs", "ask-again", "camellia")
+    assert "1  Camellia: fleece: open" in run("jobs").stdout
+    run("jobs", "not-tonight", "fleece")
+    assert "Camellia: fleece: not tonight" in run("jobs").stdout
+
+
+def test_a_name_that_fits_no_job_is_told() -> None:
+    """Nothing is signed off where one of several names is wrong."""
+    with_jobs()
+    result = run("jobs", "finished", "camellia", "palm")
+    assert result.exit_code == 1 and "'palm' fits no job" in result.stderr
+    assert "1  Camellia: fleece: open" in run("jobs").stdout
+
+
+def test_a_loss_is_noted_with_its_night() -> None:
+    """Dead or hurt, with the night that did it and what was seen."""
+    result = run("loss", "lemon", "--hurt", "--night", "2026-01-14", "--note", "brown tips")
+    assert result.exit_code == 0 and "hurt in the night of 2026-01-14" in result.stdout
+    run("loss", "lemon")
+    with open_logbook(places.logbook_file()) as book:
+        hurt, dead = losses(book)
+    assert (hurt.harm, hurt.night, hurt.note, hurt.pot) == (Harm.HURT, date(2026, 1, 14), "brown tips", "lemon")
+    assert dead.harm is Harm.DEAD
+
+
+def test_a_pot_that_is_not_there_is_told() -> None:
+    """As everywhere else."""
+    assert run("loss", "palm tree in the moon").exit_code == 1
+
+
+def test_without_a_logbook_there_is_nothing_to_show(home: Path) -> None:
+    """It says how one begins, and makes none."""
+    for word in ("show", "check"):
+        result = run("logbook", word)
+        assert result.exit_code == 1 and "no logbook yet" in result.stderr
+    assert not (home / "data").exists()
+
+
+def test_the_logbook_is_shown() -> None:
+    """Nights, messages, losses and sizes."""
+    with_jobs()
+    run("loss", "lemon")
+    shown = run("logbook", "show").stdout
+    assert "nothing to do" in shown and "post: still to be sent" in shown
+    assert "Lemon by the door" in shown and "kept for 90 days" in shown
+
+
+def test_the_logbook_is_exported_and_backed_up_into_new_files_only(home: Path) -> None:
+    """Lines of JSON; one file with everything; neither writes over another."""
+    with_jobs()
+    lines, copy = home / "all.jsonl", home / "copy.sqlite3"
+    assert run("logbook", "export", str(lines)).exit_code == 0
+    rows = [json.loads(line) for line in lines.read_text(encoding="utf-8").splitlines()]
+    assert rows[0] == {"frostguard_logbook": 1}
+    assert [row["pot"] for row in rows if row.get("table") == "jobs"] == ["camellia", "lemon"]
+    assert run("logbook", "backup", str(copy)).exit_code == 0
+    with closing(sqlite3.connect(copy)) as kept:
+        assert kept.execute("SELECT count(*) FROM jobs").fetchone() == (2,)
+        assert kept.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    assert copy.stat().st_mode & 0o077 == 0
+    for command, target in (("export", lines), ("backup", copy)):
+        assert run("logbook", command, str(target)).exit_code == 1
+
+
+def test_a_sound_logbook_is_called_so_and_a_strange_file_is_not(home: Path) -> None:
+    """The exit code tells scripts."""
+    with_jobs()
+    assert run("logbook", "check").exit_code == 0
+    places.logbook_file().write_bytes(b"recipes\n")
+    result = run("logbook", "check")
+    assert result.exit_code == 1 and "no logbook of frostguard" in result.stderr
+
+
+def test_a_sign_off_that_cannot_be_kept_is_no_success(home: Path) -> None:
+    """With a strange file in the logbook's place nothing can be signed off, and that is said."""
+    (home / "data").mkdir()
+    places.logbook_file().write_bytes(b"recipes\n")
+    assert run("jobs", "finished", "1").exit_code == 1
