@@ -36,6 +36,7 @@ from frostguard.physics.sun import (
     split_global_w_m2,
 )
 from frostguard.physics.wind import wind_at_height_m_s
+from frostguard.weather.gates import LONGEST_BRIDGED_H
 from frostguard.weather.series import WeatherSeries
 
 Array = NDArray[np.float64]
@@ -200,13 +201,13 @@ def _bounded(series: WeatherSeries, last: int, column: str, bounds: tuple[float,
     return [np.where(long_gap, bound, bridged) for bound in bounds]
 
 
-def _long_gaps(given: NDArray[np.bool_], bridgeable_h: int = 3) -> NDArray[np.bool_]:
-    """Hours in gaps longer than can be bridged by a straight line (estimate: three hours)."""
+def _long_gaps(given: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Hours in gaps longer than can be bridged by a straight line."""
     gaps = np.zeros_like(given)
     for member in range(given.shape[1]):
         missing = np.flatnonzero(~given[:, member])
         for run in np.split(missing, np.flatnonzero(np.diff(missing) > 1) + 1):
-            if run.size > bridgeable_h:
+            if run.size > LONGEST_BRIDGED_H:
                 gaps[run, member] = True
     return gaps
 

@@ -1,4 +1,4 @@
-"""The commands about the weather itself: show, fetch, convert, sources."""
+"""The commands about the weather itself: show, fetch, convert, sources, place, past."""
 
 from __future__ import annotations
 
@@ -40,6 +40,11 @@ Year = Annotated[
         "--year", metavar="YEAR", min=1971, max=2098, help=say("For typical years: the year to put them on.")
     ),
 ]
+Named = Annotated[
+    str, typer.Argument(metavar="PLACE", help=say("A town's name, or latitude and longitude: 46.05, 14.51."))
+]
+First = Annotated[datetime, typer.Argument(metavar="FIRST", formats=["%Y-%m-%d"], help=say("First day."))]
+Last = Annotated[datetime, typer.Argument(metavar="LAST", formats=["%Y-%m-%d"], help=say("Last day."))]
 Source = Annotated[Path, typer.Argument(metavar="FROM", help=say("A weather file of any kind."))]
 Target = Annotated[Path, typer.Argument(metavar="TO", help=say("The table (CSV) to write."))]
 
@@ -143,17 +148,86 @@ def sources(garden: options.Garden = None, settings: options.Settings = None) ->
         print_out(render_sources(told, place.site, now=now, kept_bytes=store.size_bytes()))
 
 
+@app.command(help=say("Look up a place for your garden file: latitude, longitude, height, time zone."))
+def place(named: Named, settings: options.Settings = None) -> None:
+    with errors_told(as_json=False):
+        from frostguard.report.weather_places import render_height, render_places
+        from frostguard.weather.client import open_weather_client
+        from frostguard.weather.lookup import coordinates, find_places, ground_height_m
+
+        point = coordinates(named)
+        if point is None and len(named.strip()) < 2:
+            raise FrostguardError(
+                say("A place's name has at least two letters."),
+                next_step=say("Write the town, or latitude and longitude such as 46.05, 14.51."),
+            )
+        with open_weather_client(_settings(settings)) as client:
+            if point is not None:
+                print_out(render_height(*point, ground_height_m(client, *point)))
+                return
+            found = find_places(client, named)
+        if not found:
+            raise FrostguardError(
+                say("No place of this name is known."),
+                next_step=say("Try the nearest town, or its name in English or in the country's language."),
+            )
+        print_out(render_places(found))
+
+
+@app.command(help=say("Save the weather that was, from the archive, as a table (CSV): for looking back."))
+def past(
+    first: First,
+    last: Last,
+    target: Target,
+    garden: options.Garden = None,
+    settings: options.Settings = None,
+    replace: Replace = False,
+) -> None:
+    with errors_told(as_json=False):
+        from frostguard.report.notes import note_sentences
+        from frostguard.weather.client import open_weather_client
+        from frostguard.weather.lookup import past_weather
+        from frostguard.weather.open_meteo_past import FIRST_DAY
+
+        begin, end = first.date(), last.date()
+        if not FIRST_DAY <= begin <= end < datetime.now(UTC).date() or (end - begin).days > LONGEST_PAST_D:
+            raise FrostguardError(
+                say("The archive has no days from {first} to {last}.", first=str(begin), last=str(end)),
+                next_step=say(
+                    "Ask for days from {begin} up to yesterday, the earlier first, two years at most.",
+                    begin=str(FIRST_DAY),
+                ),
+            )
+        garden_read, wishes = _garden_and_settings(garden, settings, None)
+        _refuse_to_overwrite(target, replace)
+        with open_weather_client(wishes) as client:
+            series = past_weather(client, garden_read.site, begin, end)
+        _write_table(series, target)
+        print_out(say("Saved to {file}.", file=str(target)))
+        print_out("\n".join([series.provenance.credit, *note_sentences(series.notes)]))
+
+
+LONGEST_PAST_D = 731
+"""Longest span asked for at once [d]: some 17 000 hours are 2 MB, well under the limit of an answer."""
+
+
+def _settings(settings: Path | None) -> Settings:
+    from frostguard.garden.reader import load_settings
+    from frostguard.garden.settings import Settings
+
+    named = places.settings_file() if settings is None else settings
+    return Settings() if named is None else load_settings(named)
+
+
 def _garden_and_settings(
     garden: Path | None, settings: Path | None, days: int | None
 ) -> tuple[Garden, Settings]:
     from dataclasses import replace
 
     from frostguard.cli.files import existing_garden
-    from frostguard.garden.reader import load_garden, load_settings
-    from frostguard.garden.settings import Settings
+    from frostguard.garden.reader import load_garden
 
-    named = places.settings_file() if settings is None else settings
-    wishes = Settings() if named is None else load_settings(named)
+    wishes = _settings(settings)
     if days is not None:
         wishes = replace(wishes, days=days)
     return load_garden(existing_garden(garden)), wishes

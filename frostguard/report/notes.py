@@ -42,8 +42,6 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
             return say("Impossible values of {quantity} were left out.", quantity=quantity(detail))
         case "values-clamped" | "dew-point-clamped" | "gust-raised":
             return say("Slightly impossible values of the forecast were set right.")
-        case "gaps-bridged":
-            return say("Short gaps in the forecast were filled by straight lines.")
         case "unit-refused":
             return say("{quantity}: left out, its unit is not known.", quantity=quantity(detail))
         case "members-dropped":

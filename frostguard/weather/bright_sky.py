@@ -2,7 +2,8 @@
 
 The answer lists hours: up to now from stations, then from the forecast point that is nearest. Wind is
 the mean and rain, sun and gust are of the hour BEFORE the time, as in this project. Forecast hours have no
-relative humidity, and global radiation only; observed ones may lack the sun.
+relative humidity, and global radiation only; observed ones may lack the sun. What a station lacks may be
+lent by another one, which `fallback_source_ids` names: such values are coded as derived.
 
 References
 ----------
@@ -14,10 +15,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
+from enum import IntEnum
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frostguard.errors import ForecastFormatError
 from frostguard.garden.model import Site
@@ -33,7 +37,7 @@ from frostguard.weather.json_answer import (
     utc_second,
     whole_rising_hours,
 )
-from frostguard.weather.series import Provenance, WeatherSeries, series_on_hours
+from frostguard.weather.series import Provenance, Quality, WeatherSeries, series_on_hours
 
 SERVICE = "bright-sky"
 URL = "https://api.brightsky.dev/weather"
@@ -41,6 +45,11 @@ CREDIT = "Source: Deutscher Wetterdienst, by way of Bright Sky"
 
 FARTHEST_M = 30_000
 """Farthest station or forecast point that is taken [m]; the service's own default is 50 km (estimate)."""
+
+BOUND_TO_HEIGHT = ("temperature", "dew_point")
+MOST_HEIGHT_APART_M = 100.0
+"""A borrowed temperature is taken from stations that stand no more above or below [m]: 0.65 K by the standard
+atmosphere, more in inversions (estimate)."""
 
 PAST_DAYS = 30
 LONGEST_AHEAD_D = 10
@@ -104,19 +113,56 @@ def parse_bright_sky(
     rows = items(answer, "weather", source)
     labels = [row.get("timestamp") for row in rows]
     times = whole_rising_hours([utc_second(label, source) for label in labels], labels, source)
-    columns = {}
+    sources = items(answer, "sources", source)
+    columns, lent = {}, {}
     for field, (column, factor) in FIELDS.items():
         values = np.array([number_or_nan(row.get(field), field, source) for row in rows], dtype=np.float64)
+        borrowed = _borrowed(rows, field, sources)
+        if field in BOUND_TO_HEIGHT:
+            values[borrowed == Loan.ELSEWHERE] = np.nan
         if column == "air_temperature_c" or not np.isnan(values).all():
             columns[column] = values * factor
-    series = series_on_hours(times, columns, _provenance(answer, rows, fetched, source))
-    return gates.checked(series, source)
+            lent[column] = borrowed != Loan.NONE
+    series = series_on_hours(times, columns, _provenance(sources, rows, fetched, source))
+    quality = {name: code.copy() for name, code in series.quality.items()}
+    places = np.searchsorted(series.times, times)  # hours that the answer skips lie between
+    for column, hours in lent.items():
+        code = quality[column][0]
+        given = places[hours][code[places[hours]] == Quality.GIVEN]
+        code[given] = Quality.DERIVED
+    return gates.checked(replace(series, quality=quality), source)
+
+
+class Loan(IntEnum):
+    """Whether an hour's value comes from another station than the rest of the hour."""
+
+    NONE = 0
+    NEAR = 1
+    ELSEWHERE = 2  # so much higher or lower that its temperature is another one
+
+
+def _borrowed(
+    rows: Sequence[Mapping[str, Any]], field: str, sources: Sequence[Mapping[str, Any]]
+) -> NDArray[np.int64]:
+    """`Loan` of a field by hour, from `fallback_source_ids`; a station of unknown height counts as near."""
+    heights = {one.get("id"): one.get("height") for one in sources if not isinstance(one.get("id"), (list, dict))}
+    found = np.full(len(rows), Loan.NONE, dtype=np.int64)
+    for hour, row in enumerate(rows):
+        fallback = row.get("fallback_source_ids")
+        lender = fallback.get(field) if isinstance(fallback, dict) else None
+        if not isinstance(lender, int):
+            continue
+        own = row.get("source_id")
+        here, there = (heights.get(one) if isinstance(one, int) else None for one in (own, lender))
+        apart = is_number(here) and is_number(there) and abs(here - there) > MOST_HEIGHT_APART_M
+        found[hour] = Loan.ELSEWHERE if apart else Loan.NEAR
+    return found
 
 
 def _provenance(
-    answer: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], fetched: datetime | None, source: str
+    sources: Sequence[dict[str, Any]], rows: Sequence[Mapping[str, Any]], fetched: datetime | None, source: str
 ) -> Provenance:
-    origin = _origin(items(answer, "sources", source), rows)
+    origin = _origin(sources, rows)
     latitude, longitude = origin.get("lat"), origin.get("lon")
     if not on_earth(latitude, longitude):
         raise ForecastFormatError(f"{source} does not say which place it is for.", next_step=SAVE_AGAIN)

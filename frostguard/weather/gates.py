@@ -30,7 +30,6 @@ class Note(Enum):
     VALUES_CLAMPED = "values-clamped"  # numbers a little outside set to the edge; "values-clamped:column:n"
     DEW_POINT_CLAMPED = "dew-point-clamped"  # dew points above the air temperature
     GUST_RAISED = "gust-raised"  # gusts below the mean wind
-    GAPS_BRIDGED = "gaps-bridged"  # short gaps filled by straight lines
     UNIT_REFUSED = "unit-refused"  # column left out for its unit; "unit-refused:column"
     MEMBERS_DROPPED = "members-dropped"  # members without any temperature
     OWN_HEIGHT_DIFFERS = "height-differs"  # [m] between the site and the answer's target height
@@ -232,46 +231,6 @@ def _without_ends(series: WeatherSeries) -> WeatherSeries:
     )
 
 
-SUMS = ("precipitation_mm", "snowfall_cm")
-CYCLIC = "wind_from_direction_deg"
-
-
-def with_short_gaps_bridged(series: WeatherSeries, longest_h: int = LONGEST_BRIDGED_H) -> WeatherSeries:
-    """The series with gaps up to `longest_h` hours filled by straight lines, flagged INTERPOLATED.
-
-    Sums (rain, snowfall) and the wind direction are left as they are: a line between two showers
-    is no rain. Gaps at either end and longer ones stay NaN.
-    """
-    values, quality = dict(series.values), dict(series.quality)
-    bridged = 0
-    for name, array in series.values.items():
-        if name in SUMS or name == CYCLIC or not np.isnan(array).any():
-            continue
-        filled, code = array.copy(), series.quality[name].copy()
-        for member in range(array.shape[0]):
-            holes = _short_inner_gaps(np.isnan(array[member]), longest_h)
-            known = np.flatnonzero(~np.isnan(array[member]))
-            if holes.size:
-                filled[member, holes] = np.interp(holes, known, array[member, known])
-                code[member, holes] = Quality.INTERPOLATED
-        if name == "air_temperature_c":
-            bridged = int((code == Quality.INTERPOLATED).any(axis=0).sum())
-        values[name], quality[name] = filled, code
-    notes = (*series.notes, Note.GAPS_BRIDGED.of(bridged)) if bridged else series.notes
-    return replace(series, values=values, quality=quality, notes=notes)
-
-
-def _short_inner_gaps(missing: NDArray[np.bool_], longest_h: int) -> NDArray[np.int64]:
-    """Indices of the missing hours in runs of at most `longest_h` with a value on either side."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], missing, [False])).astype(np.int8)))
-    runs = [
-        np.arange(begin, end)
-        for begin, end in zip(edges[::2], edges[1::2], strict=True)
-        if begin > 0 and end < missing.size and end - begin <= longest_h
-    ]
-    return np.concatenate(runs).astype(np.int64) if runs else np.empty(0, dtype=np.int64)
-
-
 def night_window(night: date, time_zone: str) -> tuple[np.datetime64, np.datetime64]:
     """Local noon of `night` and of the next day, in UTC: 24 hours, 23 or 25 where the clocks change."""
     zone = ZoneInfo(time_zone)
@@ -319,18 +278,3 @@ def night_is_complete(
     enough = known.sum() >= min(20.0, 0.9 * hours.size)
     edges = np.flatnonzero(np.concatenate(([True], known, [True])))
     return bool(enough and np.diff(edges).max() - 1 <= LONGEST_BRIDGED_H)
-
-
-def complete_nights(series: WeatherSeries, at: datetime, time_zone: str) -> tuple[date, ...]:
-    """The nights from the one that `at` lies in, up to the first that is not complete.
-
-    Of the night that `at` lies in, only the hours after `at` count.
-    """
-    night = night_of(at, time_zone)
-    nights = []
-    while night_window(night, time_zone)[0] < series.times[-1]:
-        if not night_is_complete(series, night, time_zone, since=at):
-            break
-        nights.append(night)
-        night += timedelta(days=1)
-    return tuple(nights)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostguard.weather.files import load_weather
-from frostguard.weather.gates import complete_nights, night_window
+from frostguard.weather.gates import night_is_complete, night_of, night_window
 from frostguard.weather.series import HOUR, Quality, WeatherSeries, utc_hour
 from tests.e2e.weathers import (
     AHEAD_DAYS,
@@ -94,7 +94,9 @@ def test_invented_weathers_span_a_month_back_and_a_week_ahead(name: str) -> None
     make, asked = WEATHERS[name]
     series = make()
     assert series.times[0] <= utc_hour(asked) - (PAST_DAYS * 24 - 1) * HOUR
-    assert len(complete_nights(series, asked, TIME_ZONE)) == AHEAD_DAYS
+    tonight = night_of(asked, TIME_ZONE)
+    nights = [tonight + timedelta(days=ahead) for ahead in range(AHEAD_DAYS)]
+    assert all(night_is_complete(series, night, TIME_ZONE, since=asked) for night in nights)
     assert series.provenance.service == "invented" and "Invented" in series.provenance.credit
 
 

@@ -158,3 +158,102 @@ def test_no_garden_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.setenv("FROSTGUARD_GARDEN", "")
     result = run("sources")
     assert result.exit_code == 1 and "no garden file" in result.stderr
+
+
+@pytest.fixture
+def archive(monkeypatch: pytest.MonkeyPatch) -> list[httpx.URL]:
+    """The look-ups of Open-Meteo in their documented shape; the addresses that were asked."""
+    asked: list[httpx.URL] = []
+
+    def handler(request: httpx.Request) -> httpx.Response:
+        asked.append(request.url)
+        match request.url.host:
+            case "geocoding-api.open-meteo.com" if request.url.params["name"] == "Nowhere":
+                return httpx.Response(200, json={"generationtime_ms": 0.5})
+            case "geocoding-api.open-meteo.com":
+                hit = {
+                    "name": "Ljub\x1b[2Jljana", "latitude": 46.05108, "longitude": 14.50513, "elevation": 298.0,
+                    "country_code": "SI", "timezone": "Europe/Ljubljana", "admin1": "Ljubljana",
+                }  # fmt: skip
+                return httpx.Response(200, json={"results": [hit]})
+            case "api.open-meteo.com":
+                return httpx.Response(200, json={"elevation": [301.0]})
+            case "historical-forecast-api.open-meteo.com" | "archive-api.open-meteo.com":
+                return httpx.Response(200, json=open_meteo_answer(first=datetime(2024, 1, 1, tzinfo=UTC), hours=48))
+        return httpx.Response(404)
+
+    usual = weather_client.open_weather_client
+
+    @contextmanager
+    def opened(settings: Any) -> Iterator[Any]:
+        with usual(settings, transport=httpx.MockTransport(handler), sleep=lambda seconds: None) as client:
+            yield client
+
+    monkeypatch.setattr(weather_client, "open_weather_client", opened)
+    return asked
+
+
+def test_a_place_by_name_gives_the_lines_of_a_garden_file(archive: list[httpx.URL]) -> None:
+    """Coordinates, height and time zone, ready to copy; what the service sends is no command to the terminal."""
+    reply = run("place", "Ljubljana")
+
+    assert reply.exit_code == 0
+    for line in ("latitude: 46.0511", "longitude: 14.5051", "elevation_m: 298", "time_zone: Europe/Ljubljana"):
+        assert f"  {line}\n" in reply.stdout
+    assert "\x1b" not in reply.stdout and "GeoNames" in reply.stdout
+    assert dict(archive[0].params) == {"name": "Ljubljana", "count": "5", "language": "en", "format": "json"}
+
+
+def test_a_point_gives_its_height(archive: list[httpx.URL]) -> None:
+    """Two numbers are a point; its height comes from the height model."""
+    reply = run("place", "46.05, 14.51")
+
+    assert reply.exit_code == 0 and "elevation_m: 301" in reply.stdout
+    assert archive[0].path == "/v1/elevation"
+
+
+@pytest.mark.parametrize(
+    ("named", "told"), [("Nowhere", "No place of this name"), ("x", "at least two letters")]
+)
+def test_a_place_that_is_not_found_is_told(archive: list[httpx.URL], named: str, told: str) -> None:
+    """One sentence, and what to try instead."""
+    reply = run("place", named)
+
+    assert reply.exit_code == 1 and told in reply.stderr and reply.stdout == ""
+
+
+def test_a_place_without_a_network_is_looked_up_on_a_map(network: Asked) -> None:
+    """The way out is a map, not the evening's work by hand."""
+    reply = run("place", "Ljubljana")
+
+    assert reply.exit_code == 1 and "from a map" in reply.stderr and "tonight" not in reply.stderr
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "host"),
+    [
+        ("2024-01-01", "2024-01-02", "historical-forecast-api.open-meteo.com"),
+        ("2001-01-01", "2001-01-02", "archive-api.open-meteo.com"),
+    ],
+)
+def test_the_weather_that_was_is_saved(
+    archive: list[httpx.URL], tmp_path: Path, first: str, last: str, host: str
+) -> None:
+    """Archived forecasts for recent years, the reanalysis for earlier ones (Open-Meteo, documentation)."""
+    target = tmp_path / "past.csv"
+    reply = run("past", first, last, str(target), *GARDEN)
+
+    assert reply.exit_code == 0 and load_weather(target).n_hours == 48
+    assert archive[0].host == host and archive[0].params["start_date"] == first
+
+
+@pytest.mark.parametrize(
+    ("first", "last"), [("2024-02-01", "2024-01-01"), ("1900-01-01", "1900-02-01"), ("2024-01-01", "2999-01-01")]
+)
+def test_days_that_no_archive_has_are_refused(
+    archive: list[httpx.URL], tmp_path: Path, first: str, last: str
+) -> None:
+    """Backwards, before 1940 and in the future."""
+    reply = run("past", first, last, str(tmp_path / "past.csv"), *GARDEN)
+
+    assert reply.exit_code == 1 and "The archive has no days" in reply.stderr and not archive

@@ -13,7 +13,7 @@ import pytest
 from frostguard.errors import ForecastFormatError
 from frostguard.garden.model import Site
 from frostguard.weather.bright_sky import forecast_query, parse_bright_sky
-from frostguard.weather.series import WeatherSeries
+from frostguard.weather.series import Quality, WeatherSeries
 from tests.unit.weather.payloads import ASKED, bright_sky_answer
 
 
@@ -45,6 +45,30 @@ def test_nulls_stay_unknown_in_their_part() -> None:
     assert humidity[38] == 86 and np.isnan(humidity[39:]).all()  # 14:00 on the day of asking is hour 38
     assert np.isnan(sun[:39]).all() and not np.isnan(sun[39:]).any()
     assert "direct_normal_w_m2" not in series.values and "pressure_hpa" not in series.values
+
+
+@pytest.mark.parametrize(("height", "taken"), [(350, True), (None, True), (900, False)])
+def test_what_another_station_lends_is_coded_so(height: int | None, taken: bool) -> None:
+    """`fallback_source_ids` (Bright Sky, documentation of `/weather`) names the lender of a field: a temperature
+    from a mountain is left out, from a neighbour taken and coded as derived."""
+    answer = bright_sky_answer()
+    answer["sources"].append({"id": 13, "lat": 46.1, "lon": 14.6, "height": height})
+    answer["weather"][5]["fallback_source_ids"] = {"temperature": 13, "wind_speed": 13, "sunshine": 13}
+    series = parsed(answer)
+
+    assert bool(np.isfinite(series.values["air_temperature_c"][0, 5])) is taken
+    assert series.quality["wind_speed_10m_m_s"][0, 5] == Quality.DERIVED
+    assert series.quality["wind_speed_10m_m_s"][0, 6] == Quality.GIVEN
+    if taken:
+        assert series.quality["air_temperature_c"][0, 5] == Quality.DERIVED
+
+
+@pytest.mark.parametrize("broken", [[], "x", {"temperature": [1]}, {"temperature": None}, 7])
+def test_a_broken_list_of_lenders_lends_nothing(broken: Any) -> None:
+    """Whatever stands there, the answer itself is read."""
+    answer = bright_sky_answer()
+    answer["weather"][5]["fallback_source_ids"] = broken
+    assert parsed(answer).quality["air_temperature_c"][0, 5] == Quality.GIVEN
 
 
 def test_the_forecast_point_is_the_origin() -> None:

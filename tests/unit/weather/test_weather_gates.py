@@ -125,29 +125,6 @@ def test_gates_leave_only_possible_values(numbers: list[float | None], column: s
     np.testing.assert_array_equal(series.quality[column] == Quality.MISSING, np.isnan(array))
 
 
-def test_short_gaps_are_bridged_by_a_straight_line() -> None:
-    """Up to three hours are bridged and flagged; four stay open, and so do the ends."""
-    nan = np.nan
-    air = [0.0, nan, nan, nan, 4.0, nan, nan, nan, nan, 4.0]
-    series = series_of(air_temperature_c=air, wind_speed_10m_m_s=[nan, 2.0, nan, 4.0, *[5.0] * 5, nan])
-    bridged = gates.with_short_gaps_bridged(series)
-    np.testing.assert_array_equal(
-        bridged.values["air_temperature_c"][0], [0, 1, 2, 3, 4, nan, nan, nan, nan, 4]
-    )
-    assert bridged.quality["air_temperature_c"][0, :5].tolist() == [0, 3, 3, 3, 0]
-    np.testing.assert_array_equal(bridged.values["wind_speed_10m_m_s"][0], [nan, 2, 3, 4, 5, 5, 5, 5, 5, nan])
-    assert bridged.notes == ("gaps-bridged:3",)
-
-
-def test_rain_and_wind_direction_are_not_bridged() -> None:
-    """A straight line between two showers is no rain, and between 350 and 10 degrees no wind."""
-    nan = np.nan
-    series = series_of(precipitation_mm=[2.0, nan, 2.0], wind_from_direction_deg=[350.0, nan, 10.0])
-    bridged = gates.with_short_gaps_bridged(series)
-    assert np.isnan(bridged.values["precipitation_mm"][0, 1])
-    assert np.isnan(bridged.values["wind_from_direction_deg"][0, 1])
-
-
 @pytest.mark.parametrize(
     ("night", "hours"),
     [
@@ -202,12 +179,3 @@ def test_of_a_night_that_has_begun_only_the_rest_counts() -> None:
     assert gates.night_is_complete(series, date(2026, 1, 14), LJUBLJANA, since=asked)
     assert not gates.night_is_complete(series, date(2026, 1, 14), LJUBLJANA)
     assert not gates.night_is_complete(series, date(2026, 1, 15), LJUBLJANA, since=asked)
-
-
-def test_nights_end_before_the_first_one_with_holes() -> None:
-    """Of five nights the third has a hole of six hours: two are told, not four."""
-    air = [0.0] * 120
-    air[60:66] = [np.nan] * 6
-    series = series_of("2026-01-14T11:00:00", air_temperature_c=air)
-    nights = gates.complete_nights(series, local(2026, 1, 14, 15), LJUBLJANA)
-    assert nights == (date(2026, 1, 14), date(2026, 1, 15))
