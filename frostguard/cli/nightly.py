@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -20,6 +21,8 @@ from frostguard.errors import FrostguardError
 from frostguard.report.words import say
 
 if TYPE_CHECKING:
+    from frostguard.garden.settings import Settings
+    from frostguard.notify.channels import Channel
     from frostguard.watch.log import Log
     from frostguard.watch.look import Round
 
@@ -106,9 +109,12 @@ def _once(garden: Path, settings: Path | None, weather: Path | None, at: str | N
         with open_logbook(path) as book:
             if book.trouble is not None:
                 log("logbook", why=book.trouble.message)
-            watch = Watch(
-                garden, settings, weather, book, lambda wishes: open_channels(wishes, write=print_out), clock, log=log
-            )
+
+            def channels(wishes: Settings) -> Sequence[Channel]:
+                # what is invented goes to the terminal alone: a false alarm costs more trust than it teaches
+                return open_channels(replace(wishes, channels=()) if trial else wishes, write=print_out)
+
+            watch = Watch(garden, settings, weather, book, channels, clock, log=log)
             done = do_what_is_due(watch)
             if done.looks and done.well and not trial:
                 give_sign_of_life(done.settings.nightly, log)

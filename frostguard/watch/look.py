@@ -118,6 +118,8 @@ def take_look(
     """Plan the night, put down what is owed, and all that belongs to it. Returns whether our own part went well."""
     book, now = watch.book, watch.now()
     run = nights.begin_run(book, planned.look, planned.night, now)
+    if not book.on_disk and schedule.is_unremembered(planned.at, now):
+        return False
     try:
         moment, answer = _look_at(watch, garden, settings, planned, now)
         notice = _with_trouble(owed(moment), book.trouble)

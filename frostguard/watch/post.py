@@ -13,6 +13,7 @@ from frostguard.notify.channels import Channel
 from frostguard.notify.delivery import Delivery, channel_trouble, is_for, send
 from frostguard.notify.notice import Notice, NoticeKind, repeated
 from frostguard.watch.log import Log
+from frostguard.watch.schedule import is_unremembered
 
 NEED_NO_ONE = frozenset(
     {
@@ -77,6 +78,8 @@ def _send_all(
         if one.channel not in by_name:
             continue
         outbox.begin(book, one, now())
+        if not book.on_disk and is_unremembered(one.notice.made_at, now()):
+            continue
         delivery = _sent(send_one, by_name[one.channel], repeated(one.notice) if one.again else one.notice)
         failure = None if delivery.failure is None else delivery.failure.message
         outbox.end(book, one, failure, now())

@@ -15,6 +15,10 @@ from frostguard.physics.sun import sunrise_sunset
 GRACE = timedelta(hours=6)
 """How late a look may still be: after sleep or a power cut what matters is the night ahead; estimate."""
 
+UNREMEMBERED = timedelta(minutes=15)
+"""How late a look or message may be where the logbook cannot be written, so that nobody would know that it was
+made: no longer than from one call of the timer to the next, or the same would be said again at each."""
+
 BEFORE_WORK = timedelta(hours=1)
 BEFORE_SUNSET = timedelta(hours=3)
 AFTER_SUNRISE = timedelta(hours=1)
@@ -103,6 +107,11 @@ def due(
         for planned in sorted(latest.values(), key=lambda planned: planned.night)
         if not is_done(planned)
     )
+
+
+def is_unremembered(at: datetime, now: datetime) -> bool:
+    """Whether something is too late where it cannot be known that it was done before."""
+    return _between(at, now) > UNREMEMBERED
 
 
 def coming(after: datetime, site: Site, settings: Settings) -> Iterator[Planned]:

@@ -28,7 +28,8 @@ from frostguard import places
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
 from frostguard.logbook import outbox
-from frostguard.logbook.book import existing_logbook
+from frostguard.logbook.book import open_logbook
+from frostguard.logbook.damage import Condition, condition_of
 from frostguard.watch import schedule
 from frostguard.watch.log import Log
 
@@ -141,10 +142,10 @@ class Service:
     def _something_is_due(self) -> bool:
         from frostguard.watch.due import due_looks
 
-        book = existing_logbook(places.logbook_file())
-        if book is None:
-            return True
-        with book:
+        path = places.logbook_file()
+        if not path.exists() or condition_of(path) is not Condition.SOUND:
+            return True  # the round makes, mends or reports it
+        with open_logbook(path) as book:
             now = datetime.now(UTC)
             return bool(outbox.due(book, now)) or bool(due_looks(book, self.site, self.settings, now))
 

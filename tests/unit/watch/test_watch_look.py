@@ -258,6 +258,23 @@ def test_a_full_disk_does_not_keep_the_message(station: Station) -> None:
         assert book.rows("PRAGMA integrity_check")[0][0] == "ok"
 
 
+@pytest.mark.parametrize("trouble", ["a strange file", "a full disk"])
+def test_without_a_memory_it_does_not_say_the_same_at_every_call(station: Station, trouble: str) -> None:
+    """Called every quarter of an hour with a logbook that cannot be written, it says each thing at its time only."""
+    station.round(on(1, 18))
+    if trouble == "a strange file":
+        station.path.write_bytes(b"recipes\n" * 100)
+    count = len(station.ears[0].heard)
+    for minute in range(0, 300, 15):
+        station.clock = on(2, 7) + timedelta(minutes=minute)
+        with station.book() as book:
+            if book.on_disk:
+                book.rows(f"PRAGMA max_page_count = {book.rows('PRAGMA page_count')[0][0]}")
+                book.rows("PRAGMA query_only = ON")
+            station.round_with(book)
+    assert len(station.ears[0].heard) <= count + 2  # the first minute, and a quarter of an hour to the second
+
+
 def test_a_foreign_file_in_its_place_does_not_keep_the_message(station: Station) -> None:
     """It is left as it is, the check goes on from memory, and the message says so."""
     station.path.write_bytes(b"recipes\n" * 100)
