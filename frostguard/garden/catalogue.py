@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
 from frostguard.garden.model import CoverPlace
-from frostguard.garden.names import by_name, folded
+from frostguard.garden.names import folded
 from frostguard.hardiness.model import Mark
 
 Record = TypeVar("Record")
@@ -153,12 +153,6 @@ def mix_names() -> Mapping[str, str]:
 def cover_names() -> Mapping[str, str]:
     """Keys of the covers by every name they go by, folded."""
     return _names(load_covers())
-
-
-def find_wall(name: str) -> Wall | None:
-    """The wall that goes by this name, in English or French, or None."""
-    key = by_name(name, wall_names())
-    return None if key is None else load_walls()[key]
 
 
 def _load(file: str, kind: str, read: Callable[[dict[str, Any], dict[str, str]], Any]) -> Mapping[str, Any]:

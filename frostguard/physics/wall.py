@@ -7,14 +7,12 @@ perfect; a mix that has dried and shrunk from the wall is better insulated than 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from frostguard.errors import PhysicsInputError
-from frostguard.physics.air import SPECIFIC_HEAT_AIR_J_KG_K
 from frostguard.physics.substrate import ICE_CONDUCTIVITY_W_M_K, WATER_CONDUCTIVITY_W_M_K
 
 FloatArray = NDArray[np.float64]
@@ -46,37 +44,6 @@ _AIR_LAYER_RESISTANCE_M2_K_W = {
     HeatDirection.UP: (0.00, 0.11, 0.13, 0.15, 0.16, 0.16, 0.16, 0.16, 0.16),
     HeatDirection.DOWN: (0.00, 0.11, 0.13, 0.15, 0.17, 0.19, 0.21, 0.22, 0.23),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Layer:
-    """One ring of a wall: thickness [m], conductivity [W/(m K)], density [kg/m3], specific heat [J/(kg K)].
-
-    All above 0, else `PhysicsInputError`.
-    """
-
-    thickness_m: float
-    conductivity_w_m_k: float
-    density_kg_m3: float
-    specific_heat_j_kg_k: float
-
-    def __post_init__(self) -> None:
-        _check_positive(
-            "A layer of a wall",
-            self.thickness_m,
-            self.conductivity_w_m_k,
-            self.density_kg_m3,
-            self.specific_heat_j_kg_k,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class PotWall:
-    """A wall of several layers, per m2 of its inner side."""
-
-    resistance_m2_k_w: float
-    heat_capacity_j_m2_k: float
-    outer_radius_m: float
 
 
 def annulus_resistance_m2_k_w(
@@ -415,59 +382,6 @@ def wet_fibre_conductivity_w_m_k(
     filling = ICE_CONDUCTIVITY_W_M_K if frozen else WATER_CONDUCTIVITY_W_M_K
     conductivity: FloatArray = dry + (filling - dry) * water / pores
     return conductivity
-
-
-def air_gap(thickness_m: float) -> Layer:
-    """The closed gap of a double-walled pot as a layer, by `closed_air_layer_resistance_m2_k_w`."""
-    _check_positive("The gap of a double wall", thickness_m)
-    resistance = float(closed_air_layer_resistance_m2_k_w(thickness_m))
-    return Layer(thickness_m, thickness_m / resistance, 1.25, SPECIFIC_HEAT_AIR_J_KG_K)
-
-
-def water_gap(thickness_m: float) -> Layer:
-    """A water-filled gap as a layer of still water, such as the reservoir of a self-watering pot.
-
-    Its heat of freezing is left out, which errs to the cold side by hours. Stirring by warm and cold water
-    is left out too, which errs to the warm side by little, since water near 4 degC hardly moves. An emptied
-    reservoir is an `air_gap`.
-    """
-    return Layer(thickness_m, WATER_CONDUCTIVITY_W_M_K, 999.8, 4218.0)
-
-
-def layered_wall(inner_radius_m: float, layers: tuple[Layer, ...]) -> PotWall:
-    """A wall of several layers, from the mix outward.
-
-    Parameters
-    ----------
-    inner_radius_m : float
-        Radius of the mix, above 0 [m].
-    layers : tuple of Layer
-        From inside to outside; none for a mix without a wall.
-
-    Returns
-    -------
-    PotWall
-        Resistance and heat capacity per m2 of the mix's side, and the outer radius.
-
-    Raises
-    ------
-    PhysicsInputError
-        If the radius is not above 0.
-    """
-    _check_positive("The radius of a pot", inner_radius_m)
-    resistance_m2_k_w = 0.0
-    heat_capacity_j_m2_k = 0.0
-    radius_m = inner_radius_m
-    for layer in layers:
-        resistance_m2_k_w += float(
-            wrap_resistance_m2_k_w(inner_radius_m, radius_m, layer.thickness_m, layer.conductivity_w_m_k)
-        )
-        own_capacity_j_m2_k = annulus_heat_capacity_j_m2_k(
-            radius_m, layer.thickness_m, layer.density_kg_m3, layer.specific_heat_j_kg_k
-        )
-        heat_capacity_j_m2_k += float(own_capacity_j_m2_k) * radius_m / inner_radius_m
-        radius_m += layer.thickness_m
-    return PotWall(resistance_m2_k_w, heat_capacity_j_m2_k, radius_m)
 
 
 def freeze_thaw_cycles(

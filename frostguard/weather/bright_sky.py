@@ -28,14 +28,12 @@ from frostguard.garden.model import Site
 from frostguard.weather import gates
 from frostguard.weather.json_answer import (
     SAVE_AGAIN,
+    answer_object,
     is_number,
     items,
-    json_object,
     number_or_nan,
     on_earth,
-    refuse_error_answer,
-    utc_second,
-    whole_rising_hours,
+    timed_items,
 )
 from frostguard.weather.series import Provenance, Quality, WeatherSeries, series_on_hours
 
@@ -108,11 +106,8 @@ def parse_bright_sky(
     ForecastFormatError
         If it is no such answer, or a time or number in it cannot be one.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
-    rows = items(answer, "weather", source)
-    labels = [row.get("timestamp") for row in rows]
-    times = whole_rising_hours([utc_second(label, source) for label in labels], labels, source)
+    answer = answer_object(body, source)
+    rows, times = timed_items(answer, "weather", "timestamp", source)
     sources = items(answer, "sources", source)
     columns, lent = {}, {}
     for field, (column, factor) in FIELDS.items():

@@ -24,6 +24,13 @@ LAST_SECOND = 4102444800
 """Start of the year 2100; a later time is no weather [s]."""
 
 
+def answer_object(body: bytes, source: str) -> dict[str, Any]:
+    """The object in `body`, if it is an answer and no error message."""
+    answer = json_object(body, source)
+    refuse_error_answer(answer, source)
+    return answer
+
+
 def json_object(body: bytes, source: str) -> dict[str, Any]:
     """The object in `body`; bare NaN or Infinity, which JSON does not know, is refused."""
     answer = json_value(body, source)
@@ -187,6 +194,15 @@ def whole_rising_hours(
     if (stamps[-1] - stamps[0]) // 3600 >= MAX_HOURS:
         raise ForecastFormatError(f"{source} spans more than {MAX_HOURS} hours.", next_step=SAVE_AGAIN)
     return stamps.astype("datetime64[s]")
+
+
+def timed_items(
+    answer: Mapping[str, Any], key: str, time_key: str, source: str
+) -> tuple[list[dict[str, Any]], NDArray[np.datetime64]]:
+    """The objects in the list under `key`, and the whole rising hours that each names under `time_key`."""
+    rows = items(answer, key, source)
+    labels = [row.get(time_key) for row in rows]
+    return rows, whole_rising_hours([utc_second(label, source) for label in labels], labels, source)
 
 
 def on_earth(latitude_deg: Any, longitude_deg: Any) -> bool:

@@ -28,16 +28,13 @@ from frostguard.weather.gates import Note
 from frostguard.weather.json_answer import (
     OTHER_SOURCE,
     SAVE_AGAIN,
+    answer_object,
     block,
-    items,
-    json_object,
     moment,
     number_or_nan,
     on_earth,
-    refuse_error_answer,
     shortened,
-    utc_second,
-    whole_rising_hours,
+    timed_items,
 )
 from frostguard.weather.series import Provenance, Quality, WeatherSeries, series_on_hours
 from frostguard.weather.steps import Extremes, hours_between, with_extremes
@@ -103,14 +100,11 @@ def parse_met_norway(
     ForecastFormatError
         If it is no such answer, or a time or number in it cannot be one.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     properties = block(answer, "properties", source)
     meta = block(properties, "meta", source)
     units = block(meta, "units", source)
-    steps = items(properties, "timeseries", source)
-    labels = [step.get("time") for step in steps]
-    times = whole_rising_hours([utc_second(label, source) for label in labels], labels, source)
+    steps, times = timed_items(properties, "timeseries", "time", source)
     rows = (times - times[0]).astype("timedelta64[h]").astype(np.int64)
     notes: list[str] = []
     columns, quality = _instants(steps, rows, units, source, notes)

@@ -30,13 +30,12 @@ from frostguard.weather.gates import Note
 from frostguard.weather.json_answer import (
     OTHER_SOURCE,
     SAVE_AGAIN,
+    answer_object,
     block,
     is_number,
-    json_object,
     moment,
     number_or_nan,
     on_earth,
-    refuse_error_answer,
     shortened,
 )
 from frostguard.weather.series import Provenance, Quality, WeatherSeries, series_on_hours
@@ -97,8 +96,7 @@ def points_url(site: Site) -> str:
 
 def parse_points(body: bytes, source: str = "The answer of the US National Weather Service") -> str:
     """The grid cell in an answer about a point, such as "TAE/58,65"."""
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     properties = block(answer, "properties", source)
     office, x, y = (properties.get(key) for key in ("gridId", "gridX", "gridY"))
     whole = all(is_number(number) and number == int(number) and 0 <= number < 10_000 for number in (x, y))
@@ -141,8 +139,7 @@ def parse_nws(
         If it is no grid answer, a problem document, or has no temperature in a known unit. Spans that
         cannot be read are left out and counted.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     properties = block(answer, "properties", source)
     notes: list[str] = []
     layers: dict[str, dict[int, float]] = {}

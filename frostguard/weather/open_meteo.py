@@ -30,12 +30,11 @@ from frostguard.weather.gates import Note
 from frostguard.weather.json_answer import (
     LAST_SECOND,
     SAVE_AGAIN,
+    answer_object,
     block,
     is_number,
-    json_object,
     numbers,
     on_earth,
-    refuse_error_answer,
     shortened,
     whole_rising_hours,
 )
@@ -188,8 +187,7 @@ def parse_open_meteo(
         columns of unequal length, text among numbers, a temperature in an unknown unit, or times
         that are not whole rising UTC hours. A minor column in an unknown unit is left out and noted.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     return series_of_answer(answer, source, fetched=fetched, service=service, model=model)
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from frostguard.errors import ForecastFormatError
 from frostguard.garden.model import Site
-from frostguard.weather.json_answer import SAVE_AGAIN, block, json_object, numbers, refuse_error_answer
+from frostguard.weather.json_answer import SAVE_AGAIN, answer_object, block, numbers
 from frostguard.weather.open_meteo import (
     MAX_PAST_DAYS,
     SERVICE,
@@ -109,8 +109,7 @@ def parse_previous_runs(
     ForecastFormatError
         As `parse_open_meteo`, or if no earlier run is in it.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     hourly, units = block(answer, "hourly", source), block(answer, "hourly_units", source)
     runs: dict[int, WeatherSeries] = {}
     for lead in range(LONGEST_LEAD_D + 1):

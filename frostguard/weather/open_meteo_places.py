@@ -14,10 +14,9 @@ from typing import Any
 from frostguard.errors import ForecastFormatError
 from frostguard.weather.json_answer import (
     OTHER_SOURCE,
+    answer_object,
     is_number,
-    json_object,
     on_earth,
-    refuse_error_answer,
     shortened,
 )
 
@@ -60,8 +59,7 @@ def parse_places(body: bytes, source: str = "The place search of Open-Meteo") ->
     ForecastFormatError
         If it is no such answer. Hits without name or coordinates are passed over.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     hits = answer.get("results", [])
     if not isinstance(hits, list) or ("results" not in answer and "generationtime_ms" not in answer):
         raise ForecastFormatError(f"{source} gave no list of places.", next_step=OTHER_SOURCE)
@@ -104,8 +102,7 @@ def parse_elevation(body: bytes, source: str = "The height model of Open-Meteo")
     ForecastFormatError
         If the answer holds no height that the Earth has.
     """
-    answer = json_object(body, source)
-    refuse_error_answer(answer, source)
+    answer = answer_object(body, source)
     heights = answer.get("elevation")
     height = heights[0] if isinstance(heights, list) and len(heights) == 1 else None
     if not is_number(height) or not LOWEST_M <= height <= HIGHEST_M:

@@ -11,7 +11,6 @@ from frostguard.garden.catalogue import (
     Mix,
     Wall,
     cover_names,
-    find_wall,
     load_catalogue,
     load_covers,
     load_mixes,
@@ -20,7 +19,7 @@ from frostguard.garden.catalogue import (
     wall_names,
 )
 from frostguard.garden.model import CoverPlace, Wetness
-from frostguard.garden.names import folded
+from frostguard.garden.names import by_name, folded
 from frostguard.hardiness.model import Mark
 
 WORDS = {"key", "label", "label_fr", "aliases", "place", "sources", "water_fraction"}
@@ -229,7 +228,7 @@ def test_every_mix_and_wall_that_gardeners_name_is_there() -> None:
         "felt bag",
         "béton",
     ):
-        assert find_wall(name) is not None, name
+        assert by_name(name, wall_names()) in load_walls(), name
 
 
 def test_records_cannot_be_changed() -> None:

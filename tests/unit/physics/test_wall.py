@@ -12,20 +12,16 @@ from frostguard.errors import PhysicsInputError
 from frostguard.physics.wall import (
     EXPANDED_POLYSTYRENE_CONDUCTIVITY_W_M_K,
     HeatDirection,
-    Layer,
-    air_gap,
     annulus_heat_capacity_j_m2_k,
     annulus_resistance_m2_k_w,
     bubble_film_resistance_m2_k_w,
     clay_is_probably_frost_proof,
     closed_air_layer_resistance_m2_k_w,
     freeze_thaw_cycles,
-    layered_wall,
     outer_area_ratio,
     plate_resistance_m2_k_w,
     series_film_w_m2_k,
     sheet_resistance_m2_k_w,
-    water_gap,
     wet_fibre_conductivity_w_m_k,
     wrap_resistance_m2_k_w,
 )
@@ -193,36 +189,6 @@ def test_wetter_fibre_conducts_more(dry, porosity, first, second):
     assert dry * (1.0 - 1e-12) <= less <= more <= 0.57 * (1.0 + 1e-12)
 
 
-def test_double_wall_is_mostly_its_air():
-    """A double plastic wall with a gap of 1 cm resists about what its air does, ten times a single one."""
-    skin = Layer(0.003, 0.22, 910.0, 1800.0)
-    single = layered_wall(0.15, (skin,))
-    double = layered_wall(0.15, (skin, air_gap(0.010), skin))
-    assert double.resistance_m2_k_w > 10.0 * single.resistance_m2_k_w
-    assert double.resistance_m2_k_w == pytest.approx(
-        0.15 + 2 * 0.0136, rel=0.1
-    )  # rings are wider than the mix
-    assert double.outer_radius_m == pytest.approx(0.166)
-    assert double.heat_capacity_j_m2_k == pytest.approx(2.08 * single.heat_capacity_j_m2_k, rel=0.02)
-
-
-def test_full_reservoir_stores_heat_and_an_empty_one_insulates():
-    """A gap of 3 cm full of water stores a hundred times more heat than full of air, and resists less."""
-    full = layered_wall(0.15, (water_gap(0.03),))
-    empty = layered_wall(0.15, (air_gap(0.03),))
-    assert full.heat_capacity_j_m2_k > 100.0 * empty.heat_capacity_j_m2_k
-    assert full.resistance_m2_k_w < empty.resistance_m2_k_w
-    # Mass of the ring of water times its specific heat.
-    expected = 999.8 * 4218.0 * (0.18**2 - 0.15**2) / (2.0 * 0.15)
-    assert full.heat_capacity_j_m2_k == pytest.approx(expected, rel=1e-9)
-
-
-def test_no_layers_are_no_wall():
-    """A mix without a wall has no resistance and no heat capacity."""
-    bare = layered_wall(0.1, ())
-    assert (bare.resistance_m2_k_w, bare.heat_capacity_j_m2_k, bare.outer_radius_m) == (0.0, 0.0, 0.1)
-
-
 def test_freeze_thaw_cycles_are_counted_once_thawed():
     """A wall freezes below -1 degC and has finished a cycle only when it is above 0 degC again."""
     frost_nights = [2.0, -3.0, 1.0, -4.0, -0.5, -4.0, 3.0]  # -0.5 is no thaw
@@ -267,9 +233,6 @@ def test_many_pots_at_once():
         lambda: closed_air_layer_resistance_m2_k_w(0.5),
         lambda: bubble_film_resistance_m2_k_w(0.01, -1),
         lambda: wet_fibre_conductivity_w_m_k(0.05, 0.8, 0.9, frozen=False),
-        lambda: layered_wall(0.0, ()),
-        lambda: air_gap(0.0),
-        lambda: Layer(0.01, -0.5, 1000.0, 800.0),
         lambda: freeze_thaw_cycles([0.0, -2.0], freezes_below_c=0.0, thaws_above_c=-1.0),
         lambda: clay_is_probably_frost_proof(7.0, 6.5),
         lambda: clay_is_probably_frost_proof(0.0, 0.0),
