@@ -31,6 +31,7 @@ from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice, Misse
 from frostguard.advice.protections import no_move_because
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
+from frostguard.advice.strains import strain_notes
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries
 
@@ -75,7 +76,15 @@ def assemble_plan(
         nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
         spell=None if spell is None else spell_outlook(evening, spell),
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
-        notes=tuple(dict.fromkeys((*evening.notes, *_notes(evening, settings, work, missed)))),
+        notes=tuple(
+            dict.fromkeys(
+                (
+                    *strain_notes(evening, weather, choices),
+                    *evening.notes,
+                    *_notes(evening, settings, work, missed),
+                )
+            )
+        ),
         garden_assumed=tuple((pot.id, pot.assumed) for pot in evening.pots),
         left_out=tuple(_left_out(evening, one) for one in missed if one.lacking in LACKING),
     )

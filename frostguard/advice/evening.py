@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,8 @@ from frostguard.hardiness.hardening import (
 )
 from frostguard.hardiness.limits import Limits, taxon_from_rating
 from frostguard.hardiness.model import TissueLimit
+from frostguard.hardiness.own import with_own_limits
+from frostguard.hardiness.pace import WOODY, Pace, pace_of
 from frostguard.hardiness.taxon import Taxon
 from frostguard.hardiness.today import limits_today
 from frostguard.physics.root_ball import (
@@ -124,8 +127,7 @@ def look_ahead(
         terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H, states_at=dusks
     )
     taxa = {pot.id: tuple(_taxon(planting, table) for planting in pot.plantings) for pot in garden.pots}
-    hardening, season = _season(terrace, state, at, now)
-    limits = tuple(_limits_of(pot, taxa[pot.id], hardening, season) for pot in garden.pots)
+    season, limits = _limits_today(terrace, state, at, now, taxa)
     return Evening(
         terrace=terrace,
         catalogue=catalogue,
@@ -296,36 +298,47 @@ def state_for(
 
 def _taxon(planting: Planting, table: Limits) -> Taxon:
     if planting.taxon is not None:
-        return table.taxon(planting.taxon)
-    assert planting.rating is not None, "the reader lets no plant through without taxon or rating"
-    return taxon_from_rating(planting.rating)
+        taxon = table.taxon(planting.taxon)
+    else:
+        assert planting.rating is not None, "the reader lets no plant through without taxon or rating"
+        taxon = taxon_from_rating(planting.rating)
+    return with_own_limits(taxon, planting.own_limits)
 
 
-def _season(terrace: Terrace, state: TerraceState, at: datetime, now: int) -> tuple[HardeningState, Season]:
-    """How hard plants are after the weeks before, and the season for cold."""
-    minimum, mean = daily_minimum_and_mean_c(terrace.outdoor.air_temperature_c[: now + 1, 0])
+def _limits_today(
+    terrace: Terrace, state: TerraceState, at: datetime, now: int, taxa: Mapping[str, tuple[Taxon, ...]]
+) -> tuple[Season, tuple[tuple[tuple[Planting, tuple[TissueLimit, ...]], ...], ...]]:
+    """The season for cold, and what each plant of each pot stands after the weeks before, where it stands."""
     today = at.astimezone(terrace.zone).date()
     latitude = terrace.garden.site.latitude_deg
-    hardening = hardening_state(
-        [*state.daily_minimum_c, *minimum], [*state.daily_mean_c, *mean], on=today, latitude_deg=latitude
-    )
-    return hardening, season_on(hardening, today, latitude)
 
-
-def _limits_of(
-    pot: Pot, taxa: Sequence[Taxon], hardening: HardeningState, season: Season
-) -> tuple[tuple[Planting, tuple[TissueLimit, ...]], ...]:
-    return tuple(
-        (
-            planting,
-            limits_today(
-                taxon,
-                hardening=hardening,
-                season=season,
-                stage=planting.stage,
-                evergreen=planting.evergreen,
-                potted_this_autumn=pot.potted_this_autumn,
-            ),
+    @cache
+    def hardening(room: str | None, pace: Pace) -> HardeningState:
+        air = terrace.outdoor if room is None else terrace.spots[room].hours
+        minimum, mean = daily_minimum_and_mean_c(air.air_temperature_c[: now + 1, 0])
+        return hardening_state(
+            [*state.daily_minimum_c, *minimum],
+            [*state.daily_mean_c, *mean],
+            on=today,
+            latitude_deg=latitude,
+            pace=pace,
         )
-        for planting, taxon in zip(pot.plantings, taxa, strict=True)
+
+    season = season_on(hardening(None, WOODY), today, latitude)
+    return season, tuple(
+        tuple(
+            (
+                planting,
+                limits_today(
+                    own,
+                    hardening=hardening(pot.spot if terrace.spots[pot.spot].indoors else None, pace_of(own)),
+                    season=season,
+                    stage=planting.stage,
+                    evergreen=planting.evergreen,
+                    potted_this_autumn=pot.potted_this_autumn,
+                ),
+            )
+            for planting, own in zip(pot.plantings, taxa[pot.id], strict=True)
+        )
+        for pot in terrace.garden.pots
     )

@@ -16,7 +16,12 @@ from frostguard.advice.situation import Situation, hood_over, root_balls_of, sur
 from frostguard.advice.terrace import Terrace
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Planting, Shape
-from frostguard.hardiness.damage import chance_of_damage, effective_coldest_c
+from frostguard.hardiness.damage import (
+    chance_of_any,
+    chance_of_damage,
+    effective_coldest_c,
+    expected_loss_share,
+)
 from frostguard.hardiness.model import Tissue, TissueLimit
 from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
 from frostguard.physics.foliage import bare_leaf_c, covered_leaf_c
@@ -434,18 +439,18 @@ def loss_of(judgements: Sequence[Judgement], count: int) -> tuple[float, float]:
     Within a member the tissues of a plant share the weather but not the luck: what is left of its
     value is the product over tissues of one minus share times chance. Members are averaged last.
     """
-    unharmed: Array | float = 1.0
+    if not judgements:
+        return 0.0, 0.0
     expected = 0.0
     # by identity: two equal plants in a pot are two plants
     for planting in {id(judgement.planting): judgement.planting for judgement in judgements}.values():
-        left: Array | float = 1.0
-        for judgement in judgements:
-            if judgement.planting is planting:
-                left = left * (1.0 - judgement.limit.value_share * judgement.chance)
-                if judgement.limit.tissue is not Tissue.YOUNG_ROOT:
-                    unharmed = unharmed * (1.0 - judgement.chance)
-        expected += planting.value_eur * float(np.mean(1.0 - left))
-    return float(np.mean(1.0 - unharmed)), expected * count
+        tissues = [judgement for judgement in judgements if judgement.planting is planting]
+        shares = np.array([[judgement.limit.value_share] for judgement in tissues])
+        lost = expected_loss_share(np.array([judgement.chance for judgement in tissues]), shares, axis=0)
+        expected += planting.value_eur * float(np.mean(lost))
+    counting = [judgement.chance for judgement in judgements if judgement.limit.tissue is not Tissue.YOUNG_ROOT]
+    harmed = float(np.mean(chance_of_any(np.array(counting), axis=0))) if counting else 0.0
+    return harmed, expected * count
 
 
 def night_hours(terrace: Terrace, run: PotRun, night: Night, after_hour: int) -> NDArray[np.bool_]:

@@ -147,6 +147,19 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
+class OwnLimits:
+    """What the gardener has seen his own plant stand in its pot, hardened in midwinter [degC].
+
+    Where a value is given it wins over the limits table; None leaves the table's.
+    """
+
+    leaf_c: float | None = None  # leaves, or the wood of a leafless plant
+    flower_c: float | None = None  # buds in colour and open flowers
+    young_root_c: float | None = None
+    whole_root_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Planting:
     """One plant in a pot: the taxon's key in the limits table, and what the gardener knows of it.
 
@@ -164,6 +177,7 @@ class Planting:
     value_eur: float
     irreplaceable: bool
     bulb_depth_m: float | None = None
+    own_limits: OwnLimits = OwnLimits()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from frostguard.garden.assumed import assumed_code
 from frostguard.garden.fields import Block, or_list
-from frostguard.garden.model import Planting, Stage
+from frostguard.garden.model import OwnLimits, Planting, Stage
 from frostguard.garden.names import folded
 from frostguard.garden.yaml_text import Listing, Table, Text, shown
 
@@ -25,7 +25,8 @@ TALLER_THAN_POT = 1.5
 WIDER_THAN_POT = 1.2
 """Usual height and width of a plant over those of its pot (estimate)."""
 
-FACT_KEYS = ("stage", "value", "evergreen", "rating", "bulb_depth_cm")
+OWN_LIMIT_KEYS = ("leaf_limit_c", "flower_limit_c", "young_root_limit_c", "whole_root_limit_c")
+FACT_KEYS = ("stage", "value", "evergreen", "rating", "bulb_depth_cm", *OWN_LIMIT_KEYS)
 POT_PLANT_KEYS = ("plant", "plants", "plant_height_cm", "plant_width_cm", *FACT_KEYS)
 LIST_PLANT_KEYS = ("plant", "height_cm", "width_cm", *FACT_KEYS)
 
@@ -109,6 +110,7 @@ def _planting(
         block.word("stage", _STAGES, tuple(stage.value for stage in Stage)),
     )
     depth_cm = block.number("bulb_depth_cm", 1, 40, "centimetres")
+    own_limits = OwnLimits(*(block.number(key, -40, 0, "degrees Celsius") for key in OWN_LIMIT_KEYS))
     if name is None:
         return None
     taxon = _taxon_key(block, name, block.has("rating"))
@@ -125,6 +127,7 @@ def _planting(
         value_eur=value_eur,
         irreplaceable=irreplaceable,
         bulb_depth_m=None if depth_cm is None else depth_cm / 100.0,
+        own_limits=own_limits,
     )
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from enum import Enum
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -12,25 +10,6 @@ HELD_H = 4.0
 
 HELD_MARGIN_K = 1.0
 """What a held cold counts colder than a short one [K] (estimate, the low end of 1 to 2 K)."""
-
-
-class Likelihood(Enum):
-    """A chance in words (thresholds: estimate)."""
-
-    HARDLY = "hardly"
-    UNLIKELY = "unlikely"
-    POSSIBLE = "possible"
-    LIKELY = "likely"
-    NEARLY_CERTAIN = "nearly certain"
-
-
-_WORDS = ((0.05, Likelihood.HARDLY), (0.25, Likelihood.UNLIKELY), (0.5, Likelihood.POSSIBLE),
-          (0.9, Likelihood.LIKELY))
-
-
-def likelihood(chance: float) -> Likelihood:
-    """The word for a chance: hardly below 5 %, unlikely 25 %, possible 50 %, likely 90 %."""
-    return next((word for bound, word in _WORDS if chance < bound), Likelihood.NEARLY_CERTAIN)
 
 
 def chance_of_damage(limit_c: ArrayLike, spread_k: ArrayLike, coldest_c: ArrayLike) -> NDArray[np.float64]:
@@ -138,8 +117,9 @@ def expected_loss_share(chances: ArrayLike, value_shares: ArrayLike, *,
 
     Notes
     -----
-    Tissues are taken as independent. In truth a cold that kills the roots has often taken the leaves,
-    which makes this somewhat high where several chances are middling.
+    Tissues share the weather, so give this the chances of one course of the weather (a member) and average
+    afterwards; within it they are taken as independent. In truth a cold that kills the roots has often taken
+    the leaves, which makes this somewhat high where several chances are middling.
     """
     lost = np.asarray(chances, dtype=float) * np.asarray(value_shares, dtype=float)
     return np.asarray(1.0 - np.prod(1.0 - lost, axis=axis))

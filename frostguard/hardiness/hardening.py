@@ -1,25 +1,16 @@
 """How hard plants are today, from the temperatures of the past weeks.
 
 One number for the tops and one for the roots, between 0 (soft, in growth) and 1 (as hard as in
-mid-winter). They run day by day:
+mid-winter). They run day by day, at the pace of the plant's kind (`frostguard.hardiness.pace`):
 
-- cold nights harden: below 7 degC, in full below 4 degC, so that two to three weeks are needed;
-  tops harden slowly while days are still long;
-- warm days soften, from a daily mean of 8 degC, twice as fast at 16 degC as at 11 degC;
+- cold nights harden; the tops of woody plants of cold winters harden slowly while days are still long;
+- warm days soften, about twice as fast as cold ones harden;
 - after midwinter each warm day also lowers what can be won back, and once buds have broken (heat sum)
   nothing is won back until the next summer;
 - roots do all this at half the pace or less, and know no day length.
 
 Temperatures known are used as far back as they go; before that the same rules run over a smooth
 climate of the latitude. In the southern hemisphere the year is shifted by six months.
-
-The rates are estimates, held between these published marks: CERES winter wheat hardens by a tenth a
-day near 3.5 degC and loses 0.02 of the maximum per kelvin above 10 degC; apple bark lost much in one
-warm day and did not fully win it back (abstract, Fluctuations in the cold resistance of apple twigs
-during spring dehardening); olive loses part after six days above 16 degC (weak source); the power to
-harden again ends at leaf-out (Vitasse, Lenz & Koerner 2014, Front. Plant Sci. 5:541, authors from
-memory); root hardiness follows the soil of the week before and goes later than the tops' (Mityga &
-Lanphear 1971, J. ASHS 96(1):83-87, abstract).
 """
 
 from __future__ import annotations
@@ -33,10 +24,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-HARDENING_PER_DAY = 0.10
-ROOT_HARDENING_PER_DAY = 0.05
-ROOT_SOFTENING_PER_DAY = 0.06  # at and above a daily mean of 10 degC; no faster, roots lag
-LOST_FOR_GOOD = 0.3  # share of a softening after midwinter that cannot be won back
+from frostguard.hardiness.pace import WOODY, Pace
+
 HEAT_BASE_C = 5.0
 BUD_SWELL_HEAT_K_D = 50.0  # of a generic plant; taxa in flower have their own
 BUD_BREAK_HEAT_K_D = 180.0
@@ -75,12 +64,9 @@ class HardeningState:
 SOFT = HardeningState(top=0.0, root=0.0, ceiling=1.0, heat_k_d=0.0, days_known=0)
 """A plant in full growth."""
 
-HARD = HardeningState(top=1.0, root=1.0, ceiling=1.0, heat_k_d=0.0, days_known=0)
-"""A plant in the depth of winter."""
-
 
 def hardening_state(daily_minimum_c: ArrayLike, daily_mean_c: ArrayLike, *, on: date,
-                    latitude_deg: float) -> HardeningState:
+                    latitude_deg: float, pace: Pace = WOODY) -> HardeningState:
     """How hard plants are on a day, from the days before it.
 
     Parameters
@@ -92,6 +78,8 @@ def hardening_state(daily_minimum_c: ArrayLike, daily_mean_c: ArrayLike, *, on: 
         The day asked for.
     latitude_deg : float
         Latitude, north positive [deg].
+    pace : Pace
+        Of the plant's kind, from `pace_of`; that of hardy woody plants if not given.
 
     Returns
     -------
@@ -111,7 +99,7 @@ def hardening_state(daily_minimum_c: ArrayLike, daily_mean_c: ArrayLike, *, on: 
     if minima.shape != means.shape or minima.ndim != 1:
         raise ValueError("daily minima and means must be one-dimensional and of equal length")
     first_day = on - timedelta(days=len(minima))
-    state = climatological_state(first_day, latitude_deg)
+    state = climatological_state(first_day, latitude_deg, pace)
     known = 0
     for offset, (minimum_c, mean_c) in enumerate(zip(minima.tolist(), means.tolist(), strict=True)):
         day = first_day + timedelta(days=offset)
@@ -119,19 +107,19 @@ def hardening_state(daily_minimum_c: ArrayLike, daily_mean_c: ArrayLike, *, on: 
             minimum_c, mean_c = _climate_c(season_day(day, latitude_deg), latitude_deg)
         else:
             known += 1
-        state = next_day(state, day, minimum_c, mean_c, latitude_deg)
+        state = next_day(state, day, minimum_c, mean_c, latitude_deg, pace)
     return replace(state, days_known=known)
 
 
-def climatological_state(on: date, latitude_deg: float) -> HardeningState:
+def climatological_state(on: date, latitude_deg: float, pace: Pace = WOODY) -> HardeningState:
     """How hard plants are on a day in the smooth climate of the latitude, from midsummer on."""
-    return _climatological_states(round(abs(latitude_deg)))[season_day(on, latitude_deg)]
+    return _climatological_states(round(abs(latitude_deg)), pace)[season_day(on, latitude_deg)]
 
 
-def next_day(state: HardeningState, day: date, minimum_c: float, mean_c: float,
-             latitude_deg: float) -> HardeningState:
+def next_day(state: HardeningState, day: date, minimum_c: float, mean_c: float, latitude_deg: float,
+             pace: Pace = WOODY) -> HardeningState:
     """The state after a day of given minimum and mean temperature [degC]."""
-    return _step(state, season_day(day, latitude_deg), minimum_c, mean_c, abs(latitude_deg))
+    return _step(state, season_day(day, latitude_deg), minimum_c, mean_c, abs(latitude_deg), pace)
 
 
 def season_on(state: HardeningState, on: date, latitude_deg: float) -> Season:
@@ -155,33 +143,25 @@ def season_day(on: date, latitude_deg: float) -> int:
 _MIDWINTER = 184  # 1 January in the north; 3 or 4 July in the south
 
 
-def _step(state: HardeningState, day: int, minimum_c: float, mean_c: float,
-          latitude_deg: float) -> HardeningState:
+def _step(state: HardeningState, day: int, minimum_c: float, mean_c: float, latitude_deg: float,
+          pace: Pace) -> HardeningState:
     """One day on; `day` since midsummer, `latitude_deg` without sign."""
     if day == 0:
         state = replace(state, ceiling=1.0, heat_k_d=0.0)
     after_midwinter = day >= _MIDWINTER
-    softening = _softening_per_day(mean_c)
-    cold = min(max((7.0 - minimum_c) / 3.0, 0.0), 1.0)
-    hardening = 0.0 if state.buds_broken else HARDENING_PER_DAY * cold * _short_day_factor(day, latitude_deg)
-    root_hardening = ROOT_HARDENING_PER_DAY * cold
-    root_softening = ROOT_SOFTENING_PER_DAY * min(max((mean_c - 8.0) / 2.0, 0.0), 1.0)
+    softening = pace.softening(mean_c)
+    cold = pace.cold(minimum_c)
+    short_days = _short_day_factor(day, latitude_deg) if pace.waits_for_short_days else 1.0
+    over = pace.ends_at_bud_break and state.buds_broken
+    hardening = 0.0 if over else pace.hardening_per_day * cold * short_days
+    root_softening = pace.root_softening(mean_c)
     return HardeningState(
         top=state.top + hardening * max(state.ceiling - state.top, 0.0) - softening * state.top,
-        root=state.root + root_hardening * (1.0 - state.root) - root_softening * state.root,
-        ceiling=state.ceiling * (1.0 - LOST_FOR_GOOD * softening) if after_midwinter else 1.0,
+        root=state.root + pace.root_hardening_per_day * cold * (1.0 - state.root) - root_softening * state.root,
+        ceiling=state.ceiling * (1.0 - pace.lost_for_good * softening) if after_midwinter else 1.0,
         heat_k_d=state.heat_k_d + max(mean_c - HEAT_BASE_C, 0.0) if after_midwinter else 0.0,
         days_known=state.days_known,
     )
-
-
-def _softening_per_day(mean_c: float) -> float:
-    """Share of the tops' hardening that a day of this mean temperature takes away."""
-    if mean_c <= 8.0:
-        return 0.0
-    if mean_c <= 10.0:
-        return 0.04 * (mean_c - 8.0)
-    return min(0.08 + 0.03 * (mean_c - 10.0), 0.26)
 
 
 def _short_day_factor(day: int, latitude_deg: float) -> float:
@@ -205,12 +185,12 @@ def _climate_c(day: int, latitude_deg: float) -> tuple[float, float]:
     return mean_c - 4.0, mean_c
 
 
-@lru_cache(maxsize=16)
-def _climatological_states(latitude_deg: int) -> tuple[HardeningState, ...]:
+@lru_cache(maxsize=32)
+def _climatological_states(latitude_deg: int, pace: Pace) -> tuple[HardeningState, ...]:
     """The state at the start of each day since midsummer, 366 of them."""
     states = [SOFT]
     for day in range(366):
-        states.append(_step(states[-1], day, *_climate_c(day, latitude_deg), latitude_deg))
+        states.append(_step(states[-1], day, *_climate_c(day, latitude_deg), latitude_deg, pace))
     return tuple(states)
 
 

@@ -26,6 +26,7 @@ class Mark(Enum):
     BY_RULE = "derived by rule"
     ESTIMATE = "estimate"
     FLOOR = "floor, not limit"  # unhurt at this temperature; the limit lies lower
+    OWN = "your own"  # the gardener's word for this very plant
 
 
 class MovedLight(Enum):

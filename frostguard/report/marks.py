@@ -32,6 +32,8 @@ def _mark(mark: Mark) -> str:
             return say("Estimate")
         case Mark.FLOOR:
             return say("Seen unhurt at this temperature, so the true limit lies lower")
+        case Mark.OWN:
+            return say("Your own word, in the garden file")
 
 
 def _without_its_mark(source: str) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from frostguard.advice.plan import PlanNote
+from frostguard.report.strain_words import strain_sentence
 from frostguard.report.words import say, say_count
 
 
@@ -20,7 +21,7 @@ def note_sentences(codes: Iterable[str]) -> list[str]:
 def note_sentence(code: str) -> str:
     """The sentence of one code."""
     name, *details = code.split(":")
-    sentence = _of_the_weather(name, details) or _of_the_answer(code)
+    sentence = strain_sentence(name, details) or _of_the_weather(name, details) or _of_the_answer(code)
     return sentence or say("Also noted: {code}.", code=code.replace("_", " "))
 
 

@@ -6,10 +6,11 @@ import pytest
 
 from frostguard.garden.model import Stage
 from frostguard.hardiness.damage import chance_of_damage
-from frostguard.hardiness.hardening import HARD, Season
+from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.limits import load_bud_stages, load_limits
 from frostguard.hardiness.model import Tissue
 from frostguard.hardiness.today import limits_today
+from tests.hardened import HARD
 
 # Penn State Extension table of WSU bulletins EB0913, EB0978, EB1128, EB0914, EB1240, 30 minutes, 10 % and
 # 90 % kill, here as degC to one decimal (converted from whole degF by hand).

@@ -6,7 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from frostguard.hardiness.hardening import HARD, SOFT, next_day
+from frostguard.hardiness.hardening import SOFT, next_day
+from tests.hardened import HARD
 
 NOVEMBER = date(2025, 11, 25)
 

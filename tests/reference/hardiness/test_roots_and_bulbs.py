@@ -7,11 +7,12 @@ from itertools import pairwise
 import pytest
 
 from frostguard.hardiness.damage import chance_of_damage
-from frostguard.hardiness.hardening import HARD, SOFT, Season
+from frostguard.hardiness.hardening import SOFT, Season
 from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import uk_band, uk_rating, usda_band, usda_zone
 from frostguard.hardiness.today import limits_today
+from tests.hardened import HARD
 
 
 def winter(key: str) -> dict[Tissue, TissueLimit]:

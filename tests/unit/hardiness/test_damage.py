@@ -12,12 +12,10 @@ from scipy.special import ndtr
 
 from frostguard.hardiness.damage import (
     HELD_MARGIN_K,
-    Likelihood,
     chance_of_any,
     chance_of_damage,
     effective_coldest_c,
     expected_loss_share,
-    likelihood,
     normal_through,
 )
 
@@ -132,10 +130,3 @@ def test_a_distribution_through_ten_and_ninety_per_cent_gives_them_back() -> Non
     middle_c, spread_k = normal_through(-2.0, -6.0)
     assert chance_of_damage(middle_c, spread_k, -2.0) == pytest.approx(0.1, abs=1e-6)
     assert chance_of_damage(middle_c, spread_k, -6.0) == pytest.approx(0.9, abs=1e-6)
-
-
-def test_chances_have_words_in_order() -> None:
-    """Words rise with the chance, and each bound belongs to the higher word."""
-    words = [likelihood(chance) for chance in (0.0, 0.05, 0.25, 0.5, 0.9, 1.0)]
-    assert words == [Likelihood.HARDLY, Likelihood.UNLIKELY, Likelihood.POSSIBLE, Likelihood.LIKELY,
-                     Likelihood.NEARLY_CERTAIN, Likelihood.NEARLY_CERTAIN]

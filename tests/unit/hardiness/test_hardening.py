@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostguard.hardiness.hardening import (
-    HARD,
     SOFT,
     HardeningState,
     Season,
@@ -21,6 +20,7 @@ from frostguard.hardiness.hardening import (
     season_day,
     season_on,
 )
+from tests.hardened import HARD
 
 LJUBLJANA_DEG = 46.05
 DAYS = st.lists(st.floats(min_value=-15, max_value=20), min_size=1, max_size=40)

@@ -10,12 +10,13 @@ from hypothesis import strategies as st
 
 from frostguard.garden.model import Stage
 from frostguard.hardiness.damage import chance_of_damage
-from frostguard.hardiness.hardening import HARD, SOFT, HardeningState, Season, climatological_state, next_day
+from frostguard.hardiness.hardening import SOFT, HardeningState, Season, climatological_state, next_day
 from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import taxon_from_rating
 from frostguard.hardiness.taxon import Taxon
 from frostguard.hardiness.today import STAGE_CODES, limits_today
+from tests.hardened import HARD
 
 TAXA = load_limits().taxa
 BUDDING = HardeningState(top=0.5, root=0.6, ceiling=0.7, heat_k_d=110.0, days_known=30)

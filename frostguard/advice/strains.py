@@ -1,0 +1,210 @@
+"""What threatens beside cold: each strain that this evening's weather brings, as codes with the pots it meets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostguard.advice.evening import Evening
+from frostguard.advice.outlook import night_hours
+from frostguard.advice.plan import RISK
+from frostguard.advice.planner import Choice
+from frostguard.garden.model import Light, Planting, Pot, Stage, Wetness
+from frostguard.hardiness import strain
+from frostguard.hardiness.model import MovedLight, Tissue
+from frostguard.hardiness.pace import WOODY, pace_of
+from frostguard.hardiness.strain import BallShare
+from frostguard.hardiness.taxon import Foliage, Habit, Sensitivity, Taxon
+from frostguard.physics.sun import horizontal_beam_factor
+from frostguard.physics.wall import freeze_thaw_cycles
+from frostguard.weather.series import WeatherSeries
+
+Array = NDArray[np.float64]
+
+SNOW_AHEAD_H = 36
+"""Snow and ice that fall within so many hours are worth tying a plant up for; estimate."""
+
+SUN_BUDS = frozenset({"camellia-japonica", "camellia-sasanqua", "magnolia-stellata", "magnolia-soulangeana"})
+SUN_GROUPS = frozenset({"ericaceous"})
+"""Plants whose early flowers are known to suffer from morning sun; common practice."""
+
+
+STORES_WATER = frozenset({"succulents"})
+"""Evergreens that live on what is in their leaves."""
+
+
+class Strain(Enum):
+    """A threat beside cold; the code of its note, behind which stand the pots."""
+
+    DROUGHT = "evergreen drought"
+    CLAY = "clay freezes and thaws"
+    MORNING_SUN = "morning sun on frozen buds"
+    WET_SNOW = "wet snow"
+    FREEZING_RAIN = "freezing rain"
+    SOAKED = "soaked before frost"
+    DARK_ROOM = "dark room"
+    WARM_ROOM = "warm room"
+    HALF_BALL = "half the ball"
+    WHOLE_BALL = "whole ball"
+
+
+def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Choice]) -> Iterator[str]:
+    """Codes of this evening's strains, each with the labels of its pots behind colons."""
+    carried_in = {choice.pot for choice in choices if choice.option.indoors}
+    pots = [row for row in range(len(evening.pots)) if row not in carried_in]
+    found = {
+        Strain.DROUGHT: [pot for pot in pots if _dries_out(evening, pot)],
+        Strain.CLAY: [pot for pot in pots if _clay_suffers(evening, pot)],
+        Strain.MORNING_SUN: [pot for pot in pots if _sun_on_buds(evening, pot)],
+        Strain.SOAKED: [pot for pot in pots if _freezes_soaked(evening, weather, pot)],
+        Strain.WARM_ROOM: [pot for pot in pots if _softens_indoors(evening, pot)],
+        Strain.HALF_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.HALF],
+        Strain.WHOLE_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.WHOLE],
+    }
+    yield from _snow_and_ice(evening, weather)
+    yield from _dark_rooms(evening, choices)
+    for what, rows in found.items():
+        if rows:
+            yield _code(what, (evening.pots[row].label for row in rows))
+
+
+def _code(what: Strain, labels: Iterable[str]) -> str:
+    return ":".join((what.value, *dict.fromkeys(label.replace(":", " ") for label in labels)))
+
+
+def _keeps_leaves(planting: Planting, taxon: Taxon) -> bool:
+    return taxon.foliage is not Foliage.DECIDUOUS if planting.evergreen is None else planting.evergreen
+
+
+def _evergreens(evening: Evening, row: int) -> Iterator[tuple[Planting, Taxon]]:
+    pot = evening.pots[row]
+    for planting, taxon in zip(pot.plantings, evening.taxa[pot.id], strict=True):
+        if _keeps_leaves(planting, taxon):
+            yield planting, taxon
+
+
+def _ahead(evening: Evening, values: Array) -> Array:
+    """Hours of the terrace from now to the last night, in all columns."""
+    columns = evening.run.columns.size
+    window = slice(evening.now, evening.now + evening.run.ring_c.shape[0])
+    return np.broadcast_to(values[window], (evening.run.ring_c.shape[0], columns))
+
+
+def _dries_out(evening: Evening, row: int) -> bool:
+    kinds = [taxon.dry for _, taxon in _evergreens(evening, row) if taxon.group not in STORES_WATER]
+    hours = evening.terrace.spots[evening.pots[row].spot].hours
+    if not kinds:
+        return False
+    beam = _ahead(evening, hours.direct_normal_w_m2) * horizontal_beam_factor(_ahead(evening, hours.sun_elevation_deg))
+    sun = beam + _ahead(evening, hours.diffuse_horizontal_w_m2)
+    drying = strain.drying_hours(evening.run.frozen_fraction[:, row], sun, _ahead(evening, hours.wind_speed_m_s))
+    return float(np.median(drying)) >= min(strain.DROUGHT_TOLD_H[kind] for kind in kinds)
+
+
+def _clay_suffers(evening: Evening, row: int) -> bool:
+    """Wet porous clay that freezes and thaws, the past weeks included."""
+    pot = evening.pots[row]
+    wall = evening.catalogue.walls[pot.wall]
+    if not wall.porous or wall.frost_proof or pot.wetness is Wetness.DRY:
+        return False
+    past = np.median(evening.past.ring_c[:, row], axis=1)
+    ahead = np.median(evening.run.ring_c[:, row], axis=1)
+    return int(freeze_thaw_cycles(np.concatenate([past, ahead[1:]]))) >= strain.CLAY_CYCLES_TOLD
+
+
+def _sun_on_buds(evening: Evening, row: int) -> bool:
+    pot = evening.pots[row]
+    if not any(
+        taxon.key in SUN_BUDS or (taxon.group in SUN_GROUPS and taxon.foliage is not Foliage.DECIDUOUS)
+        for taxon in evening.taxa[pot.id]
+    ):
+        return False
+    open_buds = (Stage.BUDS_IN_COLOUR.value, Stage.OPEN_FLOWERS.value)
+    if not any(j.limit.tissue is Tissue.BUD and j.limit.stage in open_buds for j in evening.judgements[0][row]):
+        return False
+    night = night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
+    beam = _ahead(evening, evening.terrace.spots[pot.spot].hours.direct_normal_w_m2)
+    thaws = strain.sun_thaws_buds(evening.run.leaf_c[night, row], beam[night])
+    return bool(np.mean(thaws) >= 0.5)
+
+
+def _snow_and_ice(evening: Evening, weather: WeatherSeries) -> Iterator[str]:
+    snow, rain = (weather.values.get(column) for column in ("snowfall_cm", "precipitation_mm"))
+    if snow is None or rain is None:
+        return
+    window = slice(evening.now + 1, evening.now + 1 + SNOW_AHEAD_H)
+    air = weather.values["air_temperature_c"][:, window].T
+    wet_cm = strain.wet_snow_cm(snow[:, window].T, air)
+    glaze_mm = strain.freezing_rain_mm(rain[:, window].T, snow[:, window].T, air)
+    loaded = [
+        pot.label
+        for row, pot in enumerate(evening.pots)
+        if not evening.terrace.spots[pot.spot].indoors
+        and any(taxon.habit in (Habit.WOODY, Habit.PALM) for _, taxon in _evergreens(evening, row))
+    ]
+    if loaded and float(np.median(wet_cm)) >= strain.WET_SNOW_TOLD_CM:
+        yield _code(Strain.WET_SNOW, loaded)
+    if float(np.median(glaze_mm)) >= strain.FREEZING_RAIN_TOLD_MM:
+        yield _code(Strain.FREEZING_RAIN, loaded)
+
+
+def _freezes_soaked(evening: Evening, weather: WeatherSeries, row: int) -> bool:
+    pot = evening.pots[row]
+    if not any(taxon.wet is Sensitivity.HIGH for taxon in evening.taxa[pot.id]):
+        return False
+    rained_on = evening.terrace.spots[pot.spot].sky_view > 0.5
+    rain = weather.values.get("precipitation_mm")
+    week = slice(max(evening.now - 7 * 24, 0), evening.now + 1)
+    fallen = 0.0 if rain is None or not rained_on else float(np.nansum(rain[:, week], axis=1).mean())
+    drains = pot.drain_hole and not pot.saucer
+    soaked = strain.is_soaked(wet=pot.wetness is Wetness.WET, drains=drains, rain_week_mm=fallen)
+    frozen = float(np.median(evening.run.frozen_fraction[:, row].max(axis=0)))
+    return soaked and frozen >= strain.SOAKED_FROZEN
+
+
+def _dark_rooms(evening: Evening, choices: Sequence[Choice]) -> Iterator[str]:
+    """Pots that stand in the dark, or are to be carried there, by the days that they stand it for."""
+    by_days: dict[int, list[str]] = {}
+    for row, pot in enumerate(evening.pots):
+        days = [
+            strain.dark_days(taxon.moved_light, keeps_leaves=_keeps_leaves(planting, taxon))
+            for planting, taxon in zip(pot.plantings, evening.taxa[pot.id], strict=True)
+        ]
+        limited = [day for day in days if day is not None]
+        if limited and _is_dark(evening, row, choices):
+            by_days.setdefault(min(limited), []).append(pot.label)
+    for day, labels in sorted(by_days.items()):
+        yield _code(Strain.DARK_ROOM, (str(day), *labels))
+
+
+def _is_dark(evening: Evening, row: int, choices: Sequence[Choice]) -> bool:
+    goes_to = next((choice.option.to_spot for choice in choices if choice.pot == row and choice.option.to_spot), None)
+    wanted = goes_to or evening.pots[row].spot
+    spot = next(spot for spot in evening.garden.spots if spot.name == wanted)
+    return spot.room is not None and spot.room.light is Light.DARK
+
+
+def _softens_indoors(evening: Evening, row: int) -> bool:
+    """A plant of cold winters that the garden file places in a room too warm for it."""
+    pot: Pot = evening.pots[row]
+    spot = evening.terrace.spots[pot.spot]
+    if not spot.indoors:
+        return False
+    lately = spot.hours.air_temperature_c[max(evening.now - 72, 0) : evening.now + 1]
+    return float(np.mean(lately)) > strain.SOFTENING_ROOM_C and any(
+        taxon.moved_light is MovedLight.STAY_OUT or pace_of(taxon) is WOODY for taxon in evening.taxa[pot.id]
+    )
+
+
+def _ball_below(evening: Evening, row: int) -> BallShare:
+    """How much of the ball falls below the young roots' limit in the coming night."""
+    young = [j for j in evening.judgements[0][row] if j.limit.tissue is Tissue.YOUNG_ROOT]
+    if not any(float(j.chance.mean()) >= RISK for j in young):
+        return BallShare.NONE
+    run, night = evening.run, night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
+    ring, mean, core = (np.median(part[night, row], axis=1) for part in (run.shaded_ring_c, run.mean_c, run.core_c))
+    limit_c = max(j.limit.limit_c for j in young)
+    return strain.ball_share(float(strain.share_below(limit_c, ring, mean, core).max()))

@@ -1,0 +1,76 @@
+"""Strains beside cold, in sentences: what it is, which plants, what helps."""
+
+from __future__ import annotations
+
+from frostguard.advice.strains import Strain
+from frostguard.report.words import all_of, harmless, say
+
+
+def strain_sentence(code: str, labels: list[str]) -> str | None:
+    """The sentence of one strain; None for a code that is no strain."""
+    try:
+        strain = Strain(code)
+    except ValueError:
+        return None
+    if strain is Strain.DARK_ROOM:
+        return _dark(labels)
+    plants = all_of([harmless(label) for label in labels])
+    match strain:
+        case Strain.DROUGHT:
+            return say(
+                "Frozen roots give no water while sun and wind draw it from the leaves: {plants}. Water in the "
+                "next thaw, and keep sun and wind off.",
+                plants=plants,
+            )
+        case Strain.CLAY:
+            return say(
+                "Wet clay that freezes and thaws again and again cracks: {plants}. Raise the pots so that they "
+                "drain, and look for cracks before you lift them.",
+                plants=plants,
+            )
+        case Strain.MORNING_SUN:
+            return say(
+                "Early sun on frozen buds browns them: {plants}. Shade them from the east until they have thawed.",
+                plants=plants,
+            )
+        case Strain.WET_SNOW:
+            return say(
+                "Wet snow is to come and bends or breaks evergreens: {plants}. Tie them loosely before it falls, "
+                "and brush it off upwards.",
+                plants=plants,
+            )
+        case Strain.FREEZING_RAIN:
+            return say(
+                "Freezing rain is to come: floors turn to ice, so work before it. Leave ice on branches alone, it "
+                "breaks them when knocked off."
+            )
+        case Strain.SOAKED:
+            return say(
+                "These rot or suffocate where soaked mix freezes: {plants}. Tip the saucer out, clear the hole, "
+                "keep rain off.",
+                plants=plants,
+            )
+        case Strain.WARM_ROOM:
+            return say(
+                "A room this warm undoes their hardening within days: {plants}. Stand them cooler, and never send "
+                "them straight back into frost.",
+                plants=plants,
+            )
+        case Strain.HALF_BALL:
+            return say(
+                "Not only the outer roots but about half of the root ball gets colder than young roots stand: "
+                "{plants}.",
+                plants=plants,
+            )
+        case Strain.WHOLE_BALL:
+            return say("Nearly the whole root ball gets colder than young roots stand: {plants}.", plants=plants)
+
+
+def _dark(details: list[str]) -> str:
+    days, *labels = details
+    return say(
+        "In the dark these lose leaves after about {days} days, sooner in warmth: {plants}. Bring them back to the "
+        "light as soon as the cold allows.",
+        days=days,
+        plants=all_of([harmless(label) for label in labels]),
+    )

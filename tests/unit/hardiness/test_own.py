@@ -1,0 +1,75 @@
+"""The gardener's own limits, and what losses and survivals teach."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from frostguard.garden.model import OwnLimits, Stage
+from frostguard.hardiness.limits import load_limits
+from frostguard.hardiness.model import Mark
+from frostguard.hardiness.own import OWN_SPREAD_K, Seen, learned_limit, with_own_limits
+from frostguard.hardiness.taxon import Limit
+
+PRIOR = Limit(-6.0, 2.0, Mark.ESTIMATE, "estimate")
+
+
+def by_quadrature(limit: Limit, seen: Seen) -> tuple[float, float]:
+    """Mean and standard deviation of the belief after one sighting, summed up on a fine grid."""
+    at = np.linspace(limit.middle_c - 12 * limit.spread_k, limit.middle_c + 12 * limit.spread_k, 40001)
+    z = (at - seen.coldest_c) / seen.error_k * (1.0 if seen.hurt else -1.0)
+    weight = np.exp(-0.5 * ((at - limit.middle_c) / limit.spread_k) ** 2) * ndtr(z)
+    mean = float(np.sum(at * weight) / np.sum(weight))
+    return mean, float(np.sqrt(np.sum((at - mean) ** 2 * weight) / np.sum(weight)))
+
+
+@pytest.mark.parametrize("coldest_c", [-12.0, -8.0, -6.0, -3.0, 0.0])
+@pytest.mark.parametrize("hurt", [True, False])
+def test_one_sighting_gives_the_moments_that_numerical_integration_gives(coldest_c: float, hurt: bool) -> None:
+    """Mean and spread after a loss or survival are those of the prior times the probit."""
+    seen = Seen(coldest_c, hurt)
+    learned = learned_limit(PRIOR, [seen])
+    mean, spread = by_quadrature(PRIOR, seen)
+    assert learned.middle_c == pytest.approx(mean, abs=1e-3)
+    assert learned.spread_k == pytest.approx(max(spread, OWN_SPREAD_K / 2), abs=1e-3)
+
+
+def test_a_loss_makes_the_limit_warmer_and_a_survival_colder() -> None:
+    """Damage at -4 degC moves a limit of -6 up, survival of -9 moves it down."""
+    assert learned_limit(PRIOR, [Seen(-4.0, True)]).middle_c > -5.0
+    assert learned_limit(PRIOR, [Seen(-9.0, False)]).middle_c < -8.0
+
+
+def test_what_was_to_be_expected_teaches_little() -> None:
+    """A survival at 0 degC, or a loss at -14 degC, hardly moves a limit of -6."""
+    for seen in (Seen(0.0, False), Seen(-14.0, True)):
+        assert learned_limit(PRIOR, [seen]).middle_c == pytest.approx(-6.0, abs=0.05)
+
+
+def test_nothing_seen_changes_nothing_and_certainty_has_a_floor() -> None:
+    """Without sightings the limit stays itself; hundreds of them never make it a knife's edge."""
+    assert learned_limit(PRIOR, []) is PRIOR
+    many = [Seen(-7.0, True), Seen(-5.0, False)] * 100
+    learned = learned_limit(PRIOR, many)
+    assert learned.spread_k == OWN_SPREAD_K / 2
+    assert -7.5 < learned.middle_c < -4.5
+
+
+def test_own_limits_win_over_the_table() -> None:
+    """What the gardener names replaces the table's value and is marked as his own."""
+    own = with_own_limits(load_limits().find("lemon"), OwnLimits(leaf_c=-5.0, flower_c=-1.5, whole_root_c=-4.0))
+    assert own.leaf_hardened.temperature_c == -5.0 and own.leaf_hardened.mark is Mark.OWN
+    assert own.buds[Stage.OPEN_FLOWERS].temperature_c == own.buds[Stage.BUDS_IN_COLOUR].temperature_c == -1.5
+    assert own.whole_root.temperature_c == -4.0
+    assert with_own_limits(own, OwnLimits()) == own
+
+
+def test_own_limits_keep_the_order_of_tissues() -> None:
+    """Soft growth never stands more than hardened, nor young roots more than the whole root system."""
+    table = load_limits().find("box")
+    tender = with_own_limits(table, OwnLimits(leaf_c=-1.0, whole_root_c=-2.0))
+    assert tender.leaf_soft.temperature_c >= tender.leaf_hardened.temperature_c
+    assert tender.young_root.temperature_c >= tender.whole_root.temperature_c == -2.0
+    roots = with_own_limits(table, OwnLimits(young_root_c=-11.0))
+    assert roots.young_root.temperature_c == -11.0 >= roots.whole_root.temperature_c
