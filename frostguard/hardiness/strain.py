@@ -162,13 +162,12 @@ def share_below(limit_c: ArrayLike, ring_c: ArrayLike, mean_c: ArrayLike, core_c
     told by its mean alone.
     """
     limit, ring, mean, core = (np.asarray(value, dtype=float) for value in (limit_c, ring_c, mean_c, core_c))
-    rise = np.maximum(core - ring, 0.0)
+    cooling = core - ring > 1e-6
+    rise = np.where(cooling, core - ring, 1.0)
     from_ring = np.clip(mean - ring, 0.02 * rise, 0.98 * rise)
-    cooling = rise > 1e-6
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # T(v) = ring + rise * v^p over the volume share v from the outside: mean = ring + rise / (p + 1)
-        power = rise / from_ring - 1.0
-        share = np.clip((limit - ring) / rise, 0.0, 1.0) ** (1.0 / power)
+    # T(v) = ring + rise * v^p over the volume share v from the outside: mean = ring + rise / (p + 1)
+    power = rise / from_ring - 1.0
+    share = np.clip((limit - ring) / rise, 0.0, 1.0) ** (1.0 / power)
     return np.where(cooling, share, (mean < limit).astype(float))
 
 

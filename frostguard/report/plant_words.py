@@ -113,10 +113,7 @@ def light_if_moved(light: MovedLight) -> str:
     """What a room must offer."""
     match light:
         case MovedLight.BRIGHT:
-            # One or two weeks: common practice.
-            return say(
-                "If it is brought in, it needs a bright place; in the dark it loses leaves within a week or two."
-            )
+            return say("If it is brought in, it needs a bright place.")
         case MovedLight.DARK_OK:
             return say("If it is brought in, a dark and cool place will do while it rests.")
         case MovedLight.BRIGHT_OR_DARK:

@@ -8,7 +8,8 @@ from frostguard.garden.settings import Units
 from frostguard.hardiness.limits import nearest_name
 from frostguard.hardiness.model import Mark
 from frostguard.hardiness.rating import Band
-from frostguard.hardiness.taxon import Bulb, Limit, Taxon
+from frostguard.hardiness.strain import dark_days
+from frostguard.hardiness.taxon import Bulb, Foliage, Limit, Taxon
 from frostguard.report import measures, plant_words
 from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned, section
 from frostguard.report.marks import origin
@@ -166,6 +167,9 @@ def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
             warm=measures.exact_limit(warm_c, units),
         )
     yield room
+    days = dark_days(taxon.moved_light, keeps_leaves=taxon.foliage is not Foliage.DECIDUOUS)
+    if days is not None:
+        yield say("In the dark for {days} days at the most, less in warmth (common practice).", days=days)
     water = " ".join(filter(None, (plant_words.wet(taxon.wet), plant_words.dry(taxon.dry))))
     yield water or say("Takes wet and drought as most plants do.")
     if taxon.resents:

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from frostguard.hardiness.rating import Band
-from frostguard.hardiness.taxon import Limit, Taxon
+from frostguard.hardiness.strain import dark_days
+from frostguard.hardiness.taxon import Foliage, Limit, Taxon
 
 PLANTS_FORMAT = 1
 """Raised when a field changes its meaning or goes away; new fields may come at any time."""
@@ -46,6 +47,7 @@ def plant_dict(taxon: Taxon) -> dict[str, Any]:
         "foliage": taxon.foliage.value,
         "limits": [{"part": part, **_limit_dict(limit)} for part, limit in taxon.limits()],
         "moved_light": taxon.moved_light.value,
+        "dark_days": dark_days(taxon.moved_light, keeps_leaves=taxon.foliage is not Foliage.DECIDUOUS),
         "room_c": None if taxon.room_c is None else list(taxon.room_c),
         "bulb": None if bulb is None else {
             "depth_cm": list(bulb.depth_cm), "mark": bulb.depth_mark.value, "source": bulb.depth_source},

@@ -98,10 +98,10 @@ def test_a_stage_that_the_gardener_sees_counts_even_without_a_value_in_the_table
 
 
 def test_dormant_flower_buds_of_a_hortensia_count_in_winter() -> None:
-    """Hortensia flower buds are lost near -10 degC while the wood stands -15 degC."""
+    """Hortensia flower buds are lost near -10 degC while the wood stands -18 degC."""
     limits = today("hydrangea-macrophylla")
     assert limits[Tissue.BUD].limit_c == pytest.approx(-10.0)
-    assert limits[Tissue.LEAF].limit_c == pytest.approx(-15.0)
+    assert limits[Tissue.LEAF].limit_c == pytest.approx(-18.0)
 
 
 def test_the_gardeners_word_on_leaves_wins() -> None:
