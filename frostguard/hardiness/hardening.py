@@ -29,6 +29,14 @@ from frostguard.hardiness.pace import WOODY, Pace
 HEAT_BASE_C = 5.0
 BUD_SWELL_HEAT_K_D = 50.0  # of a generic plant; taxa in flower have their own
 BUD_BREAK_HEAT_K_D = 180.0
+LONG_DAY_PACE = 0.3
+"""Share of the pace at which woody tops harden while days are long; estimate."""
+
+RIPENED_BY_SHORT_DAYS = 0.25
+"""What short days alone give the tops of woody plants by autumn, however mild it is. Hardening has two stages, the
+first set going by short days, the second by repeated cold (Dirr & Smith 1988, Ornamentals Northwest Archives
+12(5):5-9); how much the first gives is an estimate."""
+
 WINTER_HARDENING = 0.6  # tops harder than this count as in winter
 
 
@@ -151,12 +159,14 @@ def _step(state: HardeningState, day: int, minimum_c: float, mean_c: float, lati
     after_midwinter = day >= _MIDWINTER
     softening = pace.softening(mean_c)
     cold = pace.cold(minimum_c)
-    short_days = _short_day_factor(day, latitude_deg) if pace.waits_for_short_days else 1.0
+    shortness = _shortness(day, latitude_deg)
+    short_days = LONG_DAY_PACE + (1.0 - LONG_DAY_PACE) * shortness if pace.waits_for_short_days else 1.0
+    ripened = RIPENED_BY_SHORT_DAYS * shortness if pace.waits_for_short_days and not after_midwinter else 0.0
     over = pace.ends_at_bud_break and state.buds_broken
     hardening = 0.0 if over else pace.hardening_per_day * cold * short_days
     root_softening = pace.root_softening(mean_c)
     return HardeningState(
-        top=state.top + hardening * max(state.ceiling - state.top, 0.0) - softening * state.top,
+        top=max(state.top + hardening * max(state.ceiling - state.top, 0.0) - softening * state.top, ripened),
         root=state.root + pace.root_hardening_per_day * cold * (1.0 - state.root) - root_softening * state.root,
         ceiling=state.ceiling * (1.0 - pace.lost_for_good * softening) if after_midwinter else 1.0,
         heat_k_d=state.heat_k_d + max(mean_c - HEAT_BASE_C, 0.0) if after_midwinter else 0.0,
@@ -164,12 +174,12 @@ def _step(state: HardeningState, day: int, minimum_c: float, mean_c: float, lati
     )
 
 
-def _short_day_factor(day: int, latitude_deg: float) -> float:
-    """How far days are short enough to harden: 1 below 11 h of daylight, 0.3 above 14 h."""
+def _shortness(day: int, latitude_deg: float) -> float:
+    """How far days are short enough to harden: 1 below 11 h of daylight, 0 above 14 h."""
     declination = math.radians(23.44) * math.cos(2 * math.pi * (day + 10) / 365.25)  # 21 June is day -10
     cosine = -math.tan(math.radians(min(latitude_deg, 66.0))) * math.tan(declination)
     daylight_h = 24 / math.pi * math.acos(min(max(cosine, -1.0), 1.0))
-    return 1.0 - 0.7 * min(max((daylight_h - 11.0) / 3.0, 0.0), 1.0)
+    return 1.0 - min(max((daylight_h - 11.0) / 3.0, 0.0), 1.0)
 
 
 def _climate_c(day: int, latitude_deg: float) -> tuple[float, float]:

@@ -25,6 +25,10 @@ OLD_LEAVES_KEEP = 0.45
 """Share of their winter hardiness that the old leaves of hardy evergreens keep until they flush: the soft
 values are of summer growth, and herbs, houseleeks, pansies and box stand -8 degC in April (common practice)."""
 
+DORMANT_WOOD_KEEPS = 0.45
+"""Share of its winter hardiness that leafless wood has kept whose buds the gardener still sees at rest in spring:
+apple at silver tip, a little further on, stands about half of what it does in midwinter (WSU bud-stage table)."""
+
 HARDY_EVERGREEN_C = -12.0
 """Evergreens whose hardened leaves stand this are hardy ones (UK hardiness ratings H5 and better)."""
 
@@ -108,6 +112,8 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     hardy_evergreen = in_leaf and taxon.leaf_hardened.temperature_c <= HARDY_EVERGREEN_C
     if season is not Season.AUTUMN and hardy_evergreen and now is not Stage.NEW_SHOOTS:
         top = max(top, OLD_LEAVES_KEEP)
+    if season is Season.SPRING and stage is Stage.DORMANT and not in_leaf:
+        top = max(top, DORMANT_WOOD_KEEPS)
     young, whole = _root_limits(taxon, root)
     leaf = _leaf_limit(taxon, top, season, now, in_leaf)
     bud = _bud_limit(taxon, now, stage is not None, in_leaf)

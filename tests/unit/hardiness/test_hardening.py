@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostguard.hardiness.hardening import (
+    RIPENED_BY_SHORT_DAYS,
     SOFT,
     HardeningState,
     Season,
@@ -43,8 +44,17 @@ def test_three_weeks_of_cold_nights_in_late_autumn_harden_a_soft_plant() -> None
 
 
 def test_mild_nights_do_not_harden() -> None:
-    """Nights that stay above 7 degC leave a plant as soft as it was."""
-    assert run(SOFT, date(2026, 11, 1), 30, 8.0, 12.0).top == 0.0
+    """Nights that stay above 7 degC leave a plant as soft as short days let it be, and its roots soft."""
+    mild = run(SOFT, date(2026, 11, 1), 30, 8.0, 12.0)
+    assert mild.top == RIPENED_BY_SHORT_DAYS and mild.root == 0.0
+    assert run(SOFT, date(2026, 7, 1), 30, 8.0, 12.0).top < 0.05
+
+
+def test_short_days_ripen_wood_in_autumn_only() -> None:
+    """From July to November the first stage comes with the days, in March nothing comes of short days alone."""
+    by_month = [run(SOFT, date(2025, month, 1), 5, 12.0, 18.0).top for month in (7, 9, 10, 11)]
+    assert by_month == sorted(by_month) and by_month[0] == 0.0 and by_month[-1] == RIPENED_BY_SHORT_DAYS
+    assert run(SOFT, date(2026, 2, 1), 5, 12.0, 18.0).top == 0.0
 
 
 def test_long_days_slow_hardening() -> None:
