@@ -12,6 +12,7 @@ from frostguard import places
 from frostguard.advice.advise import Reckoning, reckon_evening
 from frostguard.advice.explain import explain_pot, pot_called
 from frostguard.advice.explanation import Explanation
+from frostguard.advice.nights import nights_from
 from frostguard.advice.plan import AdvicePlan
 from frostguard.asked_time import asked_time
 from frostguard.errors import LogbookUnusable, WeatherUnavailable
@@ -21,7 +22,7 @@ from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
 from frostguard.logbook.answers import keep as keep_answer
 from frostguard.logbook.book import Logbook, in_memory, open_logbook
-from frostguard.logbook.terrace import standing, with_days_before
+from frostguard.logbook.terrace import standing, with_days_before, with_told
 from frostguard.notify.moment import InForce
 from frostguard.weather.client import open_weather_client
 from frostguard.weather.files import load_weather
@@ -103,6 +104,7 @@ def answer_by(
     at = _asked_at(query, garden.site, weather, now)
     stands = standing(book, garden, load_catalogue(), now)
     state = with_days_before(stands.state, book, weather, garden.site.time_zone)
+    state = with_told(state, book, nights_from(at, garden.site, 1)[0].date)
     reckoning = reckon_evening(stands.garden, weather, state, at, settings)
     explanation = None if explained is None else explain_pot(reckoning.evening, explained)
     return Answer(

@@ -28,7 +28,7 @@ from frostguard.advice.planner import (
 from frostguard.advice.protections import Circumstances
 from frostguard.advice.sharing import AtHand
 from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already
-from frostguard.advice.state import TerraceState
+from frostguard.advice.state import TerraceState, Told
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
@@ -110,8 +110,9 @@ def reckon_evening(
     catalogue, table = load_catalogue(), load_limits()
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
     spell = find_spell(evening)
-    first = choose_jobs(evening, _first_rounds(evening, settings, spell), _at_hand(evening, settings), settings)
-    later = _tomorrow(evening, settings, first)
+    rounds = _first_rounds(evening, settings, spell, state.told)
+    first = choose_jobs(evening, rounds, _at_hand(evening, settings), settings)
+    later = _tomorrow(evening, settings, first, state.told)
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
     jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
     dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
@@ -135,26 +136,30 @@ def _at_hand(evening: Evening, settings: Settings) -> AtHand:
     return AtHand(supplies_of(evening.garden, evening.catalogue), minutes, standing)
 
 
-def round_tonight(evening: Evening, settings: Settings) -> Round | None:
+def round_tonight(
+    evening: Evening, settings: Settings, told: frozenset[Told] = frozenset()
+) -> Round | None:
     """The coming night's round of planning; None where nobody can work before it."""
     work = work_before(evening, settings, 0)
     if work is None:
         return None
     occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, occasion, dark=work.dark)
+    about = _circumstances(evening, settings, occasion, told, dark=work.dark)
     return Round(occasion, about, tuple(range(len(evening.pots))))
 
 
 def round_now(evening: Evening, settings: Settings) -> Round:
     """As if what is done were done at once, by daylight: for trying out where nobody has time."""
     occasion = Occasion(Batch.TONIGHT, evening.now, (0,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, occasion, dark=False)
+    about = _circumstances(evening, settings, occasion, frozenset(), dark=False)
     return Round(occasion, about, tuple(range(len(evening.pots))))
 
 
-def _first_rounds(evening: Evening, settings: Settings, spell: Spell | None) -> list[Round]:
+def _first_rounds(
+    evening: Evening, settings: Settings, spell: Spell | None, told: frozenset[Told]
+) -> list[Round]:
     """The coming night and, unless it lies too far ahead, the coming spell: none where nobody can work."""
-    tonight = round_tonight(evening, settings)
+    tonight = round_tonight(evening, settings, told)
     rounds = [] if tonight is None else [tonight]
     work = None if spell is None else work_before(evening, settings, spell.first)
     if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:
@@ -162,12 +167,12 @@ def _first_rounds(evening: Evening, settings: Settings, spell: Spell | None) -> 
         tissues = frozenset({Tissue.WHOLE_ROOT}) if spell.began else SPELL_TISSUES
         occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), spell.nights, tissues)
         pots = tuple(pot for pot in range(len(evening.pots)) if not outer_roots_hurt_already(evening, pot))
-        about = _circumstances(evening, settings, occasion, dark=work.dark)
+        about = _circumstances(evening, settings, occasion, told, dark=work.dark)
         rounds.append(Round(occasion, about, pots, window=spell.first))
     return rounds
 
 
-def _tomorrow(evening: Evening, settings: Settings, first: Chosen) -> Chosen:
+def _tomorrow(evening: Evening, settings: Settings, first: Chosen, told: frozenset[Told]) -> Chosen:
     """Asked too late for some or all of tonight's work: what to do by daylight before the next night."""
     nothing = Chosen((), first.left, ())
     tonight = work_before(evening, settings, 0)
@@ -177,7 +182,7 @@ def _tomorrow(evening: Evening, settings: Settings, first: Chosen) -> Chosen:
     if work is None:
         return nothing
     occasion = Occasion(Batch.TOMORROW, _start_hour(evening, work), (1,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, occasion, dark=work.dark)
+    about = _circumstances(evening, settings, occasion, told, dark=work.dark)
     busy = {choice.pot for choice in first.choices}
     pots = tuple(pot for pot in range(len(evening.pots)) if pot not in busy)
     return choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
@@ -190,7 +195,9 @@ def _start_hour(evening: Evening, work: WorkTime) -> int:
     return min(max(hour, evening.now), evening.terrace.times.size - 2)
 
 
-def _circumstances(evening: Evening, settings: Settings, occasion: Occasion, *, dark: bool) -> Circumstances:
+def _circumstances(
+    evening: Evening, settings: Settings, occasion: Occasion, told: frozenset[Told], *, dark: bool
+) -> Circumstances:
     step = occasion.start_hour - evening.run.first
     frozen = np.median(evening.run.frozen_fraction[step], axis=1)
     until_then = slice(evening.now, occasion.start_hour + 1)
@@ -208,4 +215,5 @@ def _circumstances(evening: Evening, settings: Settings, occasion: Occasion, *, 
         dark=dark,
         topple_with_hood_m_s=topple_with_hood(evening),
         gust_m_s=gusts,
+        told=told,
     )

@@ -30,10 +30,12 @@ from frostguard.advice.protections import (
     ROOT_PROTECTIONS,
     Circumstances,
     Option,
+    Step,
     options_for,
 )
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, share_out, short_of
 from frostguard.advice.situation import Situation
+from frostguard.advice.state import Told
 from frostguard.advice.supplies import Supplies
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
@@ -58,6 +60,14 @@ COLD_NIGHT_CHANCE = 0.1
 
 RANKING_QUANTILES = (0.1, 0.9)
 """Members that options are ranked on, beside the middle one; the chosen ones are verified on all."""
+
+TOLD_EUR = 0.5
+"""What a job that the person knows of already is worth more than another: plans that change for pennies are
+not followed; estimate, two minutes' work."""
+
+CLEAR_MARGIN_K = 2.5
+"""A job once told stays until the coldest expected is so far above the limit, though it would no longer be
+called for anew: a forecast wavers by that much from run to run; common practice for alarms, estimate."""
 
 MOST_SECOND_THOUGHTS = 2
 """Times that what is scarce is shared out anew because an option did not hold in all members."""
@@ -231,14 +241,20 @@ def _candidates(evening: Evening, turn: Round, supplies: Supplies) -> list[_Cand
     occasion = turn.occasion
     about = replace(turn.about, supplies=supplies)
     without = {pot: _left_alone(evening, occasion, pot) for pot in turn.pots}
+    told = {one.pot for one in about.told}
+    wavering = {
+        pot
+        for pot in turn.pots
+        if evening.pots[pot].id in told and _margin_k(without[pot], occasion) < CLEAR_MARGIN_K
+    }
     tried = [
         (pot, option)
         for pot in turn.pots
-        if _worth_a_look(without[pot])
+        if _worth_a_look(without[pot]) or pot in wavering
         for option in options_for(
             evening.situations[pot],
             about,
-            _that_can_help(without[pot], occasion),
+            _that_can_help(without[pot], occasion, CLEAR_MARGIN_K if pot in wavering else None),
             rooms=_indoors_is_a_choice(without[pot], occasion),
         )
     ]
@@ -274,18 +290,45 @@ def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate]
     option, pot = candidate.option, evening.pots[candidate.pot]
     slots = _slots(candidate.round.occasion.batch, option)
     saves = candidate.saved_eur - option.effort_eur(settings, _cold_nights(evening, candidate.pot))
+    helps = candidate.helps
+    if _stays_told(candidate, pot.id):
+        helps, saves = True, max(saves, 0.0) + TOLD_EUR
     if len(slots) > 1 and saves > 0.0:  # what does not pay for tonight is left to the spell
         saves += _saves_in_the_spell_too(candidate, of_pot)
     return Offer(
         pot=candidate.pot,
         slots=frozenset((candidate.pot, slot) for slot in slots),
-        saves_eur=saves if candidate.helps else 0.0,
+        saves_eur=saves if helps else 0.0,
         needs=option.needs,
         minutes=option.minutes,
         window=candidate.round.window,
         count=pot.count,
         leaves=pot.spot if option.to_spot is not None else None,
         groups_at=pot.spot if Protection.GROUP in option.protections else None,
+    )
+
+
+def _stays_told(candidate: _Candidate, pot: str) -> bool:
+    """Whether the person knows of this already, it does some good, and the night is not yet clearly harmless."""
+    told = candidate.round.about.told
+    known = all(Told(pot, step.protection, _to_spot(candidate.option, step)) in told for step in candidate.option.steps)
+    wavers = _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
+    return known and wavers and candidate.saved_eur > 0.0
+
+
+def _to_spot(option: Option, step: Step) -> str | None:
+    return option.to_spot if step.protection is Protection.MOVE else None
+
+
+def _margin_k(outcome: Outcome, occasion: Occasion) -> float:
+    """How far the coldest expected stays above the nearest limit that counts [K]."""
+    return min(
+        (
+            float(np.median(judgement.coldest_c)) - judgement.limit.limit_c
+            for judgement in outcome.judgements
+            if judgement.limit.tissue in occasion.tissues
+        ),
+        default=np.inf,
     )
 
 
@@ -429,12 +472,19 @@ def _breach_eur(judgements: Sequence[Judgement]) -> float:
     )
 
 
-def _that_can_help(outcome: Outcome, occasion: Occasion) -> frozenset[Protection]:
-    """Protections that reach the tissues at risk: fleece does not reach roots, a wrap no leaf."""
+def _that_can_help(outcome: Outcome, occasion: Occasion, margin_k: float | None = None) -> frozenset[Protection]:
+    """Protections that reach the tissues at risk: fleece does not reach roots, a wrap no leaf.
+
+    With a margin, tissues that come so near to their limit count as well.
+    """
     at_risk = {
         judgement.limit.tissue
         for judgement in outcome.judgements
-        if judgement.limit.tissue in occasion.tissues and float(judgement.chance.mean()) > CHANCE_CAP
+        if judgement.limit.tissue in occasion.tissues
+        and (
+            float(judgement.chance.mean()) > CHANCE_CAP
+            or (margin_k is not None and np.median(judgement.coldest_c) - judgement.limit.limit_c < margin_k)
+        )
     }
     wanted: frozenset[Protection] = frozenset()
     if at_risk & ABOVE_THE_MIX:

@@ -14,6 +14,7 @@ import numpy as np
 
 from frostguard.advice.plan import Caution, CoverUse, NoJob, Protection
 from frostguard.advice.situation import Situation
+from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, Supplies
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Garden, Light, Neighbours, Shape, Spot
@@ -124,7 +125,7 @@ class Circumstances:
 
     `frozen` names the pots whose ball is largely frozen by the time of the job: a wrap would keep the
     cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the
-    strongest gust at each spot.
+    strongest gust at each spot. `told` are the jobs that the person knows of already.
     """
 
     garden: Garden
@@ -138,6 +139,7 @@ class Circumstances:
     dark: bool
     topple_with_hood_m_s: Mapping[str, float] = field(default_factory=dict)
     gust_m_s: Mapping[str, float] = field(default_factory=dict)
+    told: frozenset[Told] = frozenset()
 
 
 def pot_weight_kg(situation: Situation, catalogue: Catalogue) -> float:

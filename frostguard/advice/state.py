@@ -4,6 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from frostguard.advice.plan import Protection
+
+
+class Told(NamedTuple):
+    """A job as it was last told."""
+
+    pot: str
+    protection: Protection
+    to_spot: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,9 +29,12 @@ class TerraceState:
         Wetness reckoned from rain and watering [m3/m3]; replaces the file's word.
     daily_minimum_c, daily_mean_c : tuple of float
         Air of past days before the weather series begins, oldest first [degC].
+    told : frozenset of Told
+        Jobs that the person has been told for the coming night and has not signed off.
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     water_fraction: Mapping[str, float] = field(default_factory=dict)
     daily_minimum_c: tuple[float, ...] = ()
     daily_mean_c: tuple[float, ...] = ()
+    told: frozenset[Told] = frozenset()

@@ -11,14 +11,14 @@ from zoneinfo import ZoneInfo
 from frostguard import places
 from frostguard.advice.plan import SPREAD, Protection
 from frostguard.advice.protections import MULCH_M
-from frostguard.advice.state import TerraceState
+from frostguard.advice.state import TerraceState, Told
 from frostguard.advice.supplies import WRAP_LAYERS
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.jobs import Placed, in_force, last_watered
-from frostguard.logbook.nights import days_before
+from frostguard.logbook.nights import days_before, told
 from frostguard.notify.moment import InForce
 from frostguard.report.words import say
 from frostguard.weather.series import WeatherSeries
@@ -129,6 +129,14 @@ def with_days_before(state: TerraceState, book: Logbook, weather: WeatherSeries,
         daily_minimum_c=tuple(minimum for _, minimum, _ in days),
         daily_mean_c=tuple(mean for _, _, mean in days),
     )
+
+
+def with_told(state: TerraceState, book: Logbook, night: date) -> TerraceState:
+    """The state with the jobs that the person has been told for a night, so that they are not changed for pennies."""
+    brief = told(book, night)
+    if brief is None:
+        return state
+    return replace(state, told=frozenset(Told(job.pot, job.protection, job.to_spot) for job in brief.jobs))
 
 
 def _as_left(pot: Pot, done: Sequence[Placed], garden: Garden, catalogue: Catalogue) -> Pot:

@@ -23,6 +23,7 @@ from frostguard.advice.planner import (
 )
 from frostguard.advice.protections import LEAF_PROTECTIONS, Option, options_for
 from frostguard.advice.sharing import Scarce
+from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, supplies_of
 from frostguard.garden.model import Garden, Wetness
 from frostguard.garden.settings import Settings
@@ -449,3 +450,52 @@ def test_what_others_have_taken_is_told_as_lacking():
     (missed,) = found.missed
     assert (missed.pot, missed.lacking) == (0, Scarce.COVERS)
     assert missed.without.loss_eur > 1.0
+
+
+# --- what was told stays told --------------------------------------------------------------------------
+
+
+def kept_at(coldest_c: float, told: frozenset[Told]) -> list[str]:
+    """What is chosen for a peach on such a night, by a person who was told these jobs."""
+    where = garden(pot("peach", peach(value_eur=30.0)), stock=shed(hoods(4)))
+    evening = evening_of(where, frosty_night(coldest_c, **CLEAR))
+    return [step.protection.value for choice in choices_of(evening, told=told) for step in choice.option.steps]
+
+
+def test_a_job_once_told_is_not_taken_back_before_the_night_is_clearly_harmless():
+    """A degree milder than what called for it the fleece stays; well above the limit it is called off."""
+    fleece = frozenset({Told("peach", Protection.FLEECE, None)})
+    nobody_told: frozenset[Told] = frozenset()
+    nights = np.arange(0.0, 8.1, 0.5)
+
+    called_for = {night for night in nights if kept_at(night, nobody_told)}
+    stays = {night for night in nights if kept_at(night, fleece)}
+
+    assert called_for and called_for < stays
+    assert 0.5 <= max(stays) - max(called_for) <= 3.0
+    assert max(stays) < 8.0
+
+
+def test_of_two_ways_that_are_nearly_alike_the_one_that_was_told_is_kept():
+    """For less than the price of two minutes nobody reads another plan than an hour ago."""
+    single, double = (
+        frozenset({Told("peach", kind, None)}) for kind in (Protection.FLEECE, Protection.DOUBLE_FLEECE)
+    )
+    nights = np.arange(-1.0, 1.6, 0.25)
+
+    kept = [(kept_at(night, single), kept_at(night, double)) for night in nights]
+
+    assert any(one == ["fleece"] and other == ["double fleece"] for one, other in kept)
+
+
+def test_the_last_hood_stays_with_whom_it_was_promised():
+    """Of two peaches that gain nearly the same the one that was told keeps the hood."""
+    where = garden(
+        pot("a", peach(value_eur=100.0)), pot("b", peach(value_eur=100.2)), stock=shed(hoods(1))
+    )
+    evening = evening_of(where, frosty_night(0.0, **CLEAR))
+
+    (anew,) = choices_of(evening)
+    (kept,) = choices_of(evening, told=frozenset({Told("a", Protection.FLEECE, None)}))
+
+    assert (anew.pot, kept.pot) == (1, 0)

@@ -10,13 +10,14 @@ import plans
 import pytest
 
 from frostguard.advice.plan import AdvicePlan, CoverUse, Protection
+from frostguard.advice.state import TerraceState, Told
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden, Neighbours
-from frostguard.logbook import jobs
+from frostguard.logbook import jobs, nights
 from frostguard.logbook.book import Logbook, in_memory
 from frostguard.logbook.jobs import JobState, Word
-from frostguard.logbook.terrace import Standing, claim, standing
+from frostguard.logbook.terrace import Standing, claim, standing, with_told
 from tests.unit.notify.moments import garden
 
 NOW = plans.ASKED
@@ -196,3 +197,13 @@ def test_a_logbook_serves_one_garden(book: Logbook) -> None:
     with pytest.raises(FrostguardError, match="another place"):
         claim(book, elsewhere)
     claim(book, garden())
+
+
+def test_what_was_told_for_a_night_is_known_at_the_next_question(book: Logbook) -> None:
+    """The planner keeps to what the person has heard, and only for the night that it was about."""
+    book.write(lambda connection: nights.keep_told(connection, evening(), NOW))
+
+    heard = with_told(TerraceState(), book, plans.NIGHT)
+
+    assert Told("pelargoniums", Protection.MOVE, "wash room") in heard.told and len(heard.told) == 3
+    assert with_told(TerraceState(), book, plans.NIGHT + timedelta(days=1)).told == frozenset()
