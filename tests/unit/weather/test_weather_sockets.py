@@ -15,7 +15,7 @@ from frostguard.errors import WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings, WeatherService
 from frostguard.weather.client import Patience, open_weather_client
-from frostguard.weather.forecast import forecast_or_stored
+from frostguard.weather.forecast import forecast_or_stored, forecast_or_worst_case
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.store import ForecastStore
 from tests.unit.weather import bad_server
@@ -110,6 +110,34 @@ def test_nothing_kept_is_lost_by_trouble(evening: Evening, trouble: str) -> None
     series = evening.ask(hours_later=2)
     assert series.provenance.from_store and series.notes == ("stored-answer:2",)
     assert evening.kept == before and evening.took_s < LONGEST_S
+
+
+def test_an_hour_of_server_errors_is_lived_through(evening: Evening) -> None:
+    """503 at every look for an hour: the kept answer stands in, older each time; then the service is back and
+    its new answer counts, with nothing of the trouble left."""
+    evening.server.hosts[OPEN_METEO] = bad_server.good(open_meteo_answer())
+    evening.ask()
+    evening.server.hosts[OPEN_METEO] = bad_server.status(503)
+    for hours in (1.5, 1.75, 2.0, 2.25, 2.5):
+        series = evening.ask(hours_later=hours)
+        assert series.provenance.from_store and series.notes == (f"stored-answer:{round(hours)}",)
+        assert evening.took_s < LONGEST_S
+    evening.server.hosts[OPEN_METEO] = bad_server.good(open_meteo_answer())
+    series = evening.ask(hours_later=2.75)
+    assert not series.provenance.from_store and series.provenance.fetched == ASKED + timedelta(hours=2.75)
+
+
+def test_a_service_that_never_answers_leaves_the_worst_of_the_date(evening: Evening) -> None:
+    """Over the wire too, silence ends within patience, in a guess that says what went wrong."""
+    evening.server.hosts[OPEN_METEO] = bad_server.silent
+    with open_weather_client(
+        evening.settings, transport=evening.server.transport(), patience=PATIENCE, now=lambda: ASKED
+    ) as client:
+        outlook = forecast_or_worst_case(
+            evening.site, evening.settings, client=client, store=evening.store, now=ASKED
+        )
+    assert outlook.unseen is not None and "did not answer in time" in outlook.unseen.message
+    assert outlook.series.provenance.service == "worst-case"
 
 
 @pytest.mark.parametrize("trouble", ["silence", "reset", "429 storm", "page", "bomb"])
