@@ -223,7 +223,6 @@ USUAL = Stock(
         CoverPiece("bubble film", "roll", 1.0, 10.0, None, 1),
         CoverPiece("bark mulch", "bag", None, None, 50.0, 1),
     ),
-    clips=20,
     pot_feet=0,
     stated=False,
 )

@@ -230,13 +230,12 @@ class CoverPiece:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """What is at hand to protect with: covers, and small things by count.
+    """What is at hand to protect with: covers, and pot feet by count.
 
     `stated` is False where the garden file says nothing of it; then usual covers are taken as at hand.
     """
 
     covers: tuple[CoverPiece, ...]
-    clips: int
     pot_feet: int
     stated: bool = True
 

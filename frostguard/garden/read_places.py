@@ -54,7 +54,7 @@ SITE_KEYS = (
 OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing", "snow")
 ROOM_KEYS = ("light", "lag_days", "warmer_k", "lowest_c")
 SPOT_KEYS = ("name", "label", *OUTDOOR_KEYS, "beneath", "free_floor_m2", "room", *ROOM_KEYS, "escape_route")
-STOCK_KEYS = ("covers", "clips", "pot_feet")
+STOCK_KEYS = ("covers", "pot_feet")
 PIECE_KEYS = ("cover", "piece", "width_m", "length_m", "litres", "count")
 PIECES = ("hood", "sheet", "roll", "mat", "board", "bag")
 
@@ -290,7 +290,7 @@ def _room(block: Block, assumed: list[str]) -> Room | None:
 def read_stock(table: Table | None, faults: Faults) -> Stock:
     """The shed; not stated where the file says nothing of it."""
     if table is None:
-        return Stock(covers=(), clips=0, pot_feet=0, stated=False)
+        return Stock(covers=(), pot_feet=0, stated=False)
     block = Block(table, STOCK_KEYS, "the stock", faults)
     pieces = []
     for number, node in enumerate(block.listing("covers", "covers"), start=1):
@@ -307,7 +307,6 @@ def read_stock(table: Table | None, faults: Faults) -> Stock:
             pieces.append(piece)
     return Stock(
         covers=tuple(pieces),
-        clips=block.whole("clips", 0, 10_000) or 0,
         pot_feet=block.whole("pot_feet", 0, 10_000) or 0,
     )
 

@@ -175,7 +175,7 @@ def bark(litres: float, count: int = 1) -> CoverPiece:
 
 def shed(*covers: CoverPiece, pot_feet: int = 0) -> Stock:
     """A stated stock."""
-    return Stock(covers=covers, clips=0, pot_feet=pot_feet)
+    return Stock(covers=covers, pot_feet=pot_feet)
 
 
 def garden(*pots: Pot, spots: Sequence[Spot] = (), stock: Stock | None = None, **site_changes: Any) -> Garden:

@@ -30,7 +30,7 @@ def test_an_empty_shed_gives_nothing():
 
 def test_a_file_that_says_nothing_of_the_shed_has_the_usual_things():
     """Unknown is not empty: what a garden centre sells any day is taken as at hand."""
-    unstated = garden(stock=Stock(covers=(), clips=0, pot_feet=0, stated=False))
+    unstated = garden(stock=Stock(covers=(), pot_feet=0, stated=False))
 
     found = supplies_of(unstated, CATALOGUE)
 

@@ -179,7 +179,7 @@ ONE_FAULT = [
         16,
         "comes in bags",
     ),
-    Faulty("many clips", END, END + "stock: {clips: many}\n", 16, '"clips" is a number'),
+    Faulty("many feet", END, END + "stock: {pot_feet: many}\n", 16, '"pot_feet" is a number'),
     # the YAML itself
     Faulty("tab", "    volume_l", "\tvolume_l", 14, "begins with a tab"),
     Faulty("too far left", "    volume_l", "   volume_l", 14, "does not stand under"),

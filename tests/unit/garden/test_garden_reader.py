@@ -286,7 +286,7 @@ def test_the_shed(read_garden: ReadGarden) -> None:
         1,
     )
     assert (bark.material, bark.litres, bark.count) == ("bark mulch", 40, 2)
-    assert (stock.clips, stock.pot_feet, stock.stated) == (0, 8, True)
+    assert (stock.pot_feet, stock.stated) == (8, True)
     assert not read_garden(CORRECT).stock.stated
 
 
@@ -322,7 +322,7 @@ def test_the_example_garden_has_no_faults_and_all_kinds() -> None:
     assert sum(spot.escape_route for spot in garden.spots) == 1
     assert len([spot for spot in garden.spots if not spot.escape_route]) == 5
     assert any(spot.room is not None and spot.room.kind is RoomKind.UNHEATED for spot in garden.spots)
-    assert garden.stock.covers and garden.stock.clips
+    assert garden.stock.covers and garden.stock.pot_feet
 
 
 def test_everything_in_the_example_refers_to_something(read_garden: ReadGarden) -> None:
