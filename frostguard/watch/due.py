@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
@@ -27,5 +27,10 @@ def due_looks(book: Logbook, site: Site, settings: Settings, now: datetime) -> t
             if run.look is planned.look and run.night == planned.night
         )
 
+    def is_looked_at(night: date) -> bool:
+        return any(run.night == night and run.ended is not None for run in runs)
+
     covers_on = any(not one.is_off_by_itself(now) for one in jobs.in_force(book))
-    return schedule.due(now, site, settings, is_done=is_done, covers_on=covers_on)
+    return schedule.due(
+        now, site, settings, is_done=is_done, is_looked_at=is_looked_at, covers_on=covers_on
+    )

@@ -81,9 +81,18 @@ def _sun(day: date, site: Site, zone: ZoneInfo) -> tuple[datetime, datetime]:
 
 
 def due(
-    now: datetime, site: Site, settings: Settings, *, is_done: Callable[[Planned], bool], covers_on: bool
+    now: datetime,
+    site: Site,
+    settings: Settings,
+    *,
+    is_done: Callable[[Planned], bool],
+    is_looked_at: Callable[[date], bool],
+    covers_on: bool,
 ) -> tuple[Planned, ...]:
     """The looks whose time has come, at most one for each night: of those that were missed the latest.
+
+    A look is too late after some hours; but where nobody has looked at tonight at all, as on the first evening
+    or after a power cut, its last look is due until midnight.
 
     Parameters
     ----------
@@ -93,6 +102,8 @@ def due(
         The place, and the wished times.
     is_done : callable
         Whether a look was made.
+    is_looked_at : callable
+        Whether any look was made at the night of a date.
     covers_on : bool
         Whether anything is in place, without which nobody looks after sunrise.
     """
@@ -100,7 +111,9 @@ def due(
     latest: dict[date, Planned] = {}
     for planned in (one for day in (today - timedelta(days=1), today) for one in looks_of(day, site, settings)):
         wanted = covers_on or planned.look is not Look.SUNRISE
-        if wanted and timedelta(0) <= _between(planned.at, now) <= GRACE:
+        late = _between(planned.at, now)
+        needed = planned.look is Look.LAST and planned.night == today and not is_looked_at(today)
+        if wanted and timedelta(0) <= late and (late <= GRACE or needed):
             latest[planned.night] = planned
     return tuple(
         planned

@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -104,12 +105,14 @@ class Service:
         put_in(scheduler, self.make_round, self.site, self.settings, self.log)
 
         def stop(number: int, _frame: FrameType | None) -> None:
-            self.log("service", ended="stopping", signal=number)
+            if self._stopping.is_set():
+                return
             self._stopping.set()
+            self.log("service", ended="stopping", signal=number)
             if self._at_work is not None:
                 self._at_work.terminate()
             # not from within the signal: the scheduler's own lock may be held by the thread that was interrupted
-            threading.Thread(target=scheduler.shutdown, kwargs={"wait": False}, daemon=True).start()
+            threading.Thread(target=_shut_down, args=(scheduler,), daemon=True).start()
 
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, stop)
@@ -156,3 +159,10 @@ class Service:
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+
+
+def _shut_down(scheduler: BaseScheduler) -> None:
+    """Stop the scheduler, which may be only about to start."""
+    while not scheduler.running:
+        time.sleep(0.05)
+    scheduler.shutdown(wait=False)

@@ -106,20 +106,37 @@ def test_where_the_sun_stays_down_or_up_usual_times_hold(place: object, day: dat
     assert looks[Look.SUNRISE].time() == time(9) and looks[Look.LAST].time() == time(15)
 
 
+def due_at(moment: datetime, *, done: Look | None = None, looked: bool = True) -> list[tuple[Look, date]]:
+    """The looks that are due, without covers on."""
+    found = due(
+        moment,
+        SITE,
+        Settings(),
+        is_done=lambda one: one.look is done,
+        is_looked_at=lambda _: looked,
+        covers_on=False,
+    )
+    return [(one.look, one.night) for one in found]
+
+
 def test_due_is_the_latest_of_each_night_within_grace() -> None:
     """Woken in the evening: tonight's last look, and tomorrow's plan; nothing older than six hours."""
-    found = due(at(WINTER_DAY, 18, 5), SITE, Settings(), is_done=lambda _: False, covers_on=False)
-    assert [one.look for one in found] == [Look.LAST, Look.EVENING]
-    late = due(at(WINTER_DAY, 23, 0), SITE, Settings(), is_done=lambda _: False, covers_on=False)
-    assert [one.look for one in late] == [Look.EVENING]
+    tomorrow = WINTER_DAY + timedelta(days=1)
+    assert due_at(at(WINTER_DAY, 18, 5)) == [(Look.LAST, WINTER_DAY), (Look.EVENING, tomorrow)]
+    assert due_at(at(WINTER_DAY, 23, 0)) == [(Look.EVENING, tomorrow)]
+
+
+def test_a_night_at_which_nobody_looked_is_looked_at_until_midnight() -> None:
+    """Set up late in the evening, or back after a power cut: tonight comes before tomorrow."""
+    tomorrow = WINTER_DAY + timedelta(days=1)
+    assert due_at(at(WINTER_DAY, 22), looked=False) == [(Look.LAST, WINTER_DAY), (Look.EVENING, tomorrow)]
+    assert due_at(at(tomorrow, 0, 30), looked=False) == []
 
 
 def test_a_done_look_hides_those_before_it() -> None:
     """The morning's is not made up for once the last look was made."""
-    found = due(at(WINTER_DAY, 12, 59), SITE, Settings(), is_done=lambda _: False, covers_on=False)
-    assert [one.look for one in found] == [Look.MORNING]
-    done = due(at(WINTER_DAY, 13, 59), SITE, Settings(), is_done=lambda one: one.look is Look.LAST, covers_on=False)
-    assert done == ()
+    assert due_at(at(WINTER_DAY, 12, 59)) == [(Look.MORNING, WINTER_DAY)]
+    assert due_at(at(WINTER_DAY, 13, 59), done=Look.LAST) == []
 
 
 def test_the_evenings_plan_stands_at_the_next_sunrise() -> None:
