@@ -116,6 +116,13 @@ def test_what_is_said_is_not_assumed(read_garden: ReadGarden) -> None:
     assert pot.height_m == pytest.approx(0.34)
 
 
+def test_what_a_gardener_has_seen_his_plant_stand_is_read(read_garden: ReadGarden) -> None:
+    """Own limits are read in degrees; what is not given stays open for the table."""
+    lines = "plant: lemon\n    leaf_limit_c: -4\n    whole_root_limit_c: -5.5"
+    own = read_garden(CORRECT.replace("plant: lemon", lines, 1)).pots[0].plantings[0].own_limits
+    assert (own.leaf_c, own.flower_c, own.young_root_c, own.whole_root_c) == (-4.0, None, None, -5.5)
+
+
 def test_several_plants_in_one_pot(read_garden: ReadGarden) -> None:
     """A list of plants holds names, or keys where there is more to say."""
     garden = read_garden(

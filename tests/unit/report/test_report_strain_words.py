@@ -1,0 +1,22 @@
+"""Strains in sentences."""
+
+from __future__ import annotations
+
+import pytest
+
+from frostguard.advice.strains import Strain
+from frostguard.report.notes import note_sentence
+
+
+@pytest.mark.parametrize("strain", list(Strain))
+def test_every_strain_is_a_whole_sentence_that_names_its_plants(strain: Strain) -> None:
+    """No code of a strain reaches the person, and the plants it meets do, freezing rain aside."""
+    days = "10:" if strain is Strain.DARK_ROOM else ""
+    sentence = note_sentence(f"{strain.value}:{days}Box by the door:Bay")
+    assert sentence[0].isupper() and sentence.endswith(".") and "Also noted" not in sentence
+    assert strain is Strain.FREEZING_RAIN or ("Box by the door" in sentence and "Bay" in sentence)
+
+
+def test_the_days_in_the_dark_are_told() -> None:
+    """A plant in the dark comes with the days that it stands there."""
+    assert "10 days" in note_sentence("dark room:10:Lemon")
