@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from frostguard.advice.layout import SeriesLayout
 from frostguard.advice.nights import Night, from_utc64, nights_from, utc64
 from frostguard.advice.outlook import Judgement, PotRun, judge_night, night_hours, run_pots
+from frostguard.advice.plan import PlanNote
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
@@ -148,7 +149,7 @@ def look_ahead(
             )
             for night in nights
         ),
-        notes=(*members.notes, *terrace.notes, *(("short history",) if now < 10 * 24 else ())),
+        notes=(*members.notes, *terrace.notes, *((PlanNote.SHORT_HISTORY.value,) if now < 10 * 24 else ())),
     )
 
 

@@ -75,6 +75,9 @@ class PlanNote(Enum):
     AFTER_DUSK = "asked after dusk"
     BY_LAMP = "work by lamp"
     TIME_SHORT = "more work than time"
+    SHORT_HISTORY = "short history"  # less than ten days of past weather
+    GUST_RECKONED = "gust from mean wind"
+    SUN_RECKONED = "sun from cloud"
 
 
 class Caution(Enum):

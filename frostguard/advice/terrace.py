@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.nights import utc64
+from frostguard.advice.plan import PlanNote
 from frostguard.garden.model import Beneath, Garden, Site, SnowLies, Spot, Surroundings
 from frostguard.physics import microclimate
 from frostguard.physics.cold_air import near_ground_deficit_k
@@ -160,7 +161,7 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
     roughness = ROUGHNESS_M[garden.site.surroundings]
     gust_10m = wind * GUST_FACTOR if gusts is None else np.where(np.isfinite(gusts), gusts, wind * GUST_FACTOR)
     if gusts is None:
-        notes.append("gust from mean wind")
+        notes.append(PlanNote.GUST_RECKONED.value)
     ground = _optional(series, "soil_temperature_18cm_c", last, len(cases))
     ground = None if ground is None or not np.isfinite(ground).all() else ground
     return Terrace(
@@ -297,7 +298,7 @@ def _sunshine(
     reckoned = haurwitz_clear_sky_w_m2(elevation) * kasten_czeplak_cloud_factor(cloud)
     total = _instants(series, "global_horizontal_w_m2", last, n_cases, reckoned)
     if "global_horizontal_w_m2" not in series.values:
-        notes.append("sun from cloud")
+        notes.append(PlanNote.SUN_RECKONED.value)
     total = np.where(elevation > 0.0, total, 0.0)
     direct, diffuse = split_global_w_m2(total, extraterrestrial_normal_w_m2(times)[:, None], elevation)
     diffuse = np.minimum(_instants(series, "diffuse_horizontal_w_m2", last, n_cases, diffuse), total)

@@ -161,9 +161,9 @@ def _of_the_answer(code: str) -> str | None:
             "Your garden file does not say what covers you have: fleece hoods, a roll of film and a bag of bark "
             "are taken as at hand. List yours under stock:."
         ),
-        "gust from mean wind": say("Gusts are not in the forecast; they were reckoned from the wind."),
-        "sun from cloud": say("Sunshine is not in the forecast; it was reckoned from the cloud."),
-        "short history": say(
+        PlanNote.GUST_RECKONED.value: say("Gusts are not in the forecast; they were reckoned from the wind."),
+        PlanNote.SUN_RECKONED.value: say("Sunshine is not in the forecast; it was reckoned from the cloud."),
+        PlanNote.SHORT_HISTORY.value: say(
             "Less than ten days of past weather are known: a big pot may still hold more cold than "
             "reckoned here."
         ),
