@@ -19,7 +19,7 @@ from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Garden, Planting, Pot, Surroundings
+from frostguard.garden.model import Garden, Planting, Pot, Site, Surroundings
 from frostguard.hardiness.hardening import (
     HardeningState,
     Season,
@@ -98,6 +98,11 @@ class Evening:
         return self.garden.pots
 
 
+def usual_habits(site: Site) -> SiteHabits:
+    """What is expected of a site's nights without any readings."""
+    return SiteHabits(clear_calm_bias_k=CLEAR_CALM_BIAS_K[site.surroundings])
+
+
 def look_ahead(
     garden: Garden,
     weather: WeatherSeries,
@@ -114,9 +119,9 @@ def look_ahead(
     WeatherUnavailable
         If the weather does not reach over the coming night, or does not cover the time of asking.
     """
-    habits = SiteHabits(clear_calm_bias_k=CLEAR_CALM_BIAS_K[garden.site.surroundings])
+    habits = state.tuned.habits or usual_habits(garden.site)
     members = with_error_curves(weather, at, garden.site.time_zone, habits=habits)
-    terrace = prepare_terrace(garden, members)
+    terrace = prepare_terrace(garden, members, state.tuned)
     nights, complete = _nights(terrace, members, at, days)
     situations = tuple(as_it_stands(pot, state, catalogue) for pot in garden.pots)
     now = terrace.hour_at(at)
@@ -149,7 +154,12 @@ def look_ahead(
             )
             for night in nights
         ),
-        notes=(*members.notes, *terrace.notes, *((PlanNote.SHORT_HISTORY.value,) if now < 10 * 24 else ())),
+        notes=(
+            *members.notes,
+            *terrace.notes,
+            *((PlanNote.SHORT_HISTORY.value,) if now < 10 * 24 else ()),
+            *(() if state.tuned.is_empty else (PlanNote.TUNED.value,)),
+        ),
     )
 
 

@@ -163,7 +163,9 @@ def _sensitivities(evening: Evening, row: int, columns: NDArray[np.intp]) -> Ite
     pot = base.pot
     bigger = 1.5 ** (1.0 / 3.0)
     variants = {
-        "wall foam": replace(base, side_resistance_m2_k_w=FOAM_RESISTANCE_M2_K_W),
+        "wall foam": replace(
+            base, side_resistance_m2_k_w=base.side_resistance_m2_k_w + FOAM_RESISTANCE_M2_K_W
+        ),
         "volume +50 %": replace(
             base,
             pot=replace(

@@ -146,7 +146,7 @@ def run_pots(
     hours = _hours_of(terrace, situations, layout, first, last)
     root_balls = select(root_balls_of(situations, catalogue), layout.pot_of_series)
     surfaces = _surfaces(terrace, situations, catalogue, layout)
-    surface = _estimated_surface(root_balls, hours) if side_surface_c is None else side_surface_c
+    surface = estimated_surface_c(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
     fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
     readings = _simulate(root_balls, envelope, start, fine_hours, [hour - first for hour in states_at])
@@ -270,7 +270,7 @@ def _hours_of(
     )
 
 
-def _estimated_surface(root_balls: RootBalls, hours: SpotHours) -> Array:
+def estimated_surface_c(root_balls: RootBalls, hours: SpotHours) -> Array:
     """A first estimate of the wall's outer surface [degC]: a third of the way from the air to the ball.
 
     The ball is taken to follow the air with a lag of R^2 / (5.8 alpha), the first mode of a cylinder.

@@ -78,6 +78,7 @@ class PlanNote(Enum):
     SHORT_HISTORY = "short history"  # less than ten days of past weather
     GUST_RECKONED = "gust from mean wind"
     SUN_RECKONED = "sun from cloud"
+    TUNED = "tuned"  # to the readings of thermometers
 
 
 class Caution(Enum):

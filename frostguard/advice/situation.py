@@ -93,6 +93,7 @@ class Situation:
     water_fraction: float
     side_resistance_m2_k_w: float = 0.0  # a wall that is not there, for "what if"
     wind_factor: float = 1.0
+    conductivity_factor: float = 1.0
 
     @property
     def width_m(self) -> float:
@@ -110,6 +111,8 @@ def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situati
     covers = state.covers_in_force.get(pot.id, pot.covers_on)
     by_place = {place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace}
     mix = catalogue.mixes[pot.mix]
+    tuned = state.tuned.pot(pot.id)
+    water = state.water_fraction.get(pot.id, mix.water_fraction[pot.wetness.value])
     loose = 0.05 if by_place[CoverPlace.MIX] else 0.0  # a usual depth, common practice
     return Situation(
         pot=pot,
@@ -120,7 +123,10 @@ def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situati
         feet=pot.feet,
         board=False,
         neighbours=pot.neighbours,
-        water_fraction=state.water_fraction.get(pot.id, mix.water_fraction[pot.wetness.value]),
+        water_fraction=min(water * tuned.water_factor, mix.porosity),
+        side_resistance_m2_k_w=tuned.side_resistance_m2_k_w,
+        wind_factor=tuned.wind_factor,
+        conductivity_factor=tuned.conductivity_factor,
     )
 
 
@@ -144,18 +150,19 @@ def root_balls_of(situations: Sequence[Situation], catalogue: Catalogue) -> Root
     conduction = annulus_resistance_m2_k_w(radius, thickness, np.array([wall.conductivity_w_m_k for wall in walls]))
     added = np.array([wall.added_resistance_m2_k_w for wall in walls])
     what_if = _column(situations, lambda s: s.side_resistance_m2_k_w)
+    conducts = _column(situations, lambda s: s.conductivity_factor)
     return RootBalls(
         radius_m=radius,
         height_m=_column(situations, lambda s: s.pot.height_m),
-        wall_resistance_m2_k_w=conduction + added + what_if,
+        wall_resistance_m2_k_w=np.maximum(conduction + added + what_if, 0.0),
         wall_heat_capacity_j_m2_k=annulus_heat_capacity_j_m2_k(
             radius,
             thickness,
             np.array([wall.density_kg_m3 for wall in walls]),
             np.array([wall.specific_heat_j_kg_k for wall in walls]),
         ),
-        conductivity_unfrozen_w_m_k=properties.conductivity_unfrozen_w_m_k,
-        conductivity_frozen_w_m_k=properties.conductivity_frozen_w_m_k,
+        conductivity_unfrozen_w_m_k=conducts * properties.conductivity_unfrozen_w_m_k,
+        conductivity_frozen_w_m_k=conducts * properties.conductivity_frozen_w_m_k,
         heat_capacity_unfrozen_j_m3_k=properties.heat_capacity_unfrozen_j_m3_k,
         heat_capacity_frozen_j_m3_k=properties.heat_capacity_frozen_j_m3_k,
         freezable_water_fraction=properties.freezable_water_fraction,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from frostguard.advice.plan import Protection
+from frostguard.advice.tuned import NOTHING_TUNED, Tuned
 
 
 class Told(NamedTuple):
@@ -31,6 +32,8 @@ class TerraceState:
         Air of past days before the weather series begins, oldest first [degC].
     told : frozenset of Told
         Jobs that the person has been told for the coming night and has not signed off.
+    tuned : Tuned
+        What readings have taught.
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -38,3 +41,4 @@ class TerraceState:
     daily_minimum_c: tuple[float, ...] = ()
     daily_mean_c: tuple[float, ...] = ()
     told: frozenset[Told] = frozenset()
+    tuned: Tuned = NOTHING_TUNED

@@ -7,7 +7,7 @@ cloud is missing, a calm and a windy, a clear and an overcast case are run, and 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import product
 from zoneinfo import ZoneInfo
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.nights import utc64
 from frostguard.advice.plan import PlanNote
+from frostguard.advice.tuned import NO_SPOT_TUNING, NOTHING_TUNED, SpotTuning, Tuned
 from frostguard.garden.model import Beneath, Garden, Site, SnowLies, Spot, Surroundings
 from frostguard.physics import microclimate
 from frostguard.physics.cold_air import near_ground_deficit_k
@@ -101,6 +102,7 @@ class Terrace:
     n_members: int
     n_cases: int
     notes: tuple[str, ...]
+    ground_c: Array | None = None  # soil where the source tells it [degC]
 
     @property
     def zone(self) -> ZoneInfo:
@@ -129,7 +131,7 @@ class Terrace:
         return np.asarray(split.min(axis=-1))
 
 
-def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
+def prepare_terrace(garden: Garden, series: WeatherSeries, tuned: Tuned = NOTHING_TUNED) -> Terrace:
     """The hours of a weather series on the terrace of a garden.
 
     Parameters
@@ -138,6 +140,8 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
         Site and spots.
     series : WeatherSeries
         Hourly, one or several members.
+    tuned : Tuned
+        What readings have taught about the spots.
 
     Returns
     -------
@@ -168,11 +172,12 @@ def prepare_terrace(garden: Garden, series: WeatherSeries) -> Terrace:
         garden=garden,
         times=times,
         outdoor=outdoor,
-        spots={spot.name: _spot_climate(spot, outdoor, ground) for spot in garden.spots},
+        spots={spot.name: spot_climate(spot, outdoor, ground, tuned.spot(spot.name)) for spot in garden.spots},
         gust_m_s=wind_at_height_m_s(gust_10m, height, roughness),
         n_members=series.n_members,
         n_cases=len(cases),
         notes=tuple(dict.fromkeys(notes)),
+        ground_c=ground,
     )
 
 
@@ -315,7 +320,10 @@ def _instants(series: WeatherSeries, column: str, last: int, n_cases: int, other
     return np.where(np.isfinite(instants), instants, otherwise)
 
 
-def _spot_climate(spot: Spot, outdoor: OutdoorClimate, ground_c: Array | None) -> SpotClimate:
+def spot_climate(
+    spot: Spot, outdoor: OutdoorClimate, ground_c: Array | None, tuned: SpotTuning = NO_SPOT_TUNING
+) -> SpotClimate:
+    """The hours at one spot, as the file and what was learnt describe it."""
     if spot.room is not None:
         return microclimate.room_spot(
             outdoor,
@@ -323,10 +331,10 @@ def _spot_climate(spot: Spot, outdoor: OutdoorClimate, ground_c: Array | None) -
             warmer_than_outdoors_k=spot.room.warmer_than_outdoors_k,
             lowest_c=spot.room.lowest_c,
         )
-    return microclimate.outdoor_spot(
+    climate = microclimate.outdoor_spot(
         outdoor,
-        wind_fraction=spot.wind_fraction,
-        sky_view=spot.sky_view,
+        wind_fraction=spot.wind_fraction * tuned.wind_factor,
+        sky_view=min(max(spot.sky_view + tuned.sky_view_shift, 0.0), 1.0),
         house_wall=spot.against_house_wall,
         facing_deg=spot.facing_deg,
         floor=FLOORS[spot.beneath],
@@ -334,3 +342,8 @@ def _spot_climate(spot: Spot, outdoor: OutdoorClimate, ground_c: Array | None) -
         snow_on_pots_m=None if spot.snow is SnowLies.NO else SNOW_SHARE * outdoor.snow_depth_m,
         snow_beside_pots_m=SNOW_SHARE * outdoor.snow_depth_m if spot.snow is SnowLies.BURIES else None,
     )
+    if tuned.floor_offset_k == 0.0:
+        return climate
+    hours = climate.hours
+    warmer = {"floor_c": hours.floor_c + tuned.floor_offset_k, "under_pot_c": hours.under_pot_c + tuned.floor_offset_k}
+    return replace(climate, hours=replace(hours, **warmer))

@@ -9,10 +9,12 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from frostguard import places
+from frostguard.advice.evening import usual_habits
 from frostguard.advice.plan import SPREAD, Protection
 from frostguard.advice.protections import MULCH_M
 from frostguard.advice.state import TerraceState, Told
 from frostguard.advice.supplies import WRAP_LAYERS
+from frostguard.advice.tuned import tuned_from
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
@@ -105,6 +107,7 @@ def standing(book: Logbook, garden: Garden, catalogue: Catalogue, now: datetime)
     return Standing(
         garden=moved,
         state=TerraceState(
+            tuned=tuned_from(book.tuned(), usual_habits(garden.site)),
             covers_in_force={pot.id: pot.covers_on for pot in moved.pots if by_pot[pot.id]},
             water_fraction={
                 pot.id: catalogue.mixes[pot.mix].water_fraction["moist"]

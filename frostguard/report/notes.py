@@ -163,6 +163,9 @@ def _of_the_answer(code: str) -> str | None:
         ),
         PlanNote.GUST_RECKONED.value: say("Gusts are not in the forecast; they were reckoned from the wind."),
         PlanNote.SUN_RECKONED.value: say("Sunshine is not in the forecast; it was reckoned from the cloud."),
+        PlanNote.TUNED.value: say(
+            "What your own thermometers have taught is used here; 'frostguard tune undo' takes it back."
+        ),
         PlanNote.SHORT_HISTORY.value: say(
             "Less than ten days of past weather are known: a big pot may still hold more cold than "
             "reckoned here."

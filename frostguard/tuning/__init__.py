@@ -1,0 +1,1 @@
+"""Readings of thermometers, and what they teach the model about this terrace."""

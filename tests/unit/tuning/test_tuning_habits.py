@@ -1,0 +1,29 @@
+"""What minima of the air teach, on invented nights."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from frostguard.tuning.habits import NightPair, learnt_habits
+from frostguard.weather.night_errors import SiteHabits
+
+USUAL = SiteHabits(clear_calm_bias_k=-0.5)
+
+
+def test_three_mornings_move_the_bias_part_of_the_way():
+    """n / (n + 4): three nights 2 K colder than foretold move it by 0.86 K; nights of the other kind stay."""
+    found = learnt_habits([NightPair(-2.0, False)] * 3, USUAL)
+    assert found.bias_k == pytest.approx(-2.0 * 3 / 7)
+    assert found.clear_calm_bias_k == -0.5 and found.spread_k is None
+
+
+def test_a_winter_teaches_bias_and_spread_of_each_kind():
+    """Known numbers come out of eighty drawn nights within what chance allows (three standard errors)."""
+    draw = np.random.default_rng(3)
+    pairs = [NightPair(float(draw.normal(-2.0, 1.4)), True) for _ in range(40)]
+    pairs += [NightPair(float(draw.normal(0.5, 1.1)), False) for _ in range(40)]
+    found = learnt_habits(pairs, USUAL)
+    assert found.clear_calm_bias_k == pytest.approx(-2.0, abs=3 * 1.25 * 1.4 / 40**0.5)
+    assert found.spread_k is not None and found.spread_k == pytest.approx(1.1, rel=0.35)
+    assert found.clear_calm_spread_k == pytest.approx(1.4, rel=0.35)
