@@ -99,7 +99,9 @@ def do_what_is_due(watch: Watch) -> Round:
         garden = load_garden(watch.garden)
         claim(watch.book, garden)
     except (FrostguardError, OSError) as exc:
-        _tell_that_nobody_sees(watch, channels, exc, watch.now().astimezone().date())
+        evening = datetime.combine(watch.now().astimezone().date(), settings.nightly.evening).astimezone()
+        if watch.book.on_disk or timedelta(0) <= watch.now() - evening <= schedule.UNREMEMBERED:
+            _tell_that_nobody_sees(watch, channels, exc, evening.date())
         return Round((), False, 0, None, settings)
     zone = garden.site.time_zone
     sent = len(_send(watch, channels, zone))  # what an earlier run left

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -146,6 +146,16 @@ def test_a_broken_garden_file_is_told(station: Station) -> None:
     assert not done.well and done.looks == ()
     assert "garden.yaml" in station.ears[0].heard[0].text and station.ears[0].heard[0].interrupts
     station.round(on(1, 18, 15))
+    assert len(station.ears[0].heard) == 1
+
+
+def test_a_broken_garden_file_without_a_memory_is_told_in_the_evening_only(station: Station) -> None:
+    """With the logbook gone, too, it is not told anew at every call of the timer."""
+    station.garden.write_text("site: [\n")
+    station.path.write_bytes(b"recipes\n" * 100)
+    here = datetime(2026, 12, 1, 12, 0).astimezone()  # without a place the machine's clock counts
+    for minute in range(0, 720, 15):
+        station.round(here + timedelta(minutes=minute, seconds=1))
     assert len(station.ears[0].heard) == 1
 
 

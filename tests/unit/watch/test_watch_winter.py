@@ -64,7 +64,7 @@ def rings_in_mild_weeks(station: Station, first: date, last: date) -> float:
 
 def test_a_fortnight_with_a_change_of_clocks_and_two_blind_days(tmp_path: Path) -> None:
     """From late October on, hour by hour: every night ends in exactly one way, also the one of 25 hours."""
-    first, last = date(2026, 10, 20), date(2026, 11, 4)
+    first, last = date(2026, 10, 22), date(2026, 11, 3)
     station = Station(tmp_path, seed=2)
     live(station, first, last, {date(2026, 10, 30), date(2026, 10, 31)})
     assert_sound(station, first, last)
