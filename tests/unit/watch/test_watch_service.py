@@ -23,6 +23,7 @@ from frostguard.notify.secrets import Secret
 from frostguard.watch.heartbeat import give_sign_of_life
 from frostguard.watch.install import SERVICE_NAME, TIMER_NAME, install_texts, write_timer
 from frostguard.watch.lock import only_one
+from frostguard.watch.log import log_to_stderr
 from frostguard.weather.client import PostFailed
 from tests.unit.watch.station import GARDEN, ZONE
 
@@ -234,3 +235,11 @@ def test_times_of_the_settings_are_read_and_checked(tmp_path: Path) -> None:
     with pytest.raises(GardenFileError) as told:
         load_settings(file)
     assert len(told.value.faults) == 3
+
+
+def test_no_value_makes_a_second_line_in_the_log(capsys: pytest.CaptureFixture[str]) -> None:
+    """Line breaks and marks in names stay inside the value."""
+    log_to_stderr("message", key='a"\n{"event": "forged"}', why="\u001b[2J\u2028")
+    line = capsys.readouterr().err
+    assert line.count("\n") == 1 and "\u001b" not in line and "\u2028" not in line
+    assert json.loads(line)["key"] == 'a"\n{"event": "forged"}'
