@@ -13,6 +13,7 @@ import typer
 from frostguard import places
 from frostguard.cli import exits, options, weather
 from frostguard.cli.files import existing_garden
+from frostguard.cli.garden import garden_app
 from frostguard.cli.jobs import jobs_app, loss
 from frostguard.cli.logbook import logbook_app
 from frostguard.cli.nightly import nightly_app
@@ -33,7 +34,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-garden_app = typer.Typer(help=say("Look after the garden file."), no_args_is_help=True, rich_markup_mode=None)
 app.add_typer(garden_app, name="garden")
 app.add_typer(weather.app, name="weather")
 app.add_typer(plants_app, name="plants")
@@ -130,14 +130,3 @@ def warm_up() -> None:
         + say("Install the extra called fast: pip install '.[fast]' in the folder of frostguard, then ask again.")
     )
     raise typer.Exit(exits.COULD_NOT_TELL)
-
-
-@garden_app.command(
-    help=say("Read the garden file: every fault with its line, or what was assumed for each pot.")
-)
-def check(garden: options.Garden = None) -> None:
-    with errors_told(as_json=False):
-        from frostguard.garden.reader import load_garden
-        from frostguard.report.assumptions import render_garden_check
-
-        print_out(render_garden_check(load_garden(existing_garden(garden))))

@@ -19,8 +19,7 @@ def existing_garden(named: Path | None) -> Path:
             str(usual),
             (Fault(None, say("there is no garden file here yet.")),),
             next_step=say(
-                "Copy config/garden.yaml of the project there and write down your pots, or name your "
-                "file with --garden."
+                "Begin one with 'frostguard garden new', or name your file with --garden."
             ),
         )
     return usual

@@ -42,7 +42,17 @@ def load_garden(path: str | Path) -> Garden:
         If anything in the file is wrong, with all its faults, or if it cannot be read.
     """
     name = str(path)
-    text, faults = _read_text(path, name), Faults()
+    return garden_in(_read_text(path, name), name)
+
+
+def garden_text(path: str | Path) -> str:
+    """The text of a garden file, unread; GardenFileError where there is none to be had."""
+    return _read_text(path, str(path))
+
+
+def garden_in(text: str, name: str) -> Garden:
+    """The garden that a text describes, as `load_garden` reads it from a file of that name."""
+    faults = Faults()
     garden = None
     with suppress(TooManyFaults):
         garden = _garden(name, _table(text, "garden", faults), faults)

@@ -148,7 +148,7 @@ def test_without_any_garden_file_one_sentence_says_what_to_do(nightly, tmp_path)
 
     assert result.exit_code == exits.COULD_NOT_TELL == 1
     assert str(tmp_path / "garden.yaml") in result.stderr
-    assert "Copy config/garden.yaml" in result.stderr
+    assert "frostguard garden new" in result.stderr
     assert result.stdout == ""
 
 
