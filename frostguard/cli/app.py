@@ -20,6 +20,7 @@ from frostguard.cli.nightly import nightly_app
 from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.plants import plants_app
+from frostguard.cli.readings import readings_app, tune_app
 from frostguard.cli.report import report
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.cli.waiting import ToldWhileWaiting
@@ -41,6 +42,8 @@ app.add_typer(notices_app, name="notices")
 app.add_typer(nightly_app, name="nightly")
 app.add_typer(jobs_app, name="jobs")
 app.add_typer(logbook_app, name="logbook")
+app.add_typer(readings_app, name="readings")
+app.add_typer(tune_app, name="tune")
 app.command("loss", help=say("Note a plant that died or was hurt; its limits learn from it later."))(loss)
 app.command(
     "what-if",

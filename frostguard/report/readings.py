@@ -1,0 +1,160 @@
+"""Thermometers and what they taught, as a person reads it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned
+from frostguard.report.words import decimal, say, say_count
+from frostguard.tuning.gates import Finding, Trouble
+
+if TYPE_CHECKING:
+    from frostguard.logbook.measured import Reading
+    from frostguard.tuning.session import Session
+    from frostguard.tuning.tune import PotFit
+
+CHART_WIDTH = 41
+
+
+def finding_sentence(finding: Finding) -> str:
+    """One thing that a gate found."""
+    size = decimal(finding.size, 1)
+    match finding.trouble:
+        case Trouble.IMPOSSIBLE:
+            return say("{count} impossible values are left out.", count=finding.count)
+        case Trouble.DUPLICATE:
+            return say("{count} times come twice; the last counts.", count=finding.count)
+        case Trouble.SPIKE:
+            return say("{count} single values that stand far out are left out.", count=finding.count)
+        case Trouble.STUCK:
+            return say("{count} values that never move are left out: is the thermometer stuck?", count=finding.count)
+        case Trouble.SUN:
+            return say(
+                "Refused: by day it is {size} degrees (Celsius) too warm. The sun shines on it: shade it.", size=size
+            )
+        case Trouble.FELL_OUT:
+            return say("Refused: it swings as the air does. Has the probe fallen out of the mix, or been swapped?")
+        case Trouble.WRONG_UNIT:
+            return say("Refused: these are degrees Fahrenheit. Import the file again with --unit F.")
+        case Trouble.CLOCK:
+            return say(
+                "Refused: its clock is {size} hours ahead of the weather. Import the file again with "
+                "--clock utc or --clock local, or with --clock-ahead {size}.",
+                size=size,
+            )
+        case Trouble.GAP:
+            return say_count(
+                "1 gap, of {size} hours.", "{count} gaps, the longest of {size} hours.", finding.count, size=size
+            )
+
+
+def render_readings(readings: Sequence[Reading]) -> str:
+    """Each thermometer with its last nights: a line for every day, from its lowest to its highest."""
+    blocks = []
+    for series, group in groupby(sorted(readings, key=lambda one: (one.series, one.at)), key=lambda one: one.series):
+        own = list(group)
+        head = say("{series}: {place}, {count} readings", series=series, place=own[0].place, count=len(own))
+        days = [
+            (day, [one.temperature_c for one in of_day]) for day, of_day in groupby(own, key=lambda one: one.at.date())
+        ]
+        low = min(min(values) for _, values in days)
+        high = max(max(values) for _, values in days)
+        rows = [
+            f"  {day:%Y-%m-%d} {right_aligned(decimal(min(values), 1), 6)} {_bar(min(values), max(values), low, high)} "
+            f"{decimal(max(values), 1)}"
+            for day, values in days[-30:]
+        ]
+        blocks.append([*paragraph(head), *rows])
+    return page(blocks) if blocks else say("There are no readings yet.")
+
+
+def _bar(first: float, last: float, low: float, high: float) -> str:
+    scale = (CHART_WIDTH - 1) / max(high - low, 0.1)
+    begins, ends = round((first - low) * scale), round((last - low) * scale)
+    return padded(" " * begins + "-" * (ends - begins + 1), CHART_WIDTH)
+
+
+def render_session(session: Session, *, stored: bool) -> str:
+    """What was heard, learnt and refused."""
+    blocks = [
+        paragraph(say("{series}: {finding}", series=one.series, finding=finding_sentence(finding)))
+        for one in session.heard
+        for finding in one.findings
+    ]
+    if session.habits is not None:
+        blocks.append(
+            paragraph(
+                say(
+                    "Air, from {count} nights: clear calm nights come out {calm} K against the forecast, "
+                    "others {other} K.",
+                    count=session.air_nights,
+                    calm=f"{session.habits.clear_calm_bias_k:+.1f}",
+                    other=f"{session.habits.bias_k:+.1f}",
+                )
+            )
+        )
+    blocks += [_fit_block(fit) for fit in session.fits]
+    blocks += [paragraph(failure.message) for failure in session.failures]
+    blocks.append(
+        paragraph(
+            say("Kept: advice uses it from now on; 'frostguard tune undo' takes it back.")
+            if stored
+            else say("Nothing was kept.")
+        )
+    )
+    return page(blocks)
+
+
+def _fit_block(fit: PotFit) -> list[str]:
+    before, after = fit.rmse_k(after=False), fit.rmse_k(after=True)
+    head = say(
+        "{pot}: learnt from {nights} nights. On {held} lowest values kept back the error goes from {before} to "
+        "{after} K (bias {bias_before} to {bias_after} K).",
+        pot=fit.pot,
+        nights=fit.n_fitted,
+        held=len(fit.held_back),
+        before=decimal(before, 2),
+        after=decimal(after, 2),
+        bias_before=decimal(fit.bias_k(after=False), 2),
+        bias_after=decimal(fit.bias_k(after=True), 2),
+    )
+    verdict = [] if fit.helps else paragraph(say("Refused: nights that were kept back come out worse with it."))
+    fitted = fit.fitted
+    rows = []
+    for one, value, spread, learnt in zip(fitted.parameters, fitted.values, fitted.spread, fitted.learnt, strict=True):
+        mark = say("learnt") if learnt else say("not told by the readings; nearly as before")
+        factor = say(" (logarithm)") if one.is_factor else ""
+        name = cut_to(f"{one.subject} {one.name}{factor}", 44)
+        rows.append(f"  {padded(name, 44)} {value:+.2f} ±{spread:.2f}  {mark}")
+    for first, second in fitted.inseparable():
+        pair = (fitted.parameters[first], fitted.parameters[second])
+        rows += paragraph(
+            say(
+                "The readings cannot tell {one} from {other}.",
+                one=f"{pair[0].subject} {pair[0].name}",
+                other=f"{pair[1].subject} {pair[1].name}",
+            ),
+            first="  ",
+        )
+    hits = []
+    for limit in (0.0, -5.0):
+        hit, missed, false = fit.hits(limit, after=True)
+        if hit or missed or false:
+            hits += paragraph(
+                say(
+                    "Below {limit} °C: {hit} nights told, {missed} missed, {false} told falsely.",
+                    limit=decimal(limit, 0),
+                    hit=hit,
+                    missed=missed,
+                    false=false,
+                ),
+                first="  ",
+            )
+    chart = [say("  night        read   told  90 % interval")]
+    chart += [
+        f"  {one.night:%Y-%m-%d} {one.read_c:6.1f} {one.after_c:6.1f}  {one.low_c:.1f} .. {one.high_c:.1f}"
+        for one in fit.held_back[-14:]
+    ]
+    return [*paragraph(head), *verdict, *rows, *hits, *chart]

@@ -1,0 +1,76 @@
+"""From a logger's file to advice that uses what it taught, by the commands alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from frostguard.advice.tuned import tuned_from
+from frostguard.cli.app import app
+from frostguard.logbook.book import open_logbook
+from frostguard.weather.night_errors import SiteHabits
+
+ROOT = Path(__file__).parents[2]
+GARDEN = str(ROOT / "config" / "garden.yaml")
+WEATHER = str(ROOT / "samples" / "clear-calm-night.csv")
+SAMPLE = str(ROOT / "samples" / "thermometer.csv")
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    """The command, on a data folder of its own."""
+    monkeypatch.setenv("FROSTGUARD_DATA_DIR", str(tmp_path))
+    return lambda *words: CliRunner().invoke(app, [str(word) for word in words])
+
+
+def test_the_sample_teaches_the_air_and_can_be_taken_back(run, tmp_path):
+    """Clear calm nights were made 1.6 K colder than the weather and others 0.7 K warmer: tune finds most of it."""
+    read = run("readings", "import", SAMPLE, "--garden", GARDEN, "--spot", "house wall")
+    assert read.exit_code == 0 and "728 new readings" in read.output and "Clock of the file: utc" in read.output
+    found = run("tune", "--garden", GARDEN, "--weather", WEATHER)
+    assert found.exit_code == 0, found.output
+    with open_logbook(tmp_path / "logbook.sqlite3") as book:
+        habits = tuned_from(book.tuned(), SiteHabits()).habits
+    # shrunk by n / (n + 4), rounded to half degrees, the lowest of noisy values lies lower: a kelvin of room
+    assert habits is not None
+    assert -2.2 < habits.clear_calm_bias_k < -0.6 and -0.2 < habits.bias_k < 1.0
+    assert run("tune", "undo").exit_code == 0
+    with open_logbook(tmp_path / "logbook.sqlite3") as book:
+        assert tuned_from(book.tuned(), SiteHabits()).is_empty
+
+
+def test_the_second_file_of_a_logger_is_not_asked_again(run):
+    """Where it lies is asked once for each layout of file."""
+    assert "not known where" in run("readings", "import", SAMPLE, "--garden", GARDEN).output
+    run("readings", "import", SAMPLE, "--garden", GARDEN, "--spot", "deck")
+    again = run("readings", "import", SAMPLE, "--garden", GARDEN)
+    assert again.exit_code == 0 and "0 new readings for deck air" in again.output
+
+
+def test_one_reading_by_hand_is_kept_and_shown(run):
+    """A minimum of the morning, with its pot and place; a place that no pot has is refused."""
+    words = ("readings", "add", "--garden", GARDEN, "--pot", "lemon", "--lowest", "--at", "2026-01-13T07:00")
+    assert run(*words, "--where", "core", "--", "-1.5").exit_code == 0
+    assert "lemon core lowest, 1 readings" in run("readings", "show").output.replace(": core lowest", "")
+    assert run(*words, "--where", "cellar", "--", "-1.5").exit_code == 1
+    assert run(*words, "--where", "core", "--", "300").exit_code == 1
+
+
+def test_a_thermometer_in_the_sun_teaches_nothing(run, tmp_path):
+    """The sample with nine degrees more at midday is refused with the reason, and nothing is kept."""
+    lines = Path(SAMPLE).read_text(encoding="utf-8-sig").splitlines()
+    sunny = [
+        line if not 9 <= int(line[11:13]) <= 14 else line.replace(cell := line.split(";")[1], _warmer(cell))
+        for line in lines[3:]
+    ]
+    (tmp_path / "sun.csv").write_text("\n".join([*lines[:3], *sunny]), encoding="utf-8")
+    run("readings", "import", tmp_path / "sun.csv", "--garden", GARDEN, "--spot", "deck")
+    found = run("tune", "--garden", GARDEN, "--weather", WEATHER)
+    assert found.exit_code == 1 and "The sun shines on it" in " ".join(found.output.split())
+    assert "Nothing was kept" in found.output
+
+
+def _warmer(cell: str) -> str:
+    return f"{float(cell.replace(',', '.')) + 9.0:.1f}".replace(".", ",")
