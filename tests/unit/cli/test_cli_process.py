@@ -1,17 +1,13 @@
-"""Whole processes: exit codes as a shell sees them, closed pipes, and how fast help is there."""
+"""Whole processes: exit codes as a shell sees them, closed pipes, and what help loads."""
 
 from __future__ import annotations
 
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
-
-LATEST_HELP_S = 0.3
-"""The promise for a quiet machine."""
 
 HEAVY = ("numpy", "pandas", "httpx", "scipy", "pydantic", "rich", "yaml", "ruamel", "frostguard.nightly")
 
@@ -58,12 +54,6 @@ def test_help_loads_nothing_heavy():
     assert result.stdout.splitlines()[-1] == "LOADED []"
 
 
-def test_help_is_there_at_once():
-    """The whole process within its promise: the best of some tries, as other work may slow a single one."""
-    best = min(_seconds_of_help() for _ in range(5))
-    assert best <= LATEST_HELP_S
-
-
 def test_help_in_a_plain_ascii_terminal():
     """Help comes out where the locale knows no other characters."""
     result = run("tonight", "--help", PYTHONIOENCODING="ascii", LC_ALL="C")
@@ -94,9 +84,3 @@ def test_a_reader_that_goes_away_causes_no_noise():
     process.stderr.close()
 
     assert (process.wait(timeout=60), errors) == (3, "")
-
-
-def _seconds_of_help() -> float:
-    began = time.perf_counter()
-    assert run("--help").returncode == 0
-    return time.perf_counter() - began
