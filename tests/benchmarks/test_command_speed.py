@@ -38,4 +38,5 @@ def test_table_of_commands():
     for name, arguments in COMMANDS.items():
         times = sorted(seconds(arguments) for _ in range(TRIES))
         bare = bare or times[0]
-        print(f"{name:28} {times[0]:6.2f} s best, {times[TRIES // 2]:6.2f} s middle, {times[0] / bare:6.1f} bare starts")
+        middle, starts = times[TRIES // 2], times[0] / bare
+        print(f"{name:28} {times[0]:6.2f} s best, {middle:6.2f} s middle, {starts:6.1f} bare starts")
