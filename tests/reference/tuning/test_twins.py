@@ -64,9 +64,9 @@ def unseen(seed: int, fit: PotFit) -> np.ndarray:
     return np.array(rows)
 
 
-def test_ten_nights_bring_a_badly_described_pot_nearer():
-    """Where the garden file is far off, ten nights of readings halve the error of unseen nights."""
-    fit = fit_of(5, most_hours=10 * 24)
+def test_a_week_brings_a_badly_described_pot_nearer():
+    """Where the garden file is far off, a week of readings halves the error of unseen nights."""
+    fit = fit_of(5, most_hours=7 * 24)
     truth, before, after, _ = unseen(5, fit).T
     assert fit.helps
     assert np.sqrt(np.mean((after - truth) ** 2)) < 0.5 * np.sqrt(np.mean((before - truth) ** 2))
