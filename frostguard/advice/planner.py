@@ -36,7 +36,6 @@ from frostguard.advice.protections import (
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
-from frostguard.advice.supplies import Supplies
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
 
@@ -176,6 +175,7 @@ class _Candidate:
     round: Round
     pot: int
     option: Option
+    effort_eur: float
     without: Outcome
     outcome: Outcome
     verified: bool = False
@@ -209,20 +209,20 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     settings : Settings
         Effort and hands.
     """
-    candidates = [candidate for turn in rounds for candidate in _candidates(evening, turn, at_hand.supplies)]
+    candidates = [candidate for turn in rounds for candidate in _candidates(evening, turn, at_hand, settings)]
     for _ in range(1 + MOST_SECOND_THOUGHTS):
-        offers = _offers(evening, candidates, settings)
+        offers = _offers(evening, candidates)
         shared = share_out(offers, at_hand)
         unsure = [candidates[position] for position in shared.taken if not candidates[position].verified]
         if not unsure:
             break
         for turn in rounds:
             _verify(evening, turn, [candidate for candidate in unsure if candidate.round is turn])
-        offers = _offers(evening, candidates, settings)
+        offers = _offers(evening, candidates)
         if all(offers[position].saves_eur > 0.0 for position in shared.taken):
             break
     # whatever was not verified, or did not hold, is not advised
-    offers = _offers(evening, candidates, settings)
+    offers = _offers(evening, candidates)
     sure = [
         offer if candidate.verified else replace(offer, saves_eur=0.0)
         for offer, candidate in zip(offers, candidates, strict=True)
@@ -236,10 +236,10 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     return Chosen(choices, shared.left, _missed(candidates, offers, shared))
 
 
-def _candidates(evening: Evening, turn: Round, supplies: Supplies) -> list[_Candidate]:
+def _candidates(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -> list[_Candidate]:
     """Every option open to the pots of a round that are at risk, ranked on few members."""
     occasion = turn.occasion
-    about = replace(turn.about, supplies=supplies)
+    about = replace(turn.about, supplies=at_hand.supplies)
     without = {pot: _left_alone(evening, occasion, pot) for pot in turn.pots}
     told = {one.pot for one in about.told}
     wavering = {
@@ -261,8 +261,9 @@ def _candidates(evening: Evening, turn: Round, supplies: Supplies) -> list[_Cand
     if not tried:
         return []
     outcomes = _simulated(evening, occasion, tried, _ranking_columns(evening, occasion), fine_hours=0)
+    nights = {pot: _cold_nights(evening, pot) for pot, _ in tried}
     return [
-        _Candidate(turn, pot, option, without[pot], outcome)
+        _Candidate(turn, pot, option, option.effort_eur(settings, nights[pot]), without[pot], outcome)
         for (pot, option), outcome in zip(tried, outcomes, strict=True)
     ]
 
@@ -277,19 +278,19 @@ def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> 
         candidate.outcome, candidate.verified = outcome, True
 
 
-def _offers(evening: Evening, candidates: Sequence[_Candidate], settings: Settings) -> list[Offer]:
+def _offers(evening: Evening, candidates: Sequence[_Candidate]) -> list[Offer]:
     """Candidates as they compete for what is scarce."""
     of_pot: dict[int, list[_Candidate]] = defaultdict(list)
     for candidate in candidates:
         of_pot[candidate.pot].append(candidate)
-    return [_offer(evening, candidate, of_pot[candidate.pot], settings) for candidate in candidates]
+    return [_offer(evening, candidate, of_pot[candidate.pot]) for candidate in candidates]
 
 
-def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate], settings: Settings) -> Offer:
+def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate]) -> Offer:
     """One candidate; it saves nothing where it hardly helps."""
     option, pot = candidate.option, evening.pots[candidate.pot]
     slots = _slots(candidate.round.occasion.batch, option)
-    saves = candidate.saved_eur - option.effort_eur(settings, _cold_nights(evening, candidate.pot))
+    saves = candidate.saved_eur - candidate.effort_eur
     helps = candidate.helps
     if _stays_told(candidate, pot.id):
         helps, saves = True, max(saves, 0.0) + TOLD_EUR

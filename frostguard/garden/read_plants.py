@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from frostguard.garden.assumed import assumed_code
@@ -13,7 +12,7 @@ from frostguard.garden.names import folded
 from frostguard.garden.yaml_text import Listing, Table, Text, shown
 
 if TYPE_CHECKING:
-    from frostguard.hardiness.taxon import Taxon
+    pass
 
 VALUES_EUR = {"low": 5.0, "medium": 20.0, "high": 100.0}
 """What a plant is worth by word [euro]; estimate, about what a small, a usual and a big plant cost."""
@@ -133,30 +132,22 @@ def _planting(
 
 def _taxon_key(block: Block, name: str, has_rating: bool) -> str | None:
     """The plant's key in the limits table; a fault for a plant that is neither there nor rated."""
-    found = _look_up(name)
-    if not isinstance(found, tuple):
-        return found.key
+    from frostguard.hardiness.limits import load_limits
+
+    taxon = load_limits().named(name)
+    if taxon is not None:
+        return taxon.key
     if not has_rating:
+        near = load_limits().nearest(name)
         sentence = (
             '{where}: the limits table knows no plant "{name}"; write {alike} if that is meant, or say how '
             "hardy it is with a line such as rating: 7b or rating: H4."
-            if found
+            if near
             else '{where}: the limits table knows no plant "{name}"; say how hardy it is with a line such as '
             "rating: 7b or rating: H4."
         )
-        block.fault("plant", sentence, name=shown(name), alike=or_list(found[:3]))
+        block.fault("plant", sentence, name=shown(name), alike=or_list(near[:3]))
     return None
-
-
-@lru_cache(maxsize=1000)
-def _look_up(name: str) -> Taxon | tuple[str, ...]:
-    """The plant of the limits table, or names that look like it."""
-    from frostguard.hardiness.limits import UnknownPlant, load_limits
-
-    try:
-        return load_limits().find(name)
-    except UnknownPlant as unknown:
-        return unknown.nearest
 
 
 def _rating(block: Block) -> str | None:

@@ -71,11 +71,15 @@ class Limits:
         UnknownPlant
             With the nearest names, for the person to choose from.
         """
+        taxon = self.named(name)
+        if taxon is None:
+            raise UnknownPlant(name, self.nearest(name))
+        return taxon
+
+    def named(self, name: str) -> Taxon | None:
+        """The plant that `find` would find, None where there is none; names like it are not looked for."""
         names = self._by_name()
-        for candidate in (normalised(name), normalised(without_cultivar(name))):
-            if candidate in names:
-                return names[candidate]
-        raise UnknownPlant(name, self._nearest(name))
+        return names.get(normalised(name)) or names.get(normalised(without_cultivar(name)))
 
     def search(self, text: str) -> tuple[Taxon, ...]:
         """Plants whose names hold the text or look like it, best first."""
@@ -85,7 +89,7 @@ class Limits:
         best = self._likenesses(wanted)
         return tuple(self._by_key[key] for key in sorted(best, key=lambda key: (-best[key], key)))
 
-    def _nearest(self, name: str) -> tuple[str, ...]:
+    def nearest(self, name: str) -> tuple[str, ...]:
         """Names to suggest for one that is not in the table: those about as like it as the likest."""
         best = self._likenesses(normalised(name))
         likest = max(best.values(), default=0.0)
