@@ -89,7 +89,7 @@ def render_list(taxa: Iterable[Taxon], units: Units) -> str:
         right_aligned(title, _NUMBER_WIDTH - 1) + " " for title in titles
     )
     blocks = [
-        [plant_words.group_name(group), *(_list_line(taxon, units) for taxon in members)]
+        [*paragraph(plant_words.group_name(group)), *(_list_line(taxon, units) for taxon in members)]
         for group, members in groups.items()
     ]
     return page([[*intro, "", heading.rstrip()], *blocks])
