@@ -29,7 +29,7 @@ from frostguard.hardiness.hardening import (
 )
 from frostguard.hardiness.limits import Limits, taxon_from_rating
 from frostguard.hardiness.model import TissueLimit
-from frostguard.hardiness.own import with_own_limits
+from frostguard.hardiness.own import learned_today, with_own_limits
 from frostguard.hardiness.pace import WOODY, Pace, pace_of
 from frostguard.hardiness.taxon import Taxon
 from frostguard.hardiness.today import limits_today
@@ -132,7 +132,7 @@ def look_ahead(
     run = run_pots(
         terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H, states_at=dusks
     )
-    taxa = {pot.id: tuple(_taxon(planting, table) for planting in pot.plantings) for pot in garden.pots}
+    taxa = {pot.id: tuple(taxon_of(planting, table) for planting in pot.plantings) for pot in garden.pots}
     season, limits = _limits_today(terrace, state, at, now, taxa)
     return Evening(
         terrace=terrace,
@@ -307,7 +307,8 @@ def state_for(
     return replace(state, enthalpy_j_m3=enthalpy, wall_c=wall)
 
 
-def _taxon(planting: Planting, table: Limits) -> Taxon:
+def taxon_of(planting: Planting, table: Limits) -> Taxon:
+    """What the table, or else the rating, and the gardener's own limits say of a plant."""
     if planting.taxon is not None:
         taxon = table.taxon(planting.taxon)
     else:
@@ -340,13 +341,16 @@ def _limits_today(
         tuple(
             (
                 planting,
-                limits_today(
-                    own,
-                    hardening=hardening(pot.spot if terrace.spots[pot.spot].indoors else None, pace_of(own)),
-                    season=season,
-                    stage=planting.stage,
-                    evergreen=planting.evergreen,
-                    potted_this_autumn=pot.potted_this_autumn,
+                learned_today(
+                    limits_today(
+                        own,
+                        hardening=hardening(pot.spot if terrace.spots[pot.spot].indoors else None, pace_of(own)),
+                        season=season,
+                        stage=planting.stage,
+                        evergreen=planting.evergreen,
+                        potted_this_autumn=pot.potted_this_autumn,
+                    ),
+                    [one for one in state.seen if one.plant == planting.key],
                 ),
             )
             for planting, own in zip(pot.plantings, taxa[pot.id], strict=True)

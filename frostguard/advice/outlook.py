@@ -427,6 +427,7 @@ def tissue_outlook(judgement: Judgement) -> TissueOutlook:
         mark=limit.mark,
         source=limit.source,
         stage=limit.stage,
+        learned_k=limit.learned_k,
     )
 
 

@@ -106,7 +106,8 @@ class TissueOutlook:
     """One tissue of one pot in the coming night: its limit today and how cold it gets.
 
     `coldest_c` is the median over members of each member's coldest, `coldest_c_p10` the tenth
-    percentile; `chance` the chance of damage to the tissue in that night.
+    percentile; `chance` the chance of damage to the tissue in that night; `learned_k` how far losses and
+    survivals have moved the limit [K].
     """
 
     tissue: Tissue
@@ -118,6 +119,7 @@ class TissueOutlook:
     mark: Mark
     source: str
     stage: str
+    learned_k: float = 0.0
 
     @property
     def margin_c(self) -> float:

@@ -115,6 +115,7 @@ def _tissue_dict(outlook: TissueOutlook) -> dict[str, Any]:
         "coldest_c_p10": round(outlook.coldest_c_p10, 2),
         "margin_c": round(outlook.margin_c, 2),
         "chance": round(outlook.chance, 3),
+        "learned_k": round(outlook.learned_k, 2),
         "mark": outlook.mark.value,
         "source": outlook.source,
     }

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from frostguard.advice.plan import Protection
 from frostguard.advice.tuned import NOTHING_TUNED, Tuned
+from frostguard.hardiness.own import Sighting
 
 
 class Told(NamedTuple):
@@ -34,6 +35,8 @@ class TerraceState:
         Jobs that the person has been told for the coming night and has not signed off.
     tuned : Tuned
         What readings have taught.
+    seen : tuple of Sighting
+        What cold has done to plants of this garden, and what they stood.
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -42,3 +45,4 @@ class TerraceState:
     daily_mean_c: tuple[float, ...] = ()
     told: frozenset[Told] = frozenset()
     tuned: Tuned = NOTHING_TUNED
+    seen: tuple[Sighting, ...] = ()

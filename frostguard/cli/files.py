@@ -1,4 +1,4 @@
-"""Which files a command reads where none is named."""
+"""Which files a command reads where none is named, and in which units it tells."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from pathlib import Path
 
 from frostguard import places
 from frostguard.errors import Fault, GardenFileError
+from frostguard.garden.settings import Units
 from frostguard.report.words import say
 
 
@@ -23,3 +24,15 @@ def existing_garden(named: Path | None) -> Path:
             ),
         )
     return usual
+
+
+def wished_units(named: Units | None = None) -> Units:
+    """The units named, else those of the settings file, else metric."""
+    if named is not None:
+        return named
+    settings = places.settings_file()
+    if settings is None:
+        return Units.METRIC
+    from frostguard.garden.reader import load_settings
+
+    return load_settings(settings).units

@@ -11,11 +11,11 @@ import typer
 
 from frostguard import places
 from frostguard.cli import options
-from frostguard.cli.files import existing_garden
+from frostguard.cli.files import existing_garden, wished_units
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.errors import FrostguardError
-from frostguard.report.words import all_of, say
+from frostguard.report.words import say
 
 if TYPE_CHECKING:
     from frostguard.garden.model import Garden
@@ -128,10 +128,23 @@ def _logbook() -> Iterator[Logbook]:
 
 
 Hurt = Annotated[bool, typer.Option("--hurt", help=say("It lives, but leaves, shoots or buds were lost."))]
+Unhurt = Annotated[
+    bool, typer.Option("--unhurt", help=say("It came through without harm, which teaches its limits as well."))
+]
 Night = Annotated[
     datetime | None,
     typer.Option(
         "--night", metavar="DATE", formats=["%Y-%m-%d"], help=say("The night that did it; else the last one.")
+    ),
+]
+Coldest = Annotated[
+    float | None,
+    typer.Option(
+        "--coldest",
+        metavar="C",
+        min=-60.0,
+        max=20.0,
+        help=say("How cold the part in question came, in degrees Celsius: roots as the mix, leaves as the air."),
     ),
 ]
 Note = Annotated[str, typer.Option("--note", metavar="TEXT", help=say("What was seen."))]
@@ -139,29 +152,33 @@ LostPot = Annotated[str, typer.Argument(metavar="POT", help=say("The pot's id or
 
 
 def loss(
-    pot: LostPot, garden: options.Garden = None, hurt: Hurt = False, night: Night = None, note: Note = ""
+    pot: LostPot,
+    garden: options.Garden = None,
+    hurt: Hurt = False,
+    unhurt: Unhurt = False,
+    night: Night = None,
+    coldest: Coldest = None,
+    note: Note = "",
 ) -> None:
     """A command of its own, put beside the others in `app`."""
+    if hurt and unhurt:
+        raise typer.BadParameter(say("A plant is hurt or unhurt, not both."))
     with errors_told(as_json=False):
         from frostguard.advice.explain import pot_called
         from frostguard.garden.reader import load_garden
+        from frostguard.logbook.lessons import lesson_of
         from frostguard.logbook.losses import Harm, record_loss
+        from frostguard.report.losses import loss_noted
 
         place = load_garden(existing_garden(garden))
         lost = place.pots[pot_called(place, pot)]
         now = datetime.now(UTC)
         when = _last_night(place, now) if night is None else night.date()
+        harm = Harm.HURT if hurt else Harm.UNHURT if unhurt else Harm.DEAD
         with _logbook() as book:
-            record_loss(book, lost, Harm.HURT if hurt else Harm.DEAD, when, note, now)
-        plants = all_of([planting.name for planting in lost.plantings])
-        sentence = (
-            say("Noted: {pot} ({plants}) was hurt in the night of {night}.",
-                pot=lost.label, plants=plants, night=when.isoformat())
-            if hurt
-            else say("Noted: {pot} ({plants}) died in the night of {night}.",
-                     pot=lost.label, plants=plants, night=when.isoformat())
-        )
-        print_out(sentence)
+            lesson = lesson_of(book, place.site, lost, harm, when, coldest)
+            record_loss(book, lost, harm, when, note, now, lesson)
+        print_out(loss_noted(lost, harm, when, lesson, wished_units()))
 
 
 def _last_night(garden: Garden, now: datetime) -> date:

@@ -8,13 +8,14 @@ import typer
 
 from frostguard import places
 from frostguard.cli import options
+from frostguard.cli.files import wished_units
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
 from frostguard.errors import FrostguardError
-from frostguard.garden.settings import Units
 from frostguard.report.words import all_of, say
 
 if TYPE_CHECKING:
+    from frostguard.hardiness.own import Sighting
     from frostguard.hardiness.rating import Band
     from frostguard.hardiness.taxon import Taxon
 
@@ -50,9 +51,9 @@ def show(name: _Name, as_json: options.AsJson = False, units: options.UnitsOptio
                 else plants_json.render_rating_json(band, taxon)
             )
         elif band is None:
-            text = plants.render_plant(taxon, _units(units))
+            text = plants.render_plant(taxon, wished_units(units), _seen(taxon))
         else:
-            text = plants.render_rating(band, taxon, _units(units))
+            text = plants.render_rating(band, taxon, wished_units(units))
         print_out(text)
 
 
@@ -82,7 +83,19 @@ def list_plants(
         from frostguard.report import plants, plants_json
 
         taxa = load_limits().taxa if group is None else _of_group(group)
-        print_out(plants_json.render_plants_json(taxa) if as_json else plants.render_list(taxa, _units(units)))
+        print_out(plants_json.render_plants_json(taxa) if as_json else plants.render_list(taxa, wished_units(units)))
+
+
+def _seen(taxon: Taxon) -> tuple[Sighting, ...]:
+    """What the logbook, where there is one, has seen of a plant."""
+    from frostguard.logbook.book import existing_logbook
+    from frostguard.logbook.losses import sightings
+
+    book = existing_logbook(places.logbook_file())
+    if book is None:
+        return ()
+    with book:
+        return tuple(one for one in sightings(book) if one.plant == taxon.key)
 
 
 def _plant_or_rating(name: str) -> tuple[Taxon, Band | None]:
@@ -124,15 +137,3 @@ def _of_group(wanted: str) -> tuple[Taxon, ...]:
         say('No group of plants is called "{group}".', group=wanted),
         next_step=say("The groups: {groups}.", groups=all_of(codes)),
     )
-
-
-def _units(named: Units | None) -> Units:
-    """The units named, else those of the settings file, else metric."""
-    if named is not None:
-        return named
-    settings = places.settings_file()
-    if settings is None:
-        return Units.METRIC
-    from frostguard.garden.reader import load_settings
-
-    return load_settings(settings).units

@@ -179,6 +179,11 @@ class Planting:
     bulb_depth_m: float | None = None
     own_limits: OwnLimits = OwnLimits()
 
+    @property
+    def key(self) -> str:
+        """What it has in common with others of its kind: the taxon, or the name where there is none."""
+        return self.taxon or self.name
+
 
 @dataclass(frozen=True, slots=True)
 class Pot:

@@ -27,6 +27,7 @@ class Mark(Enum):
     ESTIMATE = "estimate"
     FLOOR = "floor, not limit"  # unhurt at this temperature; the limit lies lower
     OWN = "your own"  # the gardener's word for this very plant
+    LEARNED = "learned"  # moved by what the gardener saw cold do
 
 
 class MovedLight(Enum):
@@ -54,3 +55,4 @@ class TissueLimit:
     mark: Mark
     source: str
     stage: str = ""  # code of the season or flower stage that the limit belongs to
+    learned_k: float = 0.0  # by which losses and survivals have moved it [K]

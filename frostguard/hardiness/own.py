@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from frostguard.garden.model import OwnLimits, Stage
-from frostguard.hardiness.model import Mark
+from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from frostguard.hardiness.rating import capped_spread_k
 from frostguard.hardiness.taxon import Limit, Taxon
 
 OWN_SPREAD_K = 1.0
@@ -15,6 +17,12 @@ OWN_SPREAD_K = 1.0
 
 SEEN_ERROR_K = 1.0
 """How far a temperature that a loss is recorded with may be off, as a standard deviation [K]; estimate."""
+
+WARMEST_FREEZING_C = -0.5
+"""Tissue water freezes a little below 0 degC (estimate, as in `today`); harm above that is chilling."""
+
+TELLING_K = 0.1
+"""A move of a limit that is worth telling [K]; less leaves it as it was."""
 
 _FLOWER_STAGES = (Stage.BUDS_IN_COLOUR, Stage.OPEN_FLOWERS)
 
@@ -27,6 +35,23 @@ class Seen:
     """
 
     coldest_c: float
+    hurt: bool
+    error_k: float = SEEN_ERROR_K
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """What one night did to one tissue of a plant, beside the limit that held for it on that night.
+
+    `plant` is a key of the limits table, or the name in the garden file where the table lacks it; `limit_c` is
+    the limit before anything was learned [degC].
+    """
+
+    night: date
+    plant: str
+    tissue: Tissue
+    coldest_c: float
+    limit_c: float
     hurt: bool
     error_k: float = SEEN_ERROR_K
 
@@ -89,6 +114,62 @@ def learned_limit(limit: Limit, seen: Iterable[Seen]) -> Limit:
         return limit
     mark = Mark.ESTIMATE if limit.mark is Mark.FLOOR else limit.mark  # the middle is told, no longer the floor
     return replace(limit, temperature_c=middle_c, spread_k=max(spread_k, OWN_SPREAD_K / 2), colder_c=None, mark=mark)
+
+
+def learned_today(limits: Iterable[TissueLimit], sightings: Sequence[Sighting]) -> tuple[TissueLimit, ...]:
+    """Today's limits of one plant after what was seen of its like.
+
+    What counts is how far the tissue came from the limit of that night, since limits move with the season. Seen
+    while the plant was hard, it counts for less while it is soft, in the ratio of the two limits: soft shoots
+    have little of their own to differ by (estimate). A limit of freezing never rises to 0 degC.
+
+    Parameters
+    ----------
+    limits : iterable of TissueLimit
+        From `limits_today`.
+    sightings : sequence of Sighting
+        Of this plant only, in any order.
+
+    Returns
+    -------
+    tuple of TissueLimit
+        Those that moved by `TELLING_K` or more marked LEARNED, with the nights in the source.
+    """
+    learned = {limit.tissue: _learned_of(limit, sightings) for limit in limits}
+    young, whole = learned.get(Tissue.YOUNG_ROOT), learned.get(Tissue.WHOLE_ROOT)
+    if young is not None and whole is not None and young.limit_c < whole.limit_c:
+        shift_k = whole.limit_c - young.limit_c  # what kills all roots kills the young ones
+        learned[Tissue.YOUNG_ROOT] = replace(
+            young, limit_c=whole.limit_c, learned_k=young.learned_k + shift_k, mark=whole.mark, source=whole.source
+        )
+    return tuple(learned.values())
+
+
+def _learned_of(limit: TissueLimit, sightings: Iterable[Sighting]) -> TissueLimit:
+    those = [one for one in sightings if one.tissue is limit.tissue]
+    before = Limit(limit.limit_c, limit.spread_k, Mark.ESTIMATE, limit.source)
+    after = learned_limit(before, [Seen(_as_of_today(limit, one), one.hurt, one.error_k) for one in those])
+    ceiling_c = after.middle_c if limit.limit_c >= 0.0 else max(limit.limit_c, WARMEST_FREEZING_C)
+    moved_c = min(after.middle_c, ceiling_c)
+    if abs(moved_c - limit.limit_c) < TELLING_K:
+        return limit
+    spread_k = after.spread_k if limit.limit_c >= 0.0 else capped_spread_k(moved_c, after.spread_k)
+    nights = ", ".join(one.isoformat() for one in sorted({one.night for one in those}))
+    return replace(
+        limit,
+        limit_c=moved_c,
+        spread_k=spread_k,
+        mark=Mark.LEARNED,
+        source=f"{nights}; before that: {limit.source}",
+        learned_k=moved_c - limit.limit_c,
+    )
+
+
+def _as_of_today(limit: TissueLimit, seen: Sighting) -> float:
+    """The temperature that would tell the same of today's limit [degC]."""
+    both_freeze = limit.limit_c < 0.0 and seen.limit_c < 0.0
+    share = min(1.0, limit.limit_c / seen.limit_c) if both_freeze else 1.0
+    return limit.limit_c + share * (seen.coldest_c - seen.limit_c)
 
 
 def _after(middle_c: float, spread_k: float, seen: Seen) -> tuple[float, float]:

@@ -148,10 +148,18 @@ def plan_before(book: Logbook, now: datetime, age: timedelta) -> PlanBrief | Non
 def latest_plan(book: Logbook) -> dict[str, Any] | None:
     """The newest plan that is kept, as data."""
     rows = book.rows("SELECT plan FROM plans ORDER BY asked_at DESC LIMIT 1")
-    if not rows:
-        return None
-    kept: dict[str, Any] = json.loads(zlib.decompress(rows[0]["plan"]))
-    return kept
+    return _unpacked(rows[0]["plan"]) if rows else None
+
+
+def last_plan_of(book: Logbook, night: date) -> dict[str, Any] | None:
+    """The newest plan that is kept for a night, as data."""
+    rows = book.rows("SELECT plan FROM plans WHERE night = ? ORDER BY asked_at DESC LIMIT 1", (night.isoformat(),))
+    return _unpacked(rows[0]["plan"]) if rows else None
+
+
+def _unpacked(kept: bytes) -> dict[str, Any]:
+    plan: dict[str, Any] = json.loads(zlib.decompress(kept))
+    return plan
 
 
 def outcomes(book: Logbook, since: date) -> dict[date, Outcome]:

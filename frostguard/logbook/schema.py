@@ -162,7 +162,36 @@ FIRST = (
     ) STRICT""",
 )
 
-VERSIONS = (FIRST,)
+LESSONS = (
+    """CREATE TABLE outcomes (
+        id INTEGER PRIMARY KEY,
+        pot TEXT NOT NULL,
+        label TEXT NOT NULL,
+        plants TEXT NOT NULL,
+        harm TEXT NOT NULL CHECK (harm IN ('dead', 'hurt', 'unhurt')),
+        night TEXT NOT NULL,
+        at TEXT NOT NULL,
+        note TEXT NOT NULL DEFAULT '',
+        air_c REAL
+    ) STRICT""",
+    "INSERT INTO outcomes (id, pot, label, plants, harm, night, at, note) "
+    "SELECT id, pot, label, plants, harm, night, at, note FROM losses",
+    "DROP TABLE losses",
+    "ALTER TABLE outcomes RENAME TO losses",
+    """CREATE TABLE sightings (
+        loss INTEGER NOT NULL REFERENCES losses (id) ON DELETE CASCADE,
+        plant TEXT NOT NULL,
+        tissue TEXT NOT NULL,
+        coldest_c REAL NOT NULL,
+        limit_c REAL NOT NULL,
+        error_k REAL NOT NULL,
+        hurt INTEGER NOT NULL CHECK (hurt IN (0, 1)),
+        PRIMARY KEY (loss, plant, tissue)
+    ) STRICT, WITHOUT ROWID""",
+)
+"""Losses with the air of their night, what came through beside them, and what each tissue was seen to stand."""
+
+VERSIONS = (FIRST, LESSONS)
 """The statements that lead from version n to n + 1; never changed once released, only added to."""
 
 LATEST = len(VERSIONS)
@@ -187,6 +216,7 @@ TABLES = (
     "readings",
     "tuned",
     "losses",
+    "sightings",
 )
 """All tables, those that others point to first."""
 

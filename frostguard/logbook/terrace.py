@@ -20,6 +20,7 @@ from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.jobs import Placed, in_force, last_watered
+from frostguard.logbook.losses import sightings
 from frostguard.logbook.nights import days_before, told
 from frostguard.notify.moment import InForce
 from frostguard.report.words import say
@@ -108,6 +109,7 @@ def standing(book: Logbook, garden: Garden, catalogue: Catalogue, now: datetime)
         garden=moved,
         state=TerraceState(
             tuned=tuned_from(book.tuned(), usual_habits(garden.site)),
+            seen=sightings(book),
             covers_in_force={pot.id: pot.covers_on for pot in moved.pots if by_pot[pot.id]},
             water_fraction={
                 pot.id: catalogue.mixes[pot.mix].water_fraction["moist"]

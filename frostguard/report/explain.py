@@ -93,7 +93,7 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
             "{plant}, {tissue}: limit {limit}, coldest {coldest} (one time in ten {low} or colder), "
             "chance of damage: {chance}.",
             plant=outlook.planting,
-            tissue=_tissue(outlook.tissue),
+            tissue=tissue_words(outlook.tissue),
             limit=measures.exact_limit(outlook.limit_c, units),
             coldest=measures.exact_coldest(outlook.coldest_c, units),
             low=measures.exact_coldest(outlook.coldest_c_p10, units),
@@ -101,11 +101,15 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
         ),
         say("Stage: {stage}.", stage=outlook.stage.replace("_", " ")) if outlook.stage else "",
         origin(outlook.mark, outlook.source),
+        say("That moved it by {change}.", change=measures.temperature_change(outlook.learned_k, units))
+        if outlook.learned_k
+        else "",
     ]
     return " ".join(sentence for sentence in sentences if sentence)
 
 
-def _tissue(tissue: Tissue) -> str:
+def tissue_words(tissue: Tissue) -> str:
+    """The part of a plant, as the long answer calls it."""
     match tissue:
         case Tissue.LEAF:
             return say("leaves or shoots")

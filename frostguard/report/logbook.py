@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from frostguard.logbook import answers, nights, outbox
 from frostguard.logbook.book import Logbook
-from frostguard.logbook.losses import Harm, losses
+from frostguard.logbook.losses import Harm, PlantLoss, losses
 from frostguard.logbook.nights import Outcome
 from frostguard.logbook.outbox import State
 from frostguard.report import measures
@@ -35,19 +35,25 @@ def render_logbook(book: Logbook, days: int, now: datetime) -> str:
     sent = [
         _message(one) for one in outbox.deliveries(book, LATEST_MESSAGES) if one.made_at >= now - timedelta(days=days)
     ]
-    lost = [
-        say("{pot}, night of {night}: died. {note}", pot=one.label, night=one.night.isoformat(), note=one.note)
-        if one.harm is Harm.DEAD
-        else say("{pot}, night of {night}: hurt. {note}", pot=one.label, night=one.night.isoformat(), note=one.note)
-        for one in losses(book)
-    ]
+    lost = [_loss(one) for one in losses(book)]
     blocks = [
         _block(say("Nights"), came_to or [say("Nobody has looked yet.")]),
         _block(say("Messages, the latest first"), sent),
-        _block(say("Losses"), lost),
+        _block(say("Losses, and what came through"), lost),
         _block(say("The logbook"), _sizes(book)),
     ]
     return "\n\n".join(block for block in blocks if block)
+
+
+def _loss(one: PlantLoss) -> str:
+    values = {"pot": one.label, "night": one.night.isoformat(), "note": one.note}
+    match one.harm:
+        case Harm.DEAD:
+            return say("{pot}, night of {night}: died. {note}", **values)
+        case Harm.HURT:
+            return say("{pot}, night of {night}: hurt. {note}", **values)
+        case Harm.UNHURT:
+            return say("{pot}, night of {night}: came through unhurt. {note}", **values)
 
 
 def _block(heading: str, lines: list[str]) -> str:

@@ -34,6 +34,8 @@ def _mark(mark: Mark) -> str:
             return say("Seen unhurt at this temperature, so the true limit lies lower")
         case Mark.OWN:
             return say("Your own word, in the garden file")
+        case Mark.LEARNED:
+            return say("Learned from what you saw cold do to your own plants")
 
 
 def _without_its_mark(source: str) -> str:

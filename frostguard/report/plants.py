@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from frostguard.garden.settings import Units
 from frostguard.hardiness.limits import nearest_name
 from frostguard.hardiness.model import Mark
+from frostguard.hardiness.own import Sighting
 from frostguard.hardiness.rating import Band
 from frostguard.hardiness.strain import dark_days
 from frostguard.hardiness.taxon import Bulb, Foliage, Limit, Taxon
 from frostguard.report import measures, plant_words
 from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned, section
+from frostguard.report.losses import sighting_lines
 from frostguard.report.marks import origin
 from frostguard.report.words import all_of, harmless, say, say_count
 
@@ -22,13 +24,14 @@ FOUND_SHOWN = 12
 """Plants that a search shows; more than that and the person should write more of the name."""
 
 
-def render_plant(taxon: Taxon, units: Units) -> str:
-    """Everything that the table knows of one plant, as lines of at most 80 columns."""
+def render_plant(taxon: Taxon, units: Units, seen: Sequence[Sighting] = ()) -> str:
+    """Everything that the table knows of one plant, and what the gardener saw of it, in at most 80 columns."""
     title = say("{name} ({botanical})", name=plant_words.common_name(taxon), botanical=taxon.botanical)
     return page(
         [
             [*paragraph(title), *section_lines(_names(taxon)), *section_lines(_nature(taxon))],
             section(say("What it stands in a pot"), _limit_sentences(taxon, units)),
+            section(say("What you have seen it stand, from which its limits learn"), sighting_lines(seen, units)),
             section(say("Through the winter"), _winter(taxon, units)),
             _how_to_read(),
             paragraph(say("What your own pot stands today: frostguard tonight --explain POT")),

@@ -102,6 +102,20 @@ def test_a_loss_is_noted_with_its_night() -> None:
     assert dead.harm is Harm.DEAD
 
 
+def test_a_loss_without_a_plan_asks_for_the_temperature_and_learns_from_it() -> None:
+    """Said without, it says what is missing; said again with it, the plant's page shows what was learned."""
+    first = run("loss", "lemon", "--hurt", "--night", "2026-01-14").stdout
+    assert "No plan of that night is kept" in first and "--night 2026-01-14 --coldest" in first
+    again = run("loss", "lemon", "--hurt", "--night", "2026-01-14", "--coldest", "-3").stdout
+    assert "leaves or shoots hurt at -3.0" in again
+    shown = " ".join(run("plants", "show", "lemon").stdout.split())
+    assert "What you have seen it stand" in shown and "2026-01-14: leaves or shoots hurt at -3.0" in shown
+    assert "What you have seen" not in run("plants", "show", "olive").stdout
+    with open_logbook(places.logbook_file()) as book:
+        assert len(losses(book)) == 1
+    assert run("loss", "lemon", "--hurt", "--unhurt").exit_code == 2
+
+
 def test_a_pot_that_is_not_there_is_told() -> None:
     """As everywhere else."""
     assert run("loss", "palm tree in the moon").exit_code == 1

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pytest
 from scipy.special import ndtr
 
 from frostguard.garden.model import OwnLimits, Stage
 from frostguard.hardiness.limits import load_limits
-from frostguard.hardiness.model import Mark
-from frostguard.hardiness.own import OWN_SPREAD_K, Seen, learned_limit, with_own_limits
+from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from frostguard.hardiness.own import OWN_SPREAD_K, Seen, Sighting, learned_limit, learned_today, with_own_limits
 from frostguard.hardiness.taxon import Limit
 
 PRIOR = Limit(-6.0, 2.0, Mark.ESTIMATE, "estimate")
@@ -73,3 +75,53 @@ def test_own_limits_keep_the_order_of_tissues() -> None:
     assert tender.young_root.temperature_c >= tender.whole_root.temperature_c == -2.0
     roots = with_own_limits(table, OwnLimits(young_root_c=-11.0))
     assert roots.young_root.temperature_c == -11.0 >= roots.whole_root.temperature_c
+
+
+def today(tissue: Tissue, limit_c: float, spread_k: float = 1.5) -> TissueLimit:
+    """A limit as `limits_today` gives it."""
+    return TissueLimit(tissue, limit_c, spread_k, 0.5, Mark.MEASURED, "a table", "leaves, hardened")
+
+
+def sighting(tissue: Tissue, coldest_c: float, limit_c: float, *, hurt: bool) -> Sighting:
+    """Something seen of an olive in January."""
+    return Sighting(date(2026, 1, 14), "olea europaea", tissue, coldest_c, limit_c, hurt)
+
+
+def test_a_loss_moves_todays_limit_as_the_belief_tells() -> None:
+    """Hurt two kelvin above that night's limit: today's moves as much as `learned_limit` would, and says why."""
+    limit = today(Tissue.LEAF, -8.0)
+    (moved,) = learned_today([limit], [sighting(Tissue.LEAF, -6.0, -8.0, hurt=True)])
+    mean, _ = by_quadrature(Limit(-8.0, 1.5, Mark.ESTIMATE, ""), Seen(-6.0, True))
+    assert moved.limit_c == pytest.approx(mean, abs=1e-3)
+    assert moved.learned_k == pytest.approx(mean + 8.0, abs=1e-3) and moved.mark is Mark.LEARNED
+    assert moved.source == "2026-01-14; before that: a table"
+
+
+def test_what_was_seen_in_winter_moves_soft_shoots_little() -> None:
+    """A survival four kelvin below a limit of -8 leaves soft leaves of -1 within half a kelvin of where they were."""
+    seen = [sighting(Tissue.LEAF, -12.0, -8.0, hurt=False)]
+    (hard,) = learned_today([today(Tissue.LEAF, -8.0)], seen)
+    (soft,) = learned_today([today(Tissue.LEAF, -1.0, 0.5)], seen)
+    assert hard.limit_c < -10.0
+    assert -1.5 < soft.limit_c < -1.0
+
+
+def test_no_limit_of_freezing_rises_to_the_freezing_point() -> None:
+    """Leaves said to be hurt at +4 degC by air go on to freeze below -0.5 degC; chilling may rise."""
+    (leaf,) = learned_today([today(Tissue.LEAF, -2.0)], [sighting(Tissue.LEAF, 4.0, -2.0, hurt=True)])
+    (chill,) = learned_today([today(Tissue.CHILL, 5.0)], [sighting(Tissue.CHILL, 8.0, 5.0, hurt=True)])
+    assert leaf.limit_c == -0.5 and chill.limit_c > 6.0
+
+
+def test_what_kills_all_roots_kills_the_young_ones() -> None:
+    """A plant dead at -3 degC, whose roots were thought to stand -9, has young roots no hardier than the whole."""
+    before = [today(Tissue.YOUNG_ROOT, -6.0), today(Tissue.WHOLE_ROOT, -9.0, 3.0)]
+    young, whole = learned_today(before, [sighting(Tissue.WHOLE_ROOT, -3.0, -9.0, hurt=True)])
+    assert whole.limit_c > -6.0 and young.limit_c == whole.limit_c
+
+
+def test_what_teaches_nothing_leaves_the_limit_as_it_was() -> None:
+    """Other tissues, and survival in mild air, change neither the number nor who says so."""
+    limit = today(Tissue.LEAF, -8.0)
+    seen = [sighting(Tissue.BUD, -1.0, -2.0, hurt=True), sighting(Tissue.LEAF, 2.0, -8.0, hurt=False)]
+    assert learned_today([limit], seen) == (limit,)

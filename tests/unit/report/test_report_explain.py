@@ -52,6 +52,15 @@ def test_a_limit_tells_its_source_and_is_rounded_toward_danger():
     assert "Measured: A. Author, On Lemons, 1990, table 2." in words
 
 
+def test_a_limit_that_learned_says_from_what_and_by_how_much():
+    """The gardener's losses are named beside what was believed before."""
+    source = "2026-01-14; before that: A page"
+    words = text(plans.explanation(limits=(tissue(mark=Mark.LEARNED, source=source, learned_k=1.24),)))
+
+    assert "Learned from what you saw cold do to your own plants: 2026-01-14; before that: A page." in words
+    assert "That moved it by +1.2" in words
+
+
 @pytest.mark.parametrize("mark", Mark)
 @pytest.mark.parametrize("source", ["A page", "estimate", "rule: A page.", ""])
 @pytest.mark.parametrize("kind", Tissue)
