@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -13,6 +14,10 @@ from frostguard.report.words import harmless, say
 
 SHORT_LENGTH = 160
 """Characters of the short form: what one text message holds in the GSM alphabet (3GPP TS 23.038)."""
+
+
+DEFLATED_FROM = 10_000
+"""Bytes of an attachment from which it is kept deflated; calendars stay readable."""
 
 
 class NoticeKind(Enum):
@@ -67,7 +72,7 @@ class Notice:
     tells : tuple of str
         Keys of everything that is told in it, to be remembered once it is on its way.
     attachments : tuple of Attachment
-        A calendar of the jobs with their deadlines, where there are any.
+        A calendar of the jobs with their deadlines, where there are any, and the report where a mail carries it.
     not_before : datetime or None
         When it may go out, where it waits for the end of the quiet hours.
     stand_in : str or None
@@ -110,14 +115,7 @@ class Notice:
             "html": self.html,
             "interrupts": self.interrupts,
             "tells": list(self.tells),
-            "attachments": [
-                {
-                    "name": one.name,
-                    "media_type": one.media_type,
-                    "content": base64.b64encode(one.content).decode("ascii"),
-                }
-                for one in self.attachments
-            ],
+            "attachments": [_attachment_dict(one) for one in self.attachments],
             "not_before": None if self.not_before is None else self.not_before.isoformat(),
             "stand_in": self.stand_in,
         }
@@ -138,12 +136,28 @@ def notice_from_dict(kept: Mapping[str, Any]) -> Notice:
         interrupts=bool(kept["interrupts"]),
         tells=tuple(str(key) for key in kept["tells"]),
         attachments=tuple(
-            Attachment(str(one["name"]), str(one["media_type"]), base64.b64decode(one["content"], validate=True))
-            for one in kept["attachments"]
+            Attachment(str(one["name"]), str(one["media_type"]), _content(one)) for one in kept["attachments"]
         ),
         not_before=None if not_before is None else datetime.fromisoformat(not_before),
         stand_in=None if kept["stand_in"] is None else str(kept["stand_in"]),
     )
+
+
+def _attachment_dict(attachment: Attachment) -> dict[str, Any]:
+    """A page is kept deflated: it is a tenth as large then, and the logbook keeps one for every evening with jobs."""
+    deflated = len(attachment.content) > DEFLATED_FROM
+    content = zlib.compress(attachment.content) if deflated else attachment.content
+    told: dict[str, Any] = {
+        "name": attachment.name,
+        "media_type": attachment.media_type,
+        "content": base64.b64encode(content).decode("ascii"),
+    }
+    return told | {"deflated": True} if deflated else told
+
+
+def _content(kept: Mapping[str, Any]) -> bytes:
+    content = base64.b64decode(kept["content"], validate=True)
+    return zlib.decompress(content) if kept.get("deflated") else content
 
 
 def repeated(notice: Notice) -> Notice:

@@ -33,6 +33,7 @@ from frostguard.notify.notice import Notice, NoticeKind
 from frostguard.notify.owed import owed, tells_the_plan
 from frostguard.report.words import harmless, say
 from frostguard.watch import schedule
+from frostguard.watch.attached import with_report
 from frostguard.watch.due import due_looks
 from frostguard.watch.log import Log, log_to_stderr
 from frostguard.watch.post import Send, channels_for, send_what_is_due
@@ -124,7 +125,7 @@ def take_look(
         return False
     try:
         moment, answer = _look_at(watch, garden, settings, planned, now)
-        notice = _with_trouble(owed(moment), book.trouble)
+        notice = with_report(_with_trouble(owed(moment), book.trouble), answer, channels, watch.log)
         found = _found(moment, notice)
         book.write(lambda connection: _put_down(connection, run, moment, answer, notice, found, channels, planned))
     except Exception as exc:
