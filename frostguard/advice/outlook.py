@@ -15,7 +15,7 @@ from frostguard.advice.plan import TissueOutlook
 from frostguard.advice.situation import Situation, hood_over, root_balls_of, surfaces_of
 from frostguard.advice.terrace import Terrace
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Planting, Shape
+from frostguard.garden.model import Planting, Pot, Shape
 from frostguard.hardiness.damage import (
     chance_of_any,
     chance_of_damage,
@@ -48,7 +48,11 @@ CORNER_FILM_W_M2_K = 19.0
 """See `corner_share`."""
 
 EXPOSED_SHARE_OF_ROOTS = 0.5
-"""Share of the outer roots that the exposed side stands for, the mean side standing for the rest; estimate."""
+"""Share of outer roots, and of bulbs, that the exposed side stands for, the mean side for the rest; estimate."""
+
+BULBS_OFF_WALL_M = 0.03
+"""How far within the wall the outermost bulbs of a pot stand: half a tulip's width, and a finger of mix beside it
+(common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +66,7 @@ class Readings:
     mean_c: Array
     core_c: Array
     frozen_fraction: Array
+    depths_c: Array  # (n_hours, n_series, n_depths), where the outermost bulbs stand
     face_heat_w: Array  # (n_hours, n_series, 3)
     final_state: RootBallState
     states: Mapping[int, RootBallState]  # kept on the way, by row
@@ -72,7 +77,8 @@ class PotRun:
     """Several situations simulated over hours `first` to `last` of the terrace; arrays (n_hours, n, columns).
 
     `ring_c` is the coldest ring of the exposed side, corner included; `shaded_ring_c` that of the mean
-    side. `readings`, `side` and `top` hold everything, series by series, in the order of `layout`.
+    side. `bulb_depths_m` are the depths that `readings` hold. `readings`, `side` and `top` hold everything,
+    series by series, in the order of `layout`.
     """
 
     situations: tuple[Situation, ...]
@@ -85,6 +91,7 @@ class PotRun:
     frozen_fraction: Array
     leaf_c: Array
     root_balls: RootBalls
+    bulb_depths_m: tuple[float, ...]
     readings: Readings
     side: Face
     top: Face
@@ -149,7 +156,8 @@ def run_pots(
     surface = estimated_surface_c(root_balls, hours) if side_surface_c is None else side_surface_c
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
     fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
-    readings = _simulate(root_balls, envelope, start, fine_hours, [hour - first for hour in states_at])
+    depths = _bulb_depths_m(situations)
+    readings = _simulate(root_balls, envelope, start, fine_hours, [hour - first for hour in states_at], depths)
     return PotRun(
         situations=tuple(situations),
         first=first,
@@ -161,6 +169,7 @@ def run_pots(
         frozen_fraction=np.clip(layout.mean(readings.frozen_fraction), 0.0, 1.0),
         leaf_c=_leaves(terrace, situations, catalogue, first, used, layout.mean(readings.top_ring_c)),
         root_balls=root_balls,
+        bulb_depths_m=depths,
         readings=readings,
         side=side,
         top=top,
@@ -189,6 +198,7 @@ def _simulate(
     start: float | Array | RootBallState,
     fine_hours: int,
     states_at: Sequence[int],
+    depths_m: Sequence[float],
 ) -> Readings:
     """The engine over all hours: standard resolution for so many hours, the coarse one after them."""
     last = envelope.n_hours - 1
@@ -200,7 +210,15 @@ def _simulate(
             start = carry_over(root_balls, start, resolution)
         keep = Curves(tuple(row - begins for row in states_at if begins <= row <= ends))
         parts.append(
-            simulate_root_balls(root_balls, _hours(envelope, begins, ends), start, resolution=resolution, keep=keep)
+            simulate_root_balls(
+                root_balls,
+                _hours(envelope, begins, ends),
+                start,
+                depths_m=depths_m,
+                off_wall_m=BULBS_OFF_WALL_M,
+                resolution=resolution,
+                keep=keep,
+            )
         )
         start = parts[-1].final_state
         states |= {
@@ -212,6 +230,16 @@ def _simulate(
         if name not in ("final_state", "states")
     }
     return Readings(**joined, final_state=carry_over(root_balls, parts[-1].final_state, STANDARD), states=states)
+
+
+def bulb_depth_m(pot: Pot, planting: Planting) -> float | None:
+    """How deep a plant's bulbs stand [m]: as written, but above the floor of the pot; None where it has none."""
+    return None if planting.bulb_depth_m is None else min(planting.bulb_depth_m, pot.height_m - 0.01)
+
+
+def _bulb_depths_m(situations: Sequence[Situation]) -> tuple[float, ...]:
+    depths = {bulb_depth_m(one.pot, planting) for one in situations for planting in one.pot.plantings}
+    return tuple(sorted(depth for depth in depths if depth is not None))
 
 
 def _hours(envelope: Envelope, begins: int, ends: int) -> Envelope:
@@ -387,8 +415,9 @@ def _judge_tissue(
     coldest = per_member(terrace, run, curve.min(axis=0))
     dose = per_member(terrace, run, effective_coldest_c(curve, axis=0))
     chance = chance_of_damage(limit.limit_c, limit.spread_k, dose)
-    if limit.tissue is Tissue.YOUNG_ROOT:
-        shaded = per_member(terrace, run, effective_coldest_c(run.shaded_ring_c[inside, situation], axis=0))
+    beside = _shaded_curve(run, situation, planting, limit.tissue)
+    if beside is not None:
+        shaded = per_member(terrace, run, effective_coldest_c(beside[inside], axis=0))
         elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, shaded)
         chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
     return Judgement(planting, limit, coldest, np.asarray(chance))
@@ -408,10 +437,25 @@ def _tissue_curve(run: PotRun, situation: int, planting: Planting, tissue: Tissu
         return run.leaf_c[:, situation]
     if tissue is Tissue.YOUNG_ROOT:
         return run.ring_c[:, situation]
-    if planting.bulb_depth_m is not None:
-        # bulbs stand between the wall and the middle: half way between ring and mean, estimate
-        return 0.5 * (run.ring_c[:, situation] + run.mean_c[:, situation])
+    depth_m = bulb_depth_m(run.situations[situation].pot, planting)
+    if depth_m is not None:
+        return run.layout.exposed(_bulbs_c(run, depth_m))[:, situation]
     return run.mean_c[:, situation]
+
+
+def _shaded_curve(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array | None:
+    """The same on the mean side, of what stands all round the pot near its wall; None for all else."""
+    if tissue is Tissue.YOUNG_ROOT:
+        return run.shaded_ring_c[:, situation]
+    depth_m = bulb_depth_m(run.situations[situation].pot, planting)
+    if tissue is Tissue.WHOLE_ROOT and depth_m is not None:
+        return run.layout.mean(_bulbs_c(run, depth_m))[:, situation]
+    return None
+
+
+def _bulbs_c(run: PotRun, depth_m: float) -> Array:
+    """Where the outermost bulbs of that depth stand, (n_hours, n_series)."""
+    return run.readings.depths_c[:, :, run.bulb_depths_m.index(depth_m)]
 
 
 def tissue_outlook(judgement: Judgement) -> TissueOutlook:

@@ -7,7 +7,7 @@ carries a night over to the next, or branches one pot into members and protectio
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import TypeVar, overload
 
@@ -29,6 +29,7 @@ from frostguard.physics.root_ball_outputs import (
     MIDDLE,
     N_READINGS,
     TOP,
+    Probe,
     build_probe,
     heat_content_j,
     read,
@@ -152,8 +153,8 @@ class RootBallHistory:
         Volume mean, and the axis at half height.
     frozen_fraction : ndarray, shape (n_hours, n)
         Volume mean of the frozen share of the freezable water, 0 to 1.
-    axis_c : ndarray, shape (n_hours, n, n_depths)
-        The axis at the given depths below the mix surface; NaN below the pot.
+    depths_c : ndarray, shape (n_hours, n, n_depths)
+        At the given depths below the mix surface, on the axis or so far within the wall; NaN below the pot.
     face_heat_w : ndarray, shape (n_hours, n, 3)
         Heat into the pot through side (outside of the wall), top and base, mean over the hour before [W];
         0 at the start.
@@ -172,7 +173,7 @@ class RootBallHistory:
     mean_c: FloatArray
     core_c: FloatArray
     frozen_fraction: FloatArray
-    axis_c: FloatArray
+    depths_c: FloatArray
     face_heat_w: FloatArray
     heat_balance_error: FloatArray
     final_state: RootBallState
@@ -338,6 +339,7 @@ def simulate_root_balls(
     start: ArrayLike | RootBallState,
     *,
     depths_m: Sequence[float] = (),
+    off_wall_m: float | None = None,
     resolution: Resolution = STANDARD,
     keep: Curves = CURVES,
     row_hours: float = 1.0,
@@ -349,6 +351,7 @@ def simulate_root_balls(
     start: ArrayLike | RootBallState,
     *,
     depths_m: Sequence[float] = (),
+    off_wall_m: float | None = None,
     resolution: Resolution = STANDARD,
     keep: Minima,
     row_hours: float = 1.0,
@@ -359,6 +362,7 @@ def simulate_root_balls(
     start: ArrayLike | RootBallState,
     *,
     depths_m: Sequence[float] = (),
+    off_wall_m: float | None = None,
     resolution: Resolution = STANDARD,
     keep: Curves | Minima = CURVES,
     row_hours: float = 1.0,
@@ -374,7 +378,9 @@ def simulate_root_balls(
     start : float, ndarray of shape (n,), or RootBallState
         Uniform temperature [degC], or the final state of an earlier run on the same grid.
     depths_m : sequence of float
-        Depths below the mix surface at which the axis is wanted [m].
+        Depths below the mix surface at which temperatures are wanted [m].
+    off_wall_m : float, optional
+        How far within the wall they are read [m]; on the axis if not given, or in a ball that narrow.
     resolution : Resolution
         STANDARD, COARSE where much is unsure anyway, or others to show convergence.
     keep : Curves or Minima
@@ -422,8 +428,11 @@ def simulate_root_balls(
     final = _empty_like(state)
     balance_error = shared_array(n)
 
+    def probe_of(grid: Grid) -> Probe:
+        return build_probe(grid, resolution, depths_m, off_wall_m)
+
     def run(chunk: slice) -> None:
-        enthalpy, wall, error = _simulate_chunk(root_balls, envelope, state, chunk, depths_m, row_hours, record)
+        enthalpy, wall, error = _simulate_chunk(root_balls, envelope, state, chunk, probe_of, row_hours, record)
         final.enthalpy_j_m3[..., chunk] = enthalpy
         final.wall_c[..., chunk] = wall
         balance_error[chunk] = error
@@ -462,7 +471,7 @@ class _HourByHour:
             mean_c=readings[MEAN],
             core_c=readings[CORE],
             frozen_fraction=readings[FROZEN],
-            axis_c=np.moveaxis(readings[N_READINGS:], 0, 2),
+            depths_c=np.moveaxis(readings[N_READINGS:], 0, 2),
             face_heat_w=self._face_heat_w,
             heat_balance_error=balance_error,
             final_state=final,
@@ -525,7 +534,7 @@ def _simulate_chunk(
     envelope: Envelope,
     start: RootBallState,
     chunk: slice,
-    depths_m: Sequence[float],
+    probe_of: Callable[[Grid], Probe],
     row_hours: float,
     record: _HourByHour | _ColdestOnly,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -534,7 +543,7 @@ def _simulate_chunk(
     films = np.array([getattr(envelope, field.name)[:, chunk] for field in fields(Envelope)])
     grid = build_grid(balls, start.resolution)
     lines = build_lines(balls, grid, start.resolution, row_hours)
-    probe = build_probe(grid, start.resolution, depths_m)
+    probe = probe_of(grid)
     enthalpy = np.array(start.enthalpy_j_m3[..., chunk], order="C")
     wall = np.array(start.wall_c[..., chunk], order="C")
     content_before = _heat_content_j(enthalpy, wall, grid, balls)

@@ -1,4 +1,4 @@
-"""What is read off a root ball at each whole hour: rings, mean, core, frozen share, temperatures down the axis."""
+"""What is read off a root ball at each whole hour: rings, mean, core, frozen share, temperatures at given depths."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from frostguard.physics.root_ball_sweeps import sum_rows
 
 TOP, MIDDLE, BOTTOM, COLDEST, MEAN, CORE, FROZEN = range(7)
 N_READINGS = 7
-"""Rows of a reading; the axis depths follow."""
+"""Rows of a reading; the depths follow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,9 +30,37 @@ class Probe:
     cell_share: FloatArray  # (nr, nz, n)
     row_above: NDArray[np.intp]  # (n_depths, n)
     weight_below: FloatArray  # (n_depths, n), NaN below the pot
+    upright: Upright | None  # where the depths are read; the axis if None
 
 
-def build_probe(grid: Grid, resolution: Resolution, depths_m: Sequence[float]) -> Probe:
+@dataclass(frozen=True, slots=True)
+class Upright:
+    """An upright line in each of n root balls: the column of cells within it, and the weight of the next one."""
+
+    inner: NDArray[np.intp]  # (n,)
+    weight_outer: FloatArray  # (n,)
+
+    def read(self, temperature_c: FloatArray) -> FloatArray:
+        """Temperatures down the line, (nz, n) from (nr, nz, n)."""
+        inner = np.take_along_axis(temperature_c, self.inner[None, None], axis=0)[0]
+        outer = np.take_along_axis(temperature_c, self.inner[None, None] + 1, axis=0)[0]
+        down: FloatArray = inner + self.weight_outer * (outer - inner)
+        return down
+
+
+def _upright_at(grid: Grid, off_wall_m: float) -> Upright:
+    """The line so far within the wall, or the axis of a narrower ball; between cells in r^2, as heat flows there."""
+    centres = grid.radial_centres_m**2
+    at = np.maximum(grid.radial_edges_m[-1] - off_wall_m, 0.0) ** 2
+    inner = np.clip((centres <= at).sum(axis=0) - 1, 0, len(centres) - 2)
+    columns = np.arange(len(inner))
+    nearer, farther = centres[inner, columns], centres[inner + 1, columns]
+    return Upright(inner, np.clip((at - nearer) / (farther - nearer), 0.0, 1.0))
+
+
+def build_probe(
+    grid: Grid, resolution: Resolution, depths_m: Sequence[float], off_wall_m: float | None = None
+) -> Probe:
     """Cells and weights for the rings and for the given depths below the mix surface."""
     nz = resolution.axial_cells
     outer = slice(resolution.inner_cells, resolution.radial_cells)
@@ -55,6 +83,7 @@ def build_probe(grid: Grid, resolution: Resolution, depths_m: Sequence[float]) -
         cell_share=grid.cell_share,
         row_above=above,
         weight_below=np.where(inside, weight, np.nan),
+        upright=None if off_wall_m is None else _upright_at(grid, off_wall_m),
     )
 
 
@@ -71,9 +100,11 @@ def read(enthalpy: FloatArray, law: FreezingLaw, probe: Probe) -> FloatArray:
     values[MEAN] = _sum_cells(temperature * probe.cell_share)
     values[CORE] = temperature[0, probe.middle_row]
     values[FROZEN] = _sum_cells(law.frozen_share(enthalpy) * probe.cell_share)
-    upper = np.take_along_axis(temperature[0], probe.row_above, axis=0)
-    lower = np.take_along_axis(temperature[0], probe.row_above + 1, axis=0)
-    values[N_READINGS:] = upper + probe.weight_below * (lower - upper)
+    if probe.row_above.size:
+        down = temperature[0] if probe.upright is None else probe.upright.read(temperature)
+        upper = np.take_along_axis(down, probe.row_above, axis=0)
+        lower = np.take_along_axis(down, probe.row_above + 1, axis=0)
+        values[N_READINGS:] = upper + probe.weight_below * (lower - upper)
     return values
 
 

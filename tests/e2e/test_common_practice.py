@@ -164,7 +164,7 @@ def test_roots_are_safe_in_the_ground_and_lost_in_the_pot_in_the_same_design_win
     assert air.min() == pytest.approx(coldest_c, abs=0.5)
     plant = taxon_from_rating(zone)
 
-    in_the_ground_c = float(soil_below(air).axis_c[:, 0, 0].min())
+    in_the_ground_c = float(soil_below(air).depths_c[:, 0, 0].min())
     in_the_pot_c = float(pot_above(air).coldest_ring_c.min())
 
     assert in_the_ground_c > plant.young_root.temperature_c
@@ -190,7 +190,7 @@ def test_the_column_answers_as_soil_does() -> None:
     )
     depth = np.sqrt(1.2 / 2.5e6 * period_h * 3600.0 / np.pi)
     wave = np.exp(-2j * np.pi * hours[-period_h:] / period_h)
-    response = 2.0 * np.mean(history.axis_c[-period_h:, 0, 0] * wave) / (-1j * 5.0)
+    response = 2.0 * np.mean(history.depths_c[-period_h:, 0, 0] * wave) / (-1j * 5.0)
 
     # layers of some centimetres and hourly steps: 3 % of the wave and half an hour
     assert abs(response) == pytest.approx(np.exp(-0.2 / depth), rel=0.03)
@@ -208,7 +208,7 @@ def test_a_frosty_week_reaches_bulbs_in_pots_and_not_in_the_ground() -> None:
     air = air_of_days([6.0] * 20 + [2.0, -0.5, -1.5, -2.0, -1.5, -0.5, 2.0, 4.0], 2.5)
 
     pot = pot_above(air, litres=3.0).coldest_ring_c[:, 0]
-    soil = soil_below(air).axis_c[:, 0, 0]
+    soil = soil_below(air).depths_c[:, 0, 0]
 
     runs = np.diff(np.flatnonzero(np.concatenate(([True], pot >= 0.0, [True])))) - 1
     assert runs.max() > 24

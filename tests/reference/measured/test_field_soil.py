@@ -59,7 +59,7 @@ def season(request, field):
     start = np.interp(centres, [*below_m, 1.5], [*levels[0], 17.6]).T
     state = state_at_temperature(columns, np.repeat(start[:, :, None], 2, axis=2), grid)
     top = np.repeat(levels[:, :1], len(columns), axis=1)
-    return levels, driven(columns, top, state, below_m[1:], grid).axis_c
+    return levels, driven(columns, top, state, below_m[1:], grid).depths_c
 
 
 def _fitted(levels, engine) -> int:

@@ -56,7 +56,7 @@ def predicted(measured):
     columns = soil(PROFILES, 8.0, DIFFUSIVITY_M2_S)
     grid = column_grid(steps_per_hour=1, between_cells=12)
     year_before = driven(columns, top, top.mean(axis=0), np.array([]), grid)
-    return driven(columns, top, year_before.final_state, DEPTHS_M, grid).axis_c
+    return driven(columns, top, year_before.final_state, DEPTHS_M, grid).depths_c
 
 
 @pytest.fixture(scope="module")

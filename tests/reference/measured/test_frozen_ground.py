@@ -61,7 +61,7 @@ def borehole():
         water, 0.0, -1.0,
     )  # fmt: skip
     level = np.repeat(top[:, None], len(CANDIDATES), axis=1)
-    model = driven(columns, level, -0.1, DEPTHS_M / SHRINK, column_grid(1, between_cells=14)).axis_c
+    model = driven(columns, level, -0.1, DEPTHS_M / SHRINK, column_grid(1, between_cells=14)).depths_c
     unseen = table.index >= "2016-07-01"
     return unseen, model - measured[:, None, :], model, measured
 

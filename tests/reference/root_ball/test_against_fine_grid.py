@@ -29,7 +29,9 @@ def engine_summaries(table, resolution=STANDARD):
         assert np.isfinite(curves).all()
     return np.array(
         [
-            summary(rings[:, i], history.mean_c[:, i], history.frozen_fraction[:, i], history.axis_c[:, i], CROSSINGS_C)
+            summary(
+                rings[:, i], history.mean_c[:, i], history.frozen_fraction[:, i], history.depths_c[:, i], CROSSINGS_C
+            )
             for i in range(len(table))
         ]
     )

@@ -202,16 +202,28 @@ def test_leaves_are_judged_by_the_leaf_and_roots_by_ring_and_mean():
     assert by_tissue[Tissue.WHOLE_ROOT].coldest_c == pytest.approx(run.mean_c[inside, 0].min(axis=0))
 
 
-def test_a_bulb_is_judged_between_the_wall_and_the_middle():
-    """Bulbs stand within the ball: never colder than the ring, never warmer than the mean."""
-    tulips = pot("tulips", planting("tulipa", bulb_depth_m=0.1))
-    evening = evening_of(garden(tulips), frosty_night(-6.0))
-    inside = night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
-
+@pytest.mark.parametrize("depth_m", [0.05, 0.12])
+def test_bulbs_are_judged_where_the_outermost_stand(depth_m: float):
+    """At their depth, 3 cm within the wall, on the exposed side: as the field of that series has it."""
+    tulips = pot("tulips", planting("tulipa", bulb_depth_m=depth_m), radius_m=0.15, height_m=0.25)
+    evening = evening_of(garden(tulips), frosty_night(-8.0))
+    run, inside = evening.run, night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
     whole = next(j for j in evening.judgements[0][0] if j.limit.tissue is Tissue.WHOLE_ROOT)
 
-    assert (whole.coldest_c > evening.run.ring_c[inside, 0].min(axis=0)).all()
-    assert (whole.coldest_c < evening.run.mean_c[inside, 0].min(axis=0)).all()
+    bulbs = run.layout.exposed(run.readings.depths_c[:, :, 0])[inside, 0]
+    ring = run.layout.exposed(run.readings.coldest_ring_c)[inside, 0]
+    assert run.bulb_depths_m == (depth_m,)
+    assert whole.coldest_c == pytest.approx(bulbs.min(axis=0))
+    assert (ring.min(axis=0) < whole.coldest_c).all()
+    assert (whole.coldest_c < run.core_c[inside, 0].min(axis=0)).all()
+
+
+def test_bulbs_deeper_than_the_pot_stand_on_its_floor():
+    """A depth for the open ground in a low pot is no place outside of it."""
+    deep = pot("tulips", planting("tulipa", bulb_depth_m=0.4), height_m=0.16)
+    evening = evening_of(garden(deep), frosty_night(-6.0))
+    assert evening.run.bulb_depths_m == (pytest.approx(0.15),)
+    assert all(np.isfinite(judgement.coldest_c).all() for judgement in evening.judgements[0][0])
 
 
 def test_outer_roots_are_half_on_the_exposed_side():
