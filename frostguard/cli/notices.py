@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -16,6 +15,7 @@ from frostguard.cli.trouble import errors_told
 from frostguard.report.words import harmless, say
 
 if TYPE_CHECKING:
+    from frostguard.nightly import Query
     from frostguard.notify.delivery import Delivery
     from frostguard.notify.moment import Moment
     from frostguard.notify.notice import Notice
@@ -59,54 +59,73 @@ def _tell(delivery: Delivery) -> None:
     print_err(harmless(delivery.failure.next_step))
 
 
-@notices_app.command(help=say("Show the evening's message as it would be sent now, had nothing been said before."))
+Afresh = Annotated[bool, typer.Option("--afresh", help=say("As if nothing had been said or signed off before."))]
+
+
+@notices_app.command(
+    help=say(
+        "Show the evening's message as it would be sent now, by what was said before; with a weather file as if "
+        "nothing had been said."
+    )
+)
 def show(
     garden: options.Garden = None,
     settings: options.Settings = None,
     weather: options.Weather = None,
     at: options.At = None,
     days: options.Days = None,
+    afresh: Afresh = False,
     as_json: options.AsJson = False,
 ) -> None:
     with errors_told(as_json=as_json):
+        from frostguard.nightly import Query
         from frostguard.notify.owed import owed
 
-        notice = owed(_moment(garden, settings, weather, at, days))
+        query = Query(
+            garden=existing_garden(garden),
+            settings=places.settings_file() if settings is None else settings,
+            weather=weather,
+            at=at,
+            days=days,
+            explain=None,
+        )
+        moment = _moment(query, afresh=afresh)
+        notice = owed(moment)
         if as_json:
             import json
 
             shown: dict[str, Any] | None = None if notice is None else notice.to_dict()
             print_out(json.dumps(shown, indent=2))
+        elif notice is not None:
+            print_out(_shown(notice))
+        elif moment.said:
+            print_out(say("There is nothing to say that was not said before; --afresh shows it all again."))
         else:
-            print_out(say("There is nothing to say.") if notice is None else _shown(notice))
+            print_out(say("There is nothing to say."))
 
 
-def _moment(
-    garden: Path | None, settings: Path | None, weather: Path | None, at: str | None, days: int | None
-) -> Moment:
-    """What is known now, or at the time asked about, by a forecast or a weather file; without a past."""
-    from frostguard.nightly import Query, answer_tonight
+def _moment(query: Query, *, afresh: bool) -> Moment:
+    """What is known now, or at the time asked about; of a weather file, and where wanted, without a past."""
+    from frostguard.logbook.book import in_memory, open_logbook
+    from frostguard.logbook.terrace import is_of
+    from frostguard.nightly import answer_by
     from frostguard.notify.days import days_of_weather
     from frostguard.notify.moment import Look, Moment, Unseen
+    from frostguard.watch.memory import with_memory
 
-    query = Query(
-        garden=existing_garden(garden),
-        settings=places.settings_file() if settings is None else settings,
-        weather=weather,
-        at=at,
-        days=days,
-        explain=None,
-    )
-    answer = answer_tonight(query, now=datetime.now(UTC))
-    plan, unseen = answer.plan, answer.unseen
-    return Moment(
-        now=plan.asked_at,
-        look=Look.EVENING,
-        garden=answer.garden,
-        settings=answer.settings,
-        plan=plan if unseen is None else Unseen(unseen.message, unseen.next_step, guess=plan),
-        days=days_of_weather(answer.weather, answer.garden.site.time_zone),
-    )
+    live = query.weather is None and not afresh
+    with open_logbook(places.logbook_file()) if live else in_memory() as book:
+        answer = answer_by(book, query, now=datetime.now(UTC))
+        plan, unseen = answer.plan, answer.unseen
+        moment = Moment(
+            now=plan.asked_at,
+            look=Look.EVENING,
+            garden=answer.garden,
+            settings=answer.settings,
+            plan=plan if unseen is None else Unseen(unseen.message, unseen.next_step, guess=plan),
+            days=days_of_weather(answer.weather, answer.garden.site.time_zone),
+        )
+        return with_memory(moment, book, moment.night, answer.in_force) if is_of(book, answer.garden) else moment
 
 
 def _shown(notice: Notice) -> str:

@@ -12,7 +12,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from frostguard.advice.plan import AdvicePlan
 from frostguard.errors import ForecastFormatError, FrostguardError, LogbookUnusable, WeatherUnavailable
@@ -36,13 +35,9 @@ from frostguard.watch import schedule
 from frostguard.watch.attached import with_report
 from frostguard.watch.due import due_looks
 from frostguard.watch.log import Log, log_to_stderr
+from frostguard.watch.memory import with_memory
 from frostguard.watch.post import Send, channels_for, send_what_is_due
 from frostguard.watch.schedule import Planned
-
-EARLIER_RUN = timedelta(hours=6)
-"""Two runs so far apart are two forecasts: every model is run at least that often."""
-
-PUSHES_SINCE = timedelta(days=8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +159,7 @@ def _look_at(
     except (WeatherUnavailable, ForecastFormatError) as exc:
         answer, plan = None, Unseen(exc.message, exc.next_step, planned.night)
         in_force = standing(book, garden, load_catalogue(), now).in_force
-    said = outbox.said(book)
     zone = garden.site.time_zone
-    today = now.astimezone(ZoneInfo(zone)).date()
     moment = Moment(
         now=now,
         look=planned.look,
@@ -174,15 +167,8 @@ def _look_at(
         settings=settings,
         plan=plan,
         days=() if answer is None else days_of_weather(answer.weather, zone),
-        told=nights.told(book, planned.night),
-        before=nights.plan_before(book, now, EARLIER_RUN),
-        said=said,
-        pushes=outbox.pushes(book, now - PUSHES_SINCE),
-        in_force=in_force,
-        done=jobs.finished_on(book, planned.night),
-        down=schedule.missed_evenings(nights.nights_without_a_look(book, today), said),
     )
-    return moment, answer
+    return with_memory(moment, book, planned.night, in_force), answer
 
 
 def _aged(plan: AdvicePlan, ahead: timedelta) -> AdvicePlan:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import logging
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -12,12 +14,15 @@ import plans
 import pytest
 from typer.testing import CliRunner
 
+from frostguard import places
 from frostguard.cli import exits
 from frostguard.cli.app import app
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Settings
-from frostguard.notify.delivery import Persistence
+from frostguard.logbook import nights, outbox
+from frostguard.logbook.book import open_logbook
+from frostguard.notify.delivery import Persistence, trial_notice
 from frostguard.weather import client
 from frostguard.weather.files import load_weather
 from tests.unit.notify.mail_server import PASSWORD, USER, Mailbox, certificates, free_port, mail_server
@@ -38,6 +43,7 @@ def run(*arguments: str | Path):
 def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("FROSTGUARD_CONFIG_DIR", str(tmp_path / "config"))
     monkeypatch.setenv("FROSTGUARD_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv(places.DATA_VARIABLE, str(tmp_path / "data"))
     for variable in ("FROSTGUARD_GARDEN", "FROSTGUARD_SETTINGS"):
         monkeypatch.delenv(variable, raising=False)
 
@@ -110,8 +116,9 @@ def _frosty_evening(monkeypatch: pytest.MonkeyPatch) -> None:
         settings=Settings(),
         weather=load_weather(CLEAR_NIGHT),
         unseen=None,
+        in_force=(),
     )
-    monkeypatch.setattr("frostguard.nightly.answer_tonight", lambda query, *, now: answer)
+    monkeypatch.setattr("frostguard.nightly.answer_by", lambda book, query, *, now: answer)
 
 
 @pytest.mark.usefixtures("_frosty_evening")
@@ -123,6 +130,27 @@ def test_what_would_be_said_now():
     told = " ".join(result.stdout.split())
     for words in ("the night of Wed 2 Dec", "Pansies x 4", "As a short message:", "It rings", "jobs-2026-12-02.ics"):
         assert words in told, words
+
+
+@pytest.mark.usefixtures("_frosty_evening")
+def test_what_was_said_is_not_shown_again_unless_asked_for():
+    """Once told, tonight's jobs are confirmed and then not said again; afresh, or of a weather file, they are new."""
+    plan = plans.frosty_plan()
+    openings = []
+    for _ in range(2):
+        shown = json.loads(run("notices", "show", "--garden", GARDEN, "--json").stdout)
+        openings.append(shown["kind"])
+        sent = replace(trial_notice(plan.asked_at, plan.night), key=shown["key"], tells=tuple(shown["tells"]))
+        with open_logbook(places.logbook_file()) as book:
+            book.write(partial(outbox.owe, notice=sent, channels=["post"], today=plan.night, now=plan.asked_at))
+            book.write(partial(nights.keep_told, plan=plan, now=plan.asked_at))
+
+    again = run("notices", "show", "--garden", GARDEN)
+    assert openings == ["jobs", "go ahead"]
+    assert again.exit_code == exits.NOTHING_TO_DO
+    assert again.stdout.startswith("There is nothing to say that was not said before")
+    assert "Pansies x 4" in run("notices", "show", "--garden", GARDEN, "--afresh").stdout
+    assert "Pansies x 4" in run("notices", "show", "--garden", GARDEN, "--weather", CLEAR_NIGHT).stdout
 
 
 @pytest.mark.usefixtures("_frosty_evening")
@@ -143,8 +171,9 @@ def test_without_a_forecast_it_says_that_it_cannot_see(monkeypatch: pytest.Monke
         settings=Settings(),
         weather=load_weather(CLEAR_NIGHT),
         unseen=trouble,
+        in_force=(),
     )
-    monkeypatch.setattr("frostguard.nightly.answer_tonight", lambda query, *, now: answer)
+    monkeypatch.setattr("frostguard.nightly.answer_by", lambda book, query, *, now: answer)
 
     result = run("notices", "show", "--garden", GARDEN)
 
