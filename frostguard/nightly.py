@@ -22,6 +22,7 @@ from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
 from frostguard.logbook.answers import keep as keep_answer
 from frostguard.logbook.book import Logbook, in_memory, open_logbook
+from frostguard.logbook.past import with_kept_past
 from frostguard.logbook.terrace import standing, with_days_before, with_told
 from frostguard.notify.moment import InForce
 from frostguard.weather.client import open_weather_client
@@ -134,7 +135,10 @@ def _weather(
         ),
     )
     with open_weather_client(settings) as client:
-        return forecast_or_worst_case(site, settings, client=client, store=store, now=now, asking=asking)
+        outlook = forecast_or_worst_case(site, settings, client=client, store=store, now=now, asking=asking)
+    if outlook.unseen is not None:
+        return outlook
+    return replace(outlook, series=with_kept_past(outlook.series, book, site, now))
 
 
 def _asked_at(query: Query, site: Site, weather: WeatherSeries, now: datetime) -> datetime:
