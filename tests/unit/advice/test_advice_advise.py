@@ -568,7 +568,7 @@ def test_what_the_weather_lacks_is_told(missing: tuple[str, ...], note: str):
 
 def test_an_unstated_shed_is_told_as_assumed():
     """Where the file says nothing of covers the plan says that the usual ones were taken."""
-    unstated = garden(stock=Stock((), 0, 0, stated=False))
+    unstated = garden(stock=Stock((), 0, stated=False))
 
     assert "stock assumed" in plan_of(unstated, frosty_night(3.0)).notes
     assert "stock assumed" not in plan_of(garden(), frosty_night(3.0)).notes
