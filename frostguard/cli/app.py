@@ -19,6 +19,7 @@ from frostguard.cli.logbook import logbook_app
 from frostguard.cli.nightly import nightly_app
 from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
+from frostguard.cli.page import page
 from frostguard.cli.plants import plants_app
 from frostguard.cli.readings import readings_app, tune_app
 from frostguard.cli.report import report
@@ -54,6 +55,9 @@ app.command(
         "Tonight as a page with pictures, which prints as a job sheet for each spot. Leaves as tonight does."
     )
 )(report)
+
+
+app.command("page", help=say("Serve a page for browser and telephone on this machine, until it is stopped."))(page)
 
 
 @app.callback()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from io import StringIO
 from typing import TYPE_CHECKING, Any
 
@@ -165,7 +166,9 @@ def _line_end(text: str, index: int) -> int:
     return len(text) if found < 0 else found + 1
 
 
+@lru_cache(maxsize=4)
 def _root(text: str) -> Any:
+    """The file as nodes with their places; kept, since one change asks for it several times. Never changed."""
     return _yaml().compose(StringIO(text))
 
 

@@ -50,7 +50,7 @@ def _pots(pots: list[PotOutlook], plan: AdvicePlan, units: Units, anchors: Mappi
 
 
 def _pot(pot: PotOutlook, plan: AdvicePlan, units: Units, anchors: Mapping[str, str]) -> list[Element | str]:
-    sign, state = _state(pot, plan)
+    sign, state = pot_state(pot, plan)
     name = pot_name(pot.label, pot.count)
     worst = _most_in_danger(pot)
     return [
@@ -62,7 +62,7 @@ def _pot(pot: PotOutlook, plan: AdvicePlan, units: Units, anchors: Mapping[str, 
     ]
 
 
-def _state(pot: PotOutlook, plan: AdvicePlan) -> tuple[str, str]:
+def pot_state(pot: PotOutlook, plan: AdvicePlan) -> tuple[str, str]:
     """A sign whose shape tells the state, and the state in words."""
     has_jobs = any(job.pot == pot.id for job in plan.jobs)
     if any(one.pot.id == pot.id for one in left_at_risk(plan)):

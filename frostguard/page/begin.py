@@ -1,0 +1,209 @@
+"""The first visit: place, spots, first pot, step by step. What was said so far travels in the form; nothing is kept."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import Request
+
+from frostguard.errors import FrostguardError
+from frostguard.garden import drafts, writing
+from frostguard.garden.catalogue import load_walls
+from frostguard.garden.model import Beneath
+from frostguard.garden.read_places import SITE_KEYS, SPOT_KEYS
+from frostguard.garden.read_pots import POT_KEYS
+from frostguard.garden.settings import Settings
+from frostguard.page.frame import button, choice, faults_told, field, form, hidden, without_blanks
+from frostguard.report.html.markup import Child, node
+from frostguard.report.words import say
+from frostguard.weather.client import open_weather_client
+from frostguard.weather.lookup import find_places
+
+LONGEST_NOTE = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class SoFar:
+    """What was said so far."""
+
+    site: dict[str, str]
+    spots: list[dict[str, str]]
+
+    def note(self) -> str:
+        """As a form carries it."""
+        return json.dumps([self.site, self.spots])
+
+
+def so_far(note: str) -> SoFar:
+    """What a form carried; nothing where it is none of ours. What is in it is judged by the strict reader."""
+    try:
+        site, spots = json.loads(note[:LONGEST_NOTE])
+        return SoFar(_words(site, SITE_KEYS), [_words(spot, SPOT_KEYS) for spot in spots[:50]])
+    except (ValueError, TypeError, AttributeError, RecursionError):
+        return SoFar({}, [])
+
+
+def _words(given: Any, keys: tuple[str, ...]) -> dict[str, str]:
+    return {str(key): str(value)[:200] for key, value in given.items() if key in keys}
+
+
+def place_step(request: Request, values: Mapping[str, str], faults: tuple[str, ...] = ()) -> list[Child]:
+    """Where it is."""
+    surroundings = [(word, word) for word in ("open country", "suburb", "city")]
+    return [
+        node("p", say("Frost depends on the place, so that comes first; then where pots stand, then the first pot. "
+                      "Nothing is written before the end.")),
+        faults_told(faults),
+        form(
+            request,
+            "/begin/find",
+            field("place", say("The nearest town"), values.get("place", "")),
+            button(say("Look it up")),
+            class_="fields",
+        ),
+        form(
+            request,
+            "/begin/place",
+            field("name", say("What you call the place"), values.get("name", say("Terrace"))),
+            field("latitude", say("Latitude"), values.get("latitude", ""), hint=say("degrees, north positive"),
+                  kind="decimal", must=True),
+            field("longitude", say("Longitude"), values.get("longitude", ""),
+                  hint=say("degrees, east positive, west with a minus"), must=True),
+            field("elevation_m", say("Street above the sea, in metres"), values.get("elevation_m", ""),
+                  kind="decimal", must=True),
+            field("time_zone", say("Time zone"), values.get("time_zone", ""), hint=say("such as Europe/Ljubljana"),
+                  must=True),
+            field("height_above_ground_m", say("Terrace above the street, in metres"),
+                  values.get("height_above_ground_m", "10"), kind="decimal"),
+            choice("surroundings", say("Around it"), surroundings, values.get("surroundings", "city")),
+            button(say("Go on to the spots"), class_="main"),
+            class_="fields",
+        ),
+    ]  # fmt: skip
+
+
+def found_place(town: str) -> tuple[dict[str, str], tuple[str, ...]]:
+    """The likeliest place of that name, or why there is none."""
+    if len(town) < 2:
+        return {}, (say("A place's name has at least two letters."),)
+    try:
+        with open_weather_client(Settings()) as client:
+            found = find_places(client, town)
+    except FrostguardError as error:
+        return {"place": town}, (error.message, say("Write its numbers below; any map shows them."))
+    if not found:
+        return {"place": town}, (say("No place of this name is known; write its numbers below."),)
+    one = found[0]
+    values = {"place": town, "latitude": f"{one.latitude_deg:.4f}", "longitude": f"{one.longitude_deg:.4f}"}
+    values |= {"name": one.name, "time_zone": one.time_zone or ""}
+    return values | ({} if one.elevation_m is None else {"elevation_m": f"{one.elevation_m:.0f}"}), ()
+
+
+def spot_fields(values: Mapping[str, str]) -> list[Child]:
+    """A spot as fields; what does not go with a room is left out when one is chosen."""
+    rooms = [("", say("outdoors")), ("unheated", say("an unheated room")), ("frost-free", say("a frost-free room"))]
+    beneath = [one.value for one in Beneath]
+    return [
+        field("name", say("Name of the spot"), values.get("name", ""), hint=say("such as railing or house wall"),
+              must=True),
+        choice("room", say("It is"), rooms, values.get("room", "")),
+        choice("wind", say("Wind there"), _plain("exposed", "partly", "sheltered"), values.get("wind", "exposed"),
+               hint=say("outdoors")),
+        choice("sky", say("Sky above"), _plain("open", "under eaves", "roofed"), values.get("sky", "open"),
+               hint=say("outdoors")),
+        choice("beneath", say("Beneath it"), _plain(*beneath), values.get("beneath", "decking")),
+        choice("house_wall", say("A house wall right behind"), _plain("no", "yes"), values.get("house_wall", "no"),
+               hint=say("outdoors")),
+        field("free_floor_m2", say("Free floor for pots carried there, in square metres"),
+              values.get("free_floor_m2", ""), hint=say("without it no pot is sent there"), kind="decimal"),
+    ]  # fmt: skip
+
+
+def typed_spot(fields: Mapping[str, str]) -> dict[str, str]:
+    """What was said of a spot."""
+    spot = without_blanks({key: fields[key] for key in SPOT_KEYS if key in fields})
+    if "room" in spot:
+        for key in ("wind", "sky", "house_wall", "beneath"):
+            spot.pop(key, None)
+    if "free_floor_m2" in spot:
+        spot["free_floor_m2"] = spot["free_floor_m2"].replace(",", ".")
+    return spot
+
+
+def spots_step(
+    request: Request, known: SoFar, values: Mapping[str, str], faults: tuple[str, ...] = ()
+) -> list[Child]:
+    """The spots, one at a time."""
+    names = [spot.get("name", "") for spot in known.spots]
+    return [
+        node("p", say("A spot is a part of the terrace, or a room to carry pots into.")),
+        node("p", say("So far: {spots}.", spots=", ".join(names))) if names else None,
+        faults_told(faults),
+        form(
+            request,
+            "/begin/spot",
+            hidden("note", known.note()),
+            *spot_fields(values),
+            button(say("Take it, and one more"), "next", "spot"),
+            button(say("Take it, and go on to the first pot"), "next", "pot", class_="main"),
+            class_="fields",
+        ),
+    ]
+
+
+def pot_step(request: Request, known: SoFar, values: Mapping[str, str], faults: tuple[str, ...] = ()) -> list[Child]:
+    """The first pot, and the end."""
+    walls = [(key, wall.label) for key, wall in load_walls().items()]
+    spots = [(spot.get("name", ""), spot.get("name", "")) for spot in known.spots]
+    return [
+        faults_told(faults),
+        form(
+            request,
+            "/begin/pot",
+            hidden("note", known.note()),
+            field("plant", say("Plant"), values.get("plant", ""), hint=say("English, French or botanical name"),
+                  must=True),
+            field("rating", say("Hardiness rating"), values.get("rating", ""),
+                  hint=say("such as 7b or H4; only for a plant that no table knows")),
+            choice("material", say("Pot made of"), walls, values.get("material", "terracotta")),
+            field("volume_l", say("Litres"), values.get("volume_l", ""), kind="decimal", must=True),
+            choice("spot", say("Stands"), spots, values.get("spot", spots[0][0] if spots else "")),
+            button(say("Write the garden file"), class_="main"),
+            class_="fields",
+        ),
+    ]  # fmt: skip
+
+
+def typed_site(fields: Mapping[str, str]) -> dict[str, str]:
+    """What was said of the place."""
+    site = without_blanks({key: fields[key] for key in SITE_KEYS if key in fields})
+    for key in ("latitude", "longitude", "elevation_m", "height_above_ground_m"):
+        if key in site:
+            site[key] = site[key].replace(",", ".")
+    return site
+
+
+def typed_pot(fields: Mapping[str, str]) -> dict[str, str]:
+    """What was said of the first pot."""
+    pot = without_blanks({key: fields[key] for key in POT_KEYS if key in fields})
+    return pot | ({"volume_l": pot["volume_l"].replace(",", ".")} if "volume_l" in pot else {})
+
+
+def faults_of_site(site: Mapping[str, str]) -> tuple[str, ...]:
+    """What is wrong with a place; nothing may be missing."""
+    missing = [key for key in ("latitude", "longitude", "elevation_m", "time_zone") if key not in site]
+    if missing:
+        return (say("Still to be written: {fields}.", fields=", ".join(missing)),)
+    return drafts.faults_of_site(site)
+
+
+def new_text(known: SoFar, pot: Mapping[str, str]) -> str:
+    """The whole garden file."""
+    return writing.new_garden(known.site, known.spots, [pot])
+
+
+def _plain(*words: str) -> list[tuple[str, str]]:
+    return [(word, word) for word in words]

@@ -1,0 +1,140 @@
+"""A pot as a form: what is asked at once, what may be said besides, and what of it goes into the file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from xml.etree.ElementTree import Element
+
+from starlette.requests import Request
+
+from frostguard.garden.catalogue import load_mixes, load_walls, mix_names, wall_names
+from frostguard.garden.model import Garden, Neighbours, Shape, Stage, Wetness
+from frostguard.garden.names import folded
+from frostguard.garden.yaml_edit import Value
+from frostguard.page.frame import button, choice, faults_told, field, form, hidden
+from frostguard.report.html.markup import Child, node
+from frostguard.report.words import say
+
+DECIMALS = (
+    "volume_l", "diameter_cm", "width_cm", "length_cm", "height_cm", "mulch_cm", "count", "plant_height_cm",
+    "plant_width_cm",
+)  # fmt: skip
+"""Fields with a number; a comma in them is the decimal point of many a telephone's keyboard."""
+
+NAMES = ("plant", "material", "spot", "label", "shape", "mix", "wetness", "neighbours", "stage", "value", "rating",
+         "feet", "saucer", "potted_this_autumn", *DECIMALS)  # fmt: skip
+
+_NOT_SAID = ""
+
+
+def pot_form(
+    request: Request,
+    action: str,
+    garden: Garden,
+    values: Mapping[str, str],
+    version: str,
+    faults: Sequence[str] = (),
+    *,
+    plant_is_fixed: bool = False,
+) -> list[Child]:
+    """The form, filled with what is known; `plant_is_fixed` where several plants stand in the file."""
+
+    def line(name: str, label: str, hint: str = "", *, must: bool = False) -> Element:
+        kind = "decimal" if name in DECIMALS else "text"
+        return field(name, label, values.get(name, ""), hint=hint, kind=kind, must=must)
+
+    def words(name: str, label: str, options: Sequence[tuple[str, str]], hint: str = "") -> Element:
+        return choice(name, label, [(_NOT_SAID, say("not said")), *options], values.get(name, ""), hint=hint)
+
+    def yes_no(name: str, label: str) -> Element:
+        return words(name, label, [("yes", say("yes")), ("no", say("no"))])
+
+    spots = [(spot.name, spot.label) for spot in garden.spots if not spot.escape_route]
+    plant = (
+        node("p", say("Several plants stand in this pot; change them in the garden file."))
+        if plant_is_fixed
+        else field("plant", say("Plant"), values.get("plant", ""), hint=say("English, French or botanical name"),
+                   choices="plants", must=True)
+    )  # fmt: skip
+    walls = [(key, wall.label) for key, wall in load_walls().items()]
+    known = choice("material", say("Pot made of"), walls, values.get("material", "terracotta"))
+    more = node(
+        "details",
+        node("summary", say("Say more")),
+        node(
+            "div",
+            line("label", say("What you call it")),
+            words("shape", say("Shape"), _pairs(Shape)),
+            line("diameter_cm", say("Across at the rim, in centimetres"), say("round pots, instead of litres")),
+            line("width_cm", say("Width in centimetres"), say("square pots, troughs and boxes")),
+            line("length_cm", say("Length in centimetres"), say("troughs and boxes")),
+            line("height_cm", say("Height of the pot in centimetres")),
+            words("mix", say("Filled with"), [(key, mix.label) for key, mix in load_mixes().items()]),
+            words("wetness", say("How wet"), _pairs(Wetness)),
+            words("neighbours", say("Beside others"), _pairs(Neighbours)),
+            words("stage", say("What the plant is doing"), _pairs(Stage), say("only where you know better")),
+            line("value", say("Worth"), say("low, medium, high, irreplaceable, or a sum in euro")),
+            line("rating", say("Hardiness rating"), say("such as 7b or H4, for a plant that no table knows")),
+            line("plant_height_cm", say("Height of the plant in centimetres")),
+            line("plant_width_cm", say("Width of the plant in centimetres")),
+            line("mulch_cm", say("Mulch on the mix in centimetres")),
+            line("count", say("How many such pots")),
+            yes_no("feet", say("On feet")),
+            yes_no("saucer", say("In a saucer")),
+            yes_no("potted_this_autumn", say("Potted this autumn")),
+            class_="fields",
+        ),
+        open="open" if faults else None,
+    )
+    return [
+        faults_told(faults),
+        form(
+            request,
+            action,
+            hidden("version", version),
+            plant,
+            known,
+            line("volume_l", say("Litres"), say("as it stands on most pots; or measure it below")),
+            choice("spot", say("Stands"), spots, values.get("spot", spots[0][0] if spots else "")),
+            more,
+            button(say("Write it into the garden file"), class_="main"),
+            class_="fields",
+        ),
+        _plants(),
+    ]
+
+
+def typed(fields: Mapping[str, str]) -> dict[str, str]:
+    """What was written into the form's fields, decimal commas as points."""
+    found = {name: fields[name][:200] for name in NAMES if name in fields}
+    for name in DECIMALS:
+        if re.fullmatch(r"[0-9]+,[0-9]+", found.get(name, "")):
+            found[name] = found[name].replace(",", ".")
+    return found
+
+
+def shown_of(written: Mapping[str, Value]) -> dict[str, str]:
+    """What stands in the file as the form's fields have it: walls and mixes by their usual name."""
+    found = {name: value for name, value in written.items() if name in NAMES and isinstance(value, str)}
+    for name, known in (("material", wall_names()), ("mix", mix_names())):
+        if name in found:
+            found[name] = known.get(folded(found[name]), found[name])
+    return found
+
+
+def differences(before: Mapping[str, str], after: Mapping[str, str]) -> dict[str, Value | None]:
+    """What was changed in the form; an emptied field takes its key out of the file."""
+    return {name: value or None for name, value in after.items() if value != before.get(name, "")}
+
+
+def _pairs(words: type[Shape] | type[Wetness] | type[Neighbours] | type[Stage]) -> list[tuple[str, str]]:
+    return [(one.value, one.value) for one in words]
+
+
+def _plants() -> Element:
+    """Names to choose from while typing."""
+    from frostguard.hardiness.limits import load_limits
+
+    names = sorted({taxon.english for taxon in load_limits().taxa})
+    return node("datalist", *(node("option", value=name) for name in names), id="plants")

@@ -1,0 +1,116 @@
+"""The nights ahead, all pots by spot, and each pot: its cut and curves, its limits with their sources."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from frostguard.advice.plan import PotOutlook
+from frostguard.garden.model import Garden, Pot
+from frostguard.garden.settings import Units
+from frostguard.page.frame import table
+from frostguard.page.work import Shown
+from frostguard.report import measures
+from frostguard.report.assumptions import assumption_sentences
+from frostguard.report.coming_nights import remarks_on_night, spell_sentence
+from frostguard.report.explain import tissue_words
+from frostguard.report.html.inside import how_to_read, pot_section
+from frostguard.report.html.markup import Child, list_of, node
+from frostguard.report.html.nights import nights_image
+from frostguard.report.html.terrace import pot_state, signs_told
+from frostguard.report.jobs import grouped, job_line, pot_name
+from frostguard.report.marks import origin
+from frostguard.report.measures import Clock
+from frostguard.report.spots import spot_labels
+from frostguard.report.terminal import weather_told
+from frostguard.report.words import say, unbroken
+
+
+def nights_body(shown: Shown) -> list[Child]:
+    """The week: a picture, and each night in words."""
+    plan, units = shown.plan, shown.settings.units
+    clock = Clock(plan.time_zone, plan.asked_at)
+    rows = [
+        (
+            unbroken(measures.day_and_date(night.date)),
+            measures.coldest(night.coldest_air_c, units),
+            measures.coldest(night.coldest_air_c_p10, units),
+            ", ".join(remarks_on_night(night)),
+        )
+        for night in plan.nights
+    ]
+    title = say("Air of the coming nights; the table below tells each night.")
+    told = say("The line is the likely air, the pale band holds eight of ten, darker columns are nights.")
+    spell = spell_sentence(plan)
+    picture = node("figure", nights_image(shown.pictures.nights, plan, units, title), node("figcaption", told))
+    return [
+        picture if plan.nights else None,
+        node("p", spell) if spell else None,
+        table((say("Night of"), say("Coldest air"), say("One time in ten"), say("What it means")), rows),
+        *(node("p", line, class_="soft") for line in weather_told(plan.weather, clock)),
+    ]
+
+
+def pots_body(garden: Garden, shown: Shown | None) -> list[Child]:
+    """All pots in walking order; with their state where an answer is there."""
+    outlooks = {} if shown is None else {pot.id: pot for pot in shown.plan.pots}
+    parts: list[Child] = [
+        node("p", node("a", say("Add a pot"), href="/new-pot", class_="step"),
+             node("a", say("Add a spot"), href="/new-spot", class_="step")),
+        node("p", signs_told(), class_="soft") if outlooks else None,
+    ]  # fmt: skip
+    for spot in garden.spots:
+        here = [pot for pot in garden.pots if pot.spot == spot.name]
+        if here:
+            parts.append(node("h2", spot.label))
+            parts.append(node("ul", *(_line(pot, outlooks.get(pot.id), shown) for pot in here), class_="places"))
+    return parts
+
+
+def _line(pot: Pot, outlook: PotOutlook | None, shown: Shown | None) -> Child:
+    name = pot_name(pot.label, pot.count)
+    if outlook is None or shown is None:
+        return node("li", node("a", name, href=f"/pot/{pot.id}"))
+    sign, state = pot_state(outlook, shown.plan)
+    return node("li", node("a", f"{sign} {name}", href=f"/pot/{pot.id}"), node("span", state, class_="soft"))
+
+
+def pot_body(pot: Pot, shown: Shown | None) -> list[Child]:
+    """One pot."""
+    change = node("p", node("a", say("Change this pot"), href=f"/pot/{pot.id}/change", class_="step"))
+    assumed = assumption_sentences(pot.assumed)
+    last: list[Child] = [node("h2", say("Assumed, since the garden file does not say")), list_of(assumed)]
+    outlook = None if shown is None else next((one for one in shown.plan.pots if one.id == pot.id), None)
+    if shown is None or outlook is None:
+        return [change, node("p", say("Nothing is known of this pot's night yet.")), *(last if assumed else [])]
+    plan, units = shown.plan, shown.settings.units
+    clock = Clock(plan.time_zone, plan.asked_at)
+    sign, state = pot_state(outlook, plan)
+    jobs = [job for job in plan.jobs if job.pot == pot.id]
+    lines = [job_line(group, clock, units, spot_labels(shown.garden)) for group in grouped(jobs)]
+    picture = next((one for one in shown.pictures.pots if one.pot == pot.id), None)
+    return [
+        node("p", f"{sign} {pot_name(pot.label, pot.count)} {state}", class_="headline"),
+        list_of(lines),
+        change,
+        None if picture is None else pot_section(picture, pot, outlook, units, sparse=False),
+        node("h2", say("What it stands, and how cold it gets")),
+        _limits(outlook, units),
+        node("details", node("summary", say("How to read the pictures")), how_to_read()),
+        *(last if assumed else []),
+    ]
+
+
+def _limits(outlook: PotOutlook, units: Units) -> Child:
+    heads = (say("Part"), say("Stands"), say("Coldest"), say("Harm"), say("Source"))
+    return table(heads, _limit_rows(outlook, units), class_="limits")
+
+
+def _limit_rows(outlook: PotOutlook, units: Units) -> Iterable[tuple[Child, ...]]:
+    for one in outlook.tissues:
+        yield (
+            say("{plant}, {tissue}", plant=one.planting, tissue=tissue_words(one.tissue)),
+            measures.exact_limit(one.limit_c, units),
+            measures.exact_coldest(one.coldest_c, units),
+            measures.chance(one.chance),
+            origin(one.mark, one.source),
+        )
