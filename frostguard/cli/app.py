@@ -10,9 +10,8 @@ from datetime import UTC, datetime
 
 import typer
 
-from frostguard import places
 from frostguard.cli import exits, options, weather
-from frostguard.cli.files import existing_garden
+from frostguard.cli.files import query_of
 from frostguard.cli.garden import garden_app
 from frostguard.cli.jobs import jobs_app, loss
 from frostguard.cli.logbook import logbook_app
@@ -85,16 +84,9 @@ def tonight(
     if chart and as_json:
         raise typer.BadParameter(say("--chart goes with words, not with --json."))
     with errors_told(as_json=as_json):
-        from frostguard.nightly import Query, answer_tonight
+        from frostguard.nightly import answer_tonight
 
-        query = Query(
-            garden=existing_garden(garden),
-            settings=places.settings_file() if settings is None else settings,
-            weather=weather,
-            at=at,
-            days=days,
-            explain=explain,
-        )
+        query = query_of(garden, settings, weather, at, days, explain=explain)
         with ToldWhileWaiting() as asking:
             answer = answer_tonight(query, now=datetime.now(UTC), asking=asking)
         if as_json:

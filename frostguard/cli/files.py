@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from frostguard import places
 from frostguard.errors import Fault, GardenFileError
 from frostguard.garden.settings import Units
 from frostguard.report.words import say
+
+if TYPE_CHECKING:
+    from frostguard.nightly import Query
 
 
 def existing_garden(named: Path | None) -> Path:
@@ -24,6 +28,28 @@ def existing_garden(named: Path | None) -> Path:
             ),
         )
     return usual
+
+
+def query_of(
+    garden: Path | None,
+    settings: Path | None,
+    weather: Path | None,
+    at: str | None,
+    days: int | None,
+    *,
+    explain: str | None = None,
+) -> Query:
+    """The question that a command asks: files where they usually lie where none is named."""
+    from frostguard.nightly import Query
+
+    return Query(
+        garden=existing_garden(garden),
+        settings=places.settings_file() if settings is None else settings,
+        weather=weather,
+        at=at,
+        days=days,
+        explain=explain,
+    )
 
 
 def wished_units(named: Units | None = None) -> Units:

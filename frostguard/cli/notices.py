@@ -9,7 +9,7 @@ import typer
 
 from frostguard import places
 from frostguard.cli import exits, options
-from frostguard.cli.files import existing_garden
+from frostguard.cli.files import query_of
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.trouble import errors_told
 from frostguard.report.words import harmless, say
@@ -78,17 +78,9 @@ def show(
     as_json: options.AsJson = False,
 ) -> None:
     with errors_told(as_json=as_json):
-        from frostguard.nightly import Query
         from frostguard.notify.owed import owed
 
-        query = Query(
-            garden=existing_garden(garden),
-            settings=places.settings_file() if settings is None else settings,
-            weather=weather,
-            at=at,
-            days=days,
-            explain=None,
-        )
+        query = query_of(garden, settings, weather, at, days)
         moment = _moment(query, afresh=afresh)
         notice = owed(moment)
         if as_json:

@@ -9,7 +9,7 @@ import typer
 
 from frostguard import places
 from frostguard.cli import exits, options
-from frostguard.cli.files import existing_garden
+from frostguard.cli.files import query_of
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.cli.waiting import ToldWhileWaiting
@@ -28,21 +28,14 @@ def report(
 ) -> None:
     with errors_told(as_json=False):
         from frostguard.advice.pictures import pictures_of
-        from frostguard.nightly import Query, answer_tonight
+        from frostguard.nightly import answer_tonight
         from frostguard.report.headline import headline
         from frostguard.report.html.page import render_page
         from frostguard.report.layout import paragraph
         from frostguard.report.measures import Clock
         from frostguard.report.spots import spot_labels
 
-        query = Query(
-            garden=existing_garden(garden),
-            settings=places.settings_file() if settings is None else settings,
-            weather=weather,
-            at=at,
-            days=days,
-            explain=None,
-        )
+        query = query_of(garden, settings, weather, at, days)
         with ToldWhileWaiting() as asking:
             answer = answer_tonight(query, now=datetime.now(UTC), asking=asking)
         chosen = answer.settings.units if units is None else units

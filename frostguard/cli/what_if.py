@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from frostguard import places
 from frostguard.cli import options
-from frostguard.cli.files import existing_garden
+from frostguard.cli.files import existing_garden, query_of
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
 from frostguard.cli.waiting import ToldWhileWaiting
@@ -82,19 +81,12 @@ def what_if(
         from frostguard.advice.explain import pot_called
         from frostguard.advice.what_if import Changes, compare
         from frostguard.garden.reader import load_garden
-        from frostguard.nightly import Query, answer_tonight
+        from frostguard.nightly import answer_tonight
         from frostguard.report.measures import Clock
 
         path = existing_garden(garden)
         row = pot_called(load_garden(path), pot)  # before the forecast is fetched, so that a slip is told at once
-        query = Query(
-            garden=path,
-            settings=places.settings_file() if settings is None else settings,
-            weather=weather,
-            at=at,
-            days=1,
-            explain=None,
-        )
+        query = query_of(path, settings, weather, at, 1)
         with ToldWhileWaiting() as asking:
             answer = answer_tonight(query, now=datetime.now(UTC), asking=asking)
         if answer.unseen is not None:

@@ -145,12 +145,6 @@ def plan_before(book: Logbook, now: datetime, age: timedelta) -> PlanBrief | Non
     return brief_from_dict(json.loads(rows[0]["brief"])) if rows else None
 
 
-def latest_plan(book: Logbook) -> dict[str, Any] | None:
-    """The newest plan that is kept, as data."""
-    rows = book.rows("SELECT plan FROM plans ORDER BY asked_at DESC LIMIT 1")
-    return _unpacked(rows[0]["plan"]) if rows else None
-
-
 def last_plan_of(book: Logbook, night: date) -> dict[str, Any] | None:
     """The newest plan that is kept for a night, as data."""
     rows = book.rows("SELECT plan FROM plans WHERE night = ? ORDER BY asked_at DESC LIMIT 1", (night.isoformat(),))

@@ -387,28 +387,6 @@ def mixed_nusselt(forced: ArrayLike, natural: ArrayLike) -> FloatArray:
     return combined
 
 
-def opposed_nusselt(forced: ArrayLike, natural: ArrayLike) -> FloatArray:
-    """Forced and natural convection that work against each other, by the cube law with a minus.
-
-    Parameters
-    ----------
-    forced, natural : float or ndarray
-        Nusselt numbers with one length, or film coefficients.
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        The combined number, in the unit given; 0 where both are equal, which real air never shows.
-
-    References
-    ----------
-    Bergman et al., Introduction to Heat Transfer, 6th ed., 2011, section 9.9 (from memory).
-    """
-    first, second = _arrays(forced, natural)
-    combined: FloatArray = np.cbrt(np.abs(first * first * first - second * second * second))
-    return combined
-
-
 def iso_6946_outside_film_w_m2_k(wind_speed_m_s: ArrayLike) -> FloatArray:
     """Convective film of a large outside wall by the building standard.
 
@@ -427,27 +405,6 @@ def iso_6946_outside_film_w_m2_k(wind_speed_m_s: ArrayLike) -> FloatArray:
     EN ISO 6946, annex on surface resistances (from memory).
     """
     film: FloatArray = 4.0 + 4.0 * np.asarray(wind_speed_m_s, dtype=np.float64)
-    return film
-
-
-def mcadams_wind_film_w_m2_k(wind_speed_m_s: ArrayLike) -> FloatArray:
-    """Film of a plate in wind by the old linear law, some radiation probably included.
-
-    Parameters
-    ----------
-    wind_speed_m_s : float or ndarray
-        Wind beside the plate, up to 5 [m/s].
-
-    Returns
-    -------
-    ndarray, same shape
-        Film coefficient [W/(m2 K)].
-
-    References
-    ----------
-    McAdams, Heat Transmission, 3rd ed., 1954 (from memory).
-    """
-    film: FloatArray = 5.7 + 3.8 * np.asarray(wind_speed_m_s, dtype=np.float64)
     return film
 
 

@@ -92,30 +92,6 @@ def radiative_coefficient_w_m2_k(
     )
 
 
-def net_longwave_gain_w_m2(
-    emissivity: ArrayLike, surface_c: ArrayLike, incoming_longwave_w_m2: ArrayLike
-) -> FloatArray:
-    """Long-wave radiation that a grey surface keeps, less what it sends.
-
-    Parameters
-    ----------
-    emissivity : array_like
-        Emissivity (and absorptance) of the surface, 0 to 1.
-    surface_c : array_like
-        Temperature of the surface [degC].
-    incoming_longwave_w_m2 : array_like
-        Radiation from all it sees [W/m2].
-
-    Returns
-    -------
-    ndarray
-        Net gain [W/m2]; negative when it loses, about -90 for a black floor under a clear sky.
-    """
-    return np.asarray(
-        _numbers(emissivity) * (_numbers(incoming_longwave_w_m2) - black_body_w_m2(surface_c))
-    )
-
-
 def mean_radiant_temperature_c(
     view_factors: Sequence[ArrayLike], temperatures_c: Sequence[ArrayLike]
 ) -> FloatArray:

@@ -597,33 +597,6 @@ def niosh_recommended_weight_kg(
     return 23.0 * reach * height * travel * twist * frequency_multiplier * coupling_multiplier
 
 
-def floor_load_kn_m2(mass_kg: ArrayLike, area_m2: ArrayLike) -> FloatArray:
-    """Weight spread over an area, to warn with and never to certify a floor.
-
-    Parameters
-    ----------
-    mass_kg : float or ndarray
-        Everything that stands there [kg].
-    area_m2 : float or ndarray
-        Area it stands on, above 0 [m2].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Load [kN/m2]. Balconies are commonly designed for 2.5 to 4 in all (EN 1991-1-1, table 6.2, from
-        memory), people and snow included; older ones for less.
-
-    Raises
-    ------
-    PhysicsInputError
-        If an area is not above 0.
-    """
-    mass, area = _arrays(mass_kg, area_m2)
-    _check_positive(area)
-    load: FloatArray = mass * GRAVITY_M_S2 / area / 1000.0
-    return load
-
-
 def _log_height(height_m: ArrayLike, terrain: TerrainCategory) -> FloatArray:
     """Logarithm of height over roughness length, with the standard's lowest height."""
     height = np.maximum(np.asarray(height_m, dtype=np.float64), terrain.lowest_height_m)

@@ -427,41 +427,6 @@ def freeze_thaw_cycles(
     return cycles
 
 
-def clay_is_probably_frost_proof(
-    cold_soak_absorption_percent: float, boiled_absorption_percent: float
-) -> bool:
-    """Whether fired clay keeps enough pores free of water to survive frost.
-
-    Parameters
-    ----------
-    cold_soak_absorption_percent : float
-        Water taken up in a day of soaking, 0 or more [% of the dry weight].
-    boiled_absorption_percent : float
-        Water taken up in hours of boiling, above 0 and not below the former [% of the dry weight].
-
-    Returns
-    -------
-    bool
-        True where soaking fills less than 78 % of what boiling fills. A sign, not a proof.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a value is outside its range.
-
-    References
-    ----------
-    Limit of the saturation coefficient in brick standards, ASTM C62 (from memory).
-    """
-    _check_not_negative(
-        "A sample of clay",
-        cold_soak_absorption_percent,
-        boiled_absorption_percent - cold_soak_absorption_percent,
-    )
-    _check_positive("A sample of clay", boiled_absorption_percent)
-    return cold_soak_absorption_percent / boiled_absorption_percent < 0.78
-
-
 def _check_positive(what: str, *values: ArrayLike) -> None:
     """Refuse 0 and below."""
     if any(np.any(np.asarray(value) <= 0.0) for value in values):

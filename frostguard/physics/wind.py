@@ -106,27 +106,6 @@ def log_profile_factor(
     return np.asarray(np.log(height / roughness_m) / np.log(from_height / roughness_m))
 
 
-def power_law_factor(
-    height_m: ArrayLike, exponent: float, from_height_m: ArrayLike = FORECAST_HEIGHT_M
-) -> FloatArray:
-    """Wind at one height over wind at another by a power of the ratio of heights.
-
-    Parameters
-    ----------
-    height_m, from_height_m : array_like
-        The height wanted and the height known, above 0 [m].
-    exponent : float
-        0.14 over open land, 0.22 over suburb, 0.33 over city (common practice).
-
-    Returns
-    -------
-    ndarray
-        Factor.
-    """
-    ratio = np.asarray(height_m, dtype=float) / np.asarray(from_height_m, dtype=float)
-    return np.asarray(ratio**exponent)
-
-
 def fao56_two_metre_factor(height_m: ArrayLike) -> FloatArray:
     """Wind at 2 m over clipped grass, over wind at a measuring height.
 

@@ -7,7 +7,6 @@ out and counted; what makes the whole series useless is a reason to refuse it.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
@@ -238,12 +237,3 @@ def _hours_between(times: Times) -> Array:
 def _at(times: Times, reference_times: Times, values: Array) -> Array:
     hours = (times - reference_times[0]) / np.timedelta64(3600, "s")
     return np.asarray(np.interp(hours, np.arange(reference_times.size), values))
-
-
-def total_left_out(findings: Sequence[Finding]) -> int:
-    """Numbers that the gates took away."""
-    return sum(
-        finding.count
-        for finding in findings
-        if not finding.refuses and finding.trouble is not Trouble.GAP
-    )

@@ -26,7 +26,6 @@ from frostguard.physics.radiation import (
     konzelmann_cloudy_emissivity,
     maykut_church_cloudy_emissivity,
     mean_radiant_temperature_c,
-    net_longwave_gain_w_m2,
     open_side_view_factors,
     radiant_temperature_c,
     radiative_coefficient_w_m2_k,
@@ -65,12 +64,6 @@ def test_clear_sky_formula_gives_its_published_values(name):
 
     assert emissivity == pytest.approx(emissivities, abs=5e-4)
     assert sky_longwave_w_m2(emissivity, AIR_C) == pytest.approx(longwave, abs=0.2)
-
-
-def test_net_loss_of_a_black_floor_under_a_clear_sky():
-    """A black floor at 0 degC under Brunt's sky loses 106.2 W/m2."""
-    sky = sky_longwave_w_m2(radiation.brunt_sky_emissivity(0.0, 4.886), 0.0)
-    assert net_longwave_gain_w_m2(1.0, 0.0, sky) == pytest.approx(-106.2, abs=0.2)
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,6 @@ from frostguard.physics.stability import (
     eurocode_gust_pressure_pa,
     eurocode_mean_wind_m_s,
     eurocode_turbulence_intensity,
-    floor_load_kn_m2,
     gust_from_pressure_m_s,
     lifting_filter_kg,
     mix_density_kg_m3,
@@ -334,12 +333,6 @@ def test_lifting_equation_matches_worked_cases():
     assert far == pytest.approx(5.83, abs=0.006)
 
 
-def test_load_under_and_around_a_pot():
-    """A pot of 59 kg and 40 cm loads 4.6 kN/m2 under itself and 0.58 kN/m2 spread over a square metre."""
-    assert floor_load_kn_m2(59.0, np.pi * 0.20**2) == pytest.approx(4.6, abs=0.05)
-    assert floor_load_kn_m2(59.0, 1.0) == pytest.approx(0.58, abs=0.005)
-
-
 @pytest.mark.parametrize(
     "call",
     [
@@ -362,7 +355,6 @@ def test_load_under_and_around_a_pot():
         ),
         lambda: lifting_filter_kg(Lifter.MAN, HandHeight.FLOOR, Reach.CLOSE, twist_deg=120.0),
         lambda: niosh_recommended_weight_kg(horizontal_m=0.8, vertical_m=0.2, travel_m=0.6),
-        lambda: floor_load_kn_m2(50.0, 0.0),
     ],
 )
 def test_pots_and_lifts_that_cannot_be_are_refused(call):

@@ -15,7 +15,6 @@ from frostguard.physics.wall import (
     annulus_heat_capacity_j_m2_k,
     annulus_resistance_m2_k_w,
     bubble_film_resistance_m2_k_w,
-    clay_is_probably_frost_proof,
     closed_air_layer_resistance_m2_k_w,
     freeze_thaw_cycles,
     outer_area_ratio,
@@ -204,13 +203,6 @@ def test_a_missing_hour_neither_freezes_nor_thaws():
     assert freeze_thaw_cycles([-3.0, np.nan, -3.0, 2.0]) == 1
 
 
-def test_clay_that_soaks_nearly_full_is_not_shown_to_be_frost_proof():
-    """Clay that takes up 5.8 % cold and 6.5 % boiled is not frost-proof by that sign, with 4.5 % it is."""
-    # Ratio 0.89 against the limit of 0.78.
-    assert not clay_is_probably_frost_proof(5.8, 6.5)
-    assert clay_is_probably_frost_proof(4.5, 6.5)
-
-
 def test_many_pots_at_once():
     """Walls of many pots broadcast against many thicknesses."""
     table = annulus_resistance_m2_k_w(np.array([[0.1], [0.2]]), np.array([0.003, 0.012, 0.02]), 0.5)
@@ -234,8 +226,6 @@ def test_many_pots_at_once():
         lambda: bubble_film_resistance_m2_k_w(0.01, -1),
         lambda: wet_fibre_conductivity_w_m_k(0.05, 0.8, 0.9, frozen=False),
         lambda: freeze_thaw_cycles([0.0, -2.0], freezes_below_c=0.0, thaws_above_c=-1.0),
-        lambda: clay_is_probably_frost_proof(7.0, 6.5),
-        lambda: clay_is_probably_frost_proof(0.0, 0.0),
     ],
 )
 def test_walls_that_cannot_be_are_refused(call):

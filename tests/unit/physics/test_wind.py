@@ -16,7 +16,6 @@ from frostguard.physics.wind import (
     least_height_m,
     log_profile_factor,
     mean_wind_factor,
-    power_law_factor,
     turbulence_intensity,
     wind_at_height_m_s,
 )
@@ -28,12 +27,6 @@ from frostguard.physics.wind import (
 def test_log_profile_from_ten_to_two_metres(roughness_m, expected):
     """The log law from 10 to 2 m gives the factors recomputed from ln(2/z0)/ln(10/z0), to three digits."""
     assert log_profile_factor(2.0, roughness_m) == pytest.approx(expected, abs=5e-4)
-
-
-@pytest.mark.parametrize(("exponent", "expected"), [(0.14, 0.798), (0.22, 0.702), (0.33, 0.588)])
-def test_power_law_from_ten_to_two_metres(exponent, expected):
-    """The power law from 10 to 2 m gives the factors recomputed from 0.2^p, to three digits."""
-    assert power_law_factor(2.0, exponent) == pytest.approx(expected, abs=5e-4)
 
 
 def test_fao56_worked_example():
