@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -10,12 +11,23 @@ from frostguard.errors import FrostguardError
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2050
 """Years for which `sun.solar_position` is stated."""
 
+_DOTTED = re.compile(r"(?<![\d.:,])(\d{1,2})\.([0-5]\d)(?![\d.:,])")
+"""Hours and minutes as many countries write them: 18.30."""
+
+_PART_OF_HOUR_OR_MINUTE = re.compile(r"(?<!\d:[0-5]\d:[0-5]\d)[.,]")
+
 EXAMPLE = "Write it like 2026-01-14T15:00, or 15:00 for today."
 
 
 def is_time(written: str) -> bool:
     """Whether that can be read as a time of day, with or without its date."""
     return _parsed(written) is not None
+
+
+def is_reckoned(written: str) -> bool:
+    """Whether a time lies in the years that are reckoned; one without a date does."""
+    parsed = _parsed(written)
+    return not isinstance(parsed, datetime) or EARLIEST_YEAR <= parsed.year <= LATEST_YEAR
 
 
 def asked_time(written: str, zone: ZoneInfo, today: datetime) -> datetime:
@@ -50,6 +62,9 @@ def asked_time(written: str, zone: ZoneInfo, today: datetime) -> datetime:
 
 def _parsed(written: str) -> datetime | time | None:
     """A date with a time, or a time of day; a date alone is neither."""
+    written = _DOTTED.sub(lambda found: f"{found[1]:0>2}:{found[2]}", written)
+    if _PART_OF_HOUR_OR_MINUTE.search(written):
+        return None  # the library would silently cut it off
     for read in (date.fromisoformat, time.fromisoformat, datetime.fromisoformat):
         try:
             found = read(written)

@@ -26,7 +26,7 @@ from frostguard.logbook.past import with_kept_past
 from frostguard.logbook.terrace import standing, with_days_before, with_told
 from frostguard.notify.moment import InForce
 from frostguard.weather.client import open_weather_client
-from frostguard.weather.files import load_weather
+from frostguard.weather.files import load_weather_of
 from frostguard.weather.forecast import Outlook, forecast_or_worst_case
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.store import ForecastStore
@@ -127,7 +127,7 @@ def _weather(
     """From the file that was named, else the live forecast, the last good one, or a cautious guess."""
     if query.weather is not None:
         # a typical year is laid over the year that is asked about
-        return Outlook(load_weather(query.weather, year=_moment(query.at, site, now).year), None)
+        return Outlook(load_weather_of(query.weather, site, year=_moment(query.at, site, now).year), None)
     store = ForecastStore(
         places.weather_store(),
         archive=lambda stored, latitude, longitude: keep_answer(

@@ -27,11 +27,20 @@ def _show_version(wanted: bool) -> None:
 
 def _readable_time(text: str | None) -> str | None:
     """The time as given, if it can be read as one."""
-    from frostguard.asked_time import is_time
+    from frostguard.asked_time import EARLIEST_YEAR, LATEST_YEAR, is_reckoned, is_time
 
     if text is not None and not is_time(text):
         raise typer.BadParameter(
             say("'{text}' is no time; write it like 2026-12-02T14:30, or 14:30 for today.", text=text)
+        )
+    if text is not None and not is_reckoned(text):
+        raise typer.BadParameter(
+            say(
+                "'{text}' lies outside the years {first} to {last}, for which the sun is reckoned.",
+                text=text,
+                first=EARLIEST_YEAR,
+                last=LATEST_YEAR,
+            )
         )
     return text
 

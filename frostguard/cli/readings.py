@@ -187,7 +187,7 @@ def tune(
         from frostguard.garden.catalogue import load_catalogue
         from frostguard.report.readings import render_session
         from frostguard.tuning.session import happened, learn
-        from frostguard.weather.files import load_weather
+        from frostguard.weather.files import load_weather_of
 
         there, now = _garden(garden), datetime.now(UTC)
         begin = now - timedelta(days=3650) if since is None else since.replace(tzinfo=UTC)
@@ -200,7 +200,7 @@ def tune(
                     say("There are no readings to learn from."),
                     next_step=say("Note some with 'frostguard readings add' or 'readings import'."),
                 )
-            series = happened(book, begin) if weather is None else load_weather(weather)
+            series = happened(book, begin) if weather is None else load_weather_of(weather, there.site)
             session = learn(book, there, series, load_catalogue(), readings, pots=pots)
             values = session.values()
             if values:

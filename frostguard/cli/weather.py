@@ -249,9 +249,9 @@ def _weather(
 ) -> WeatherSeries:
     """From the file that was named (a typical year put on `year`), else the live or the last good forecast."""
     if file is not None:
-        from frostguard.weather.files import load_weather
+        from frostguard.weather.files import load_weather_of
 
-        return load_weather(file, year=year)
+        return load_weather_of(file, garden.site, year=year)
     from frostguard.weather.client import open_weather_client
     from frostguard.weather.forecast import forecast_or_stored
     from frostguard.weather.store import ForecastStore

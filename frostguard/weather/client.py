@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 BY_HAND = (
-    "By hand tonight: look up tonight's lowest temperature elsewhere; if it is below 2 degC, carry tender "
-    "pots indoors before sunset and put fleece over the rest. Then try again, or give a weather file."
+    "By hand tonight: look up tonight's lowest temperature elsewhere; if it is below 2 °C, carry tender pots indoors "
+    "and put fleece over the rest, in daylight where there still is some. Then try again, or give a weather file."
 )
 
 
@@ -44,6 +44,7 @@ class Patience:
     read_s: float = 25.0
     total_s: float = 80.0
     waits_s: tuple[float, ...] = (2.0, 10.0)  # before the second and third try
+    wait_without_way_s: float = 0.5  # before the only other try where the name or the network is gone
     wait_when_refused_s: float = 15.0  # 429 without a Retry-After
     largest_answer_bytes: int = 8_000_000  # 39 days of 51 members and all columns are under 6 MB
     redirects: int = 3
@@ -107,6 +108,7 @@ class WeatherClient:
         """
         deadline = self.monotonic() + min(self.patience.total_s, total_s or self.patience.total_s)
         waits = iter(self.patience.waits_s if tries is None else self.patience.waits_s[: tries - 1])
+        seen_no_way = False
         while True:
             try:
                 raw = self._get(url, query, known, deadline)
@@ -115,6 +117,9 @@ class WeatherClient:
                 problem: WeatherUnavailable | ForecastFormatError = fault.problem
                 problem.__cause__ = fault.__cause__
                 least_wait_s = fault.least_wait_s
+                if fault.no_way_there:
+                    waits = iter(() if seen_no_way else (self.patience.wait_without_way_s,))
+                    seen_no_way = True
             except ForecastFormatError as exc:
                 problem, least_wait_s = exc, 0.0
             wait_s = next(waits, None)
@@ -155,7 +160,9 @@ class WeatherClient:
         except zlib.error as exc:
             raise _PassingFaultError(_unavailable(address, "sent an answer that cannot be unpacked")) from exc
         except (httpx.HTTPError, httpx.InvalidURL, OSError, ValueError) as exc:
-            raise _PassingFaultError(_unavailable(address, "cannot be reached")) from exc
+            raise _PassingFaultError(
+                _unavailable(address, "cannot be reached"), no_way_there=_no_way_there(exc)
+            ) from exc
         raise _unavailable(address, "sends the request round in circles")
 
     def _confirmed(self, known: RawAnswer, response: httpx.Response) -> RawAnswer:
@@ -206,10 +213,28 @@ def _kept(response: httpx.Response) -> tuple[tuple[str, str], ...]:
 class _PassingFaultError(Exception):
     """A fault that may be gone at the next try."""
 
-    def __init__(self, problem: WeatherUnavailable, least_wait_s: float = 0.0) -> None:
+    def __init__(
+        self, problem: WeatherUnavailable, least_wait_s: float = 0.0, *, no_way_there: bool = False
+    ) -> None:
         super().__init__(str(problem))
         self.problem = problem
         self.least_wait_s = least_wait_s
+        self.no_way_there = no_way_there
+
+
+def _no_way_there(exc: BaseException) -> bool:
+    """Whether the name cannot be resolved or the network is gone: waiting for the service is then of no use."""
+    import errno
+    import socket
+
+    cause: BaseException | None = exc
+    while cause is not None:
+        if isinstance(cause, socket.gaierror):
+            return True
+        if isinstance(cause, OSError) and cause.errno in (errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN):
+            return True
+        cause = cause.__cause__ or cause.__context__
+    return False
 
 
 def _unavailable(url: httpx.URL, words: str) -> WeatherUnavailable:

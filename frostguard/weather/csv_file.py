@@ -288,7 +288,7 @@ def _row_value(field: str, number: int, column: str, faults: _Faults) -> float:
     if column == "air_temperature_c" and not bounds.lowest <= value <= bounds.highest:
         faults.add(
             number,
-            f"{field} degC is outside {bounds.lowest:.0f} to {bounds.highest:.0f}; another unit?",
+            f"{field} °C is outside {bounds.lowest:.0f} to {bounds.highest:.0f}; another unit?",
             column,
         )
         return math.nan

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
+from frostguard.garden.model import Site
+from frostguard.weather.another_unit import refuse_impossible_warmth
 from frostguard.weather.csv_file import decoded, parse_weather_csv
 from frostguard.weather.series import WeatherSeries
 
@@ -31,6 +33,16 @@ def load_weather(path: Path | str, *, year: int | None = None) -> WeatherSeries:
     """
     path = Path(path)
     return parse_weather(_file_bytes(path), str(path), year=year)
+
+
+def load_weather_of(path: Path | str, site: Site, *, year: int | None = None) -> WeatherSeries:
+    """The weather in a file as that of a place; refused, too, where it is warmer than the place can be.
+
+    Parameters and errors are those of `load_weather`; `site` is the garden's.
+    """
+    series = load_weather(path, year=year)
+    refuse_impossible_warmth(series, site.latitude_deg, str(path))
+    return series
 
 
 def _file_bytes(path: Path) -> bytes:

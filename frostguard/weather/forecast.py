@@ -24,7 +24,7 @@ from frostguard.weather.opinions import completed_from, with_difference
 from frostguard.weather.series import WeatherSeries, with_notes
 from frostguard.weather.services import Service, usable_services, without_contact
 from frostguard.weather.store import ForecastStore
-from frostguard.weather.worst_case import cold_night_c, worst_case
+from frostguard.weather.worst_case import worst_case
 
 OLD = timedelta(hours=24)
 """A stand-in older than this is warned of loudly."""
@@ -102,7 +102,7 @@ def forecast_or_stored(
     kept = _kept_answers(chain, services)
     standing_in = _stand_in(chain, kept)
     if standing_in is None:
-        raise WeatherUnavailable(_nothing_known(chain, kept), next_step=BY_HAND)
+        raise WeatherUnavailable(_nothing_known(chain), next_step=BY_HAND)
     return with_notes(standing_in, *chain.notes)
 
 
@@ -149,13 +149,12 @@ def _usable(settings: Settings, site: Site) -> tuple[Service, ...]:
     return services
 
 
-def _nothing_known(chain: Round, kept: list[WeatherSeries]) -> str:
+def _nothing_known(chain: Round) -> str:
     first, *others = [problem.message.splitlines()[0] for problem in chain.problems]
     also = f" Tried too: {' '.join(others)}" if others else ""
-    lowest = cold_night_c(chain.site, chain.now, kept[0] if kept else None)
     return (
-        f"{first} No stored forecast reaches through the coming night. Nothing is known of it; at worst "
-        f"reckon with {lowest:.0f} degC.{also}{_not_asked(chain)}"
+        f"{first} No stored forecast reaches through the coming night; nothing is known of it."
+        f"{also}{_not_asked(chain)}"
     )
 
 

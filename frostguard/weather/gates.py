@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.errors import ForecastFormatError
+from frostguard.weather.another_unit import refuse_disagreeing_moisture
 from frostguard.weather.series import Quality, WeatherSeries, utc_hour
 
 
@@ -118,8 +119,8 @@ def checked(series: WeatherSeries, source: str) -> WeatherSeries:
     Raises
     ------
     ForecastFormatError
-        If there is no air temperature at all, too much of it is impossible, or it leaps by more than
-        15 K within an hour and stays there.
+        If there is no air temperature at all, too much of it is impossible, it seems to be in degrees
+        Fahrenheit, or it leaps by more than 15 K within an hour and stays there.
     """
     values = {name: array.copy() for name, array in series.values.items()}
     notes = list(series.notes)
@@ -127,6 +128,7 @@ def checked(series: WeatherSeries, source: str) -> WeatherSeries:
     _refuse_wrong_unit(air, source)
     for name, array in values.items():
         notes += _bounded(name, array)
+    refuse_disagreeing_moisture(values, source)
     _remove_spikes(air, notes)
     _refuse_leaps(series.times, air, source)
     if np.isnan(air).all():
@@ -148,7 +150,7 @@ def _refuse_wrong_unit(air: NDArray[np.float64], source: str) -> None:
     if impossible > LARGEST_REJECTED_SHARE * given:
         raise ForecastFormatError(
             f"{source} holds {impossible} of {given} air temperatures outside {bounds.lowest:.0f} to "
-            f"{bounds.highest:.0f} degC; the unit seems to be another one.",
+            f"{bounds.highest:.0f} °C; the unit seems to be another one.",
             next_step="Save the weather in degrees Celsius and try again.",
         )
 
@@ -188,7 +190,7 @@ def _refuse_leaps(times: NDArray[np.datetime64], air: NDArray[np.float64], sourc
         member, hour = (int(index) for index in np.argwhere(leaps)[0])
         before, after = air[member, hour], air[member, hour + 1]
         raise ForecastFormatError(
-            f"{source}: the air temperature leaps from {before:.1f} to {after:.1f} degC within the hour to "
+            f"{source}: the air temperature leaps from {before:.1f} to {after:.1f} °C within the hour to "
             f"{times[hour + 1]} UTC, which no weather does.",
             next_step=NEXT_STEP_SOURCE,
         )

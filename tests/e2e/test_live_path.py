@@ -41,7 +41,7 @@ pots:
 """
 """A pot that a clear frosty night sends indoors."""
 
-BY_HAND = "carry tender pots indoors before sunset"
+BY_HAND = "carry tender pots indoors and put fleece over the rest"
 
 Handler = Callable[[httpx.Request], httpx.Response]
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from frostguard.asked_time import asked_time, is_time
+from frostguard.asked_time import asked_time, is_reckoned, is_time
 from frostguard.errors import FrostguardError
 
 ZONE = ZoneInfo("Europe/Ljubljana")
@@ -20,7 +20,22 @@ def test_a_time_alone_is_todays_on_the_sites_clock():
     assert asked_time("18:30Z", ZONE, TODAY) == datetime(2026, 1, 15, 18, 30, tzinfo=UTC)
 
 
-@pytest.mark.parametrize("written", ["2026-12-02", "tonight", "", "2026-02-30T15:00", "25:00", "20261202"])
+@pytest.mark.parametrize("written", ["18.30", "2026-01-15T18.30", "18:30", "1830"])
+def test_a_point_parts_hours_from_minutes_too(written: str):
+    """Half of Europe writes 18.30; the library would read it as 18:00."""
+    assert asked_time(written, ZONE, TODAY) == datetime(2026, 1, 15, 18, 30, tzinfo=ZONE)
+    assert asked_time("8.05", ZONE, TODAY) == datetime(2026, 1, 15, 8, 5, tzinfo=ZONE)
+
+
+def test_years_beyond_the_reckoned_are_known_before_the_question():
+    """A year of 2099 is a mistake of the call, as a time that is none."""
+    assert not is_reckoned("2099-01-14T15:00") and is_reckoned("2026-01-14T15:00") and is_reckoned("15:00")
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["2026-12-02", "tonight", "", "2026-02-30T15:00", "25:00", "20261202", "18.75", "18,5", "18:30.5"],
+)
 def test_what_names_no_time_of_day_is_none(written: str):
     """A date alone would silently mean midnight, and so the night before."""
     assert not is_time(written)

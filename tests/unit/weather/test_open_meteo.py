@@ -329,7 +329,7 @@ FAULTY: dict[str, tuple[Callable[[Answer], Any], str]] = {
     ),
     "two halves": (
         lambda a: _with(a, [1.0] * 24 + [18.0] * 24, "hourly", "temperature_2m"),
-        "leaps from 1.0 to 18.0 degC within the hour to 2025-12-16T00:00:00 UTC",
+        "leaps from 1.0 to 18.0 °C within the hour to 2025-12-16T00:00:00 UTC",
     ),
 }
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import gzip
+import socket
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
@@ -116,6 +118,22 @@ def test_a_refusal_for_good_is_not_asked_again(client_on: OpenClient, fake_time:
     with client_on(script) as client, pytest.raises(WeatherUnavailable, match=f"status {status} .'No data"):
         client.ask(URL, {}, as_text)
     assert len(script.requests) == 1 and fake_time.waits_s == []
+
+
+@pytest.mark.parametrize(
+    "reason",
+    [socket.gaierror(socket.EAI_AGAIN, "no name"), OSError(errno.ENETUNREACH, "no network")],
+    ids=["name", "network"],
+)
+def test_without_a_network_nobody_waits(client_on: OpenClient, fake_time: Any, reason: OSError) -> None:
+    """A name that cannot be resolved and a network that is gone are tried once more, at once, and then told."""
+    fault = httpx.ConnectError("cannot connect")
+    fault.__cause__ = reason
+    script = Script(fault)
+    with client_on(script) as client, pytest.raises(WeatherUnavailable, match="cannot be reached") as caught:
+        client.ask(URL, {}, as_text)
+    assert len(script.requests) == 2 and fake_time.elapsed_s < 1.0
+    assert "sunset" not in caught.value.next_step and "2 °C" in caught.value.next_step
 
 
 def test_a_timeout_and_a_dead_network_read_differently(client_on: OpenClient) -> None:

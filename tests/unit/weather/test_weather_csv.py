@@ -124,7 +124,7 @@ FAULTY = {
     ),
     "Fahrenheit": (
         row_changed("2026-01-14T15:00:00Z,77.5,,1.0"),
-        "line 10, column air_temperature_c: 77.5 degC is outside -60 to 50",
+        "line 10, column air_temperature_c: 77.5 °C is outside -60 to 50",
     ),
     "kelvin": (row_changed("2026-01-14T15:00:00Z,273.6,,1.0"), "another unit?"),
     "unknown column": (
@@ -161,7 +161,7 @@ FAULTY = {
     "binary": (GOOD.encode() + b"\0\0", "is not a text file"),
     "leap": (
         row_changed("2026-01-14T15:00:00Z,28.9,,1.0").replace("T18:00:00Z,-0.4", "T16:00:00Z,28.4"),
-        "leaps from 1.5 to 28.9 degC",
+        "leaps from 1.5 to 28.9 °C",
     ),
     "no value": (
         GOOD.replace("1.5,", ",").replace("0.9,", ",").replace("-0.4,", ","),
