@@ -101,16 +101,9 @@ class CanopyCover:
             )
 
 
-# Estimates, argued: polypropylene itself is nearly clear to thermal radiation, so that a spunbonded sheet
-# passes on what goes through its holes and thin threads: 0.55 at 17 g/m2, within the 0.4 to 0.6 usually said
-# of light fleece. Heavier fleece has thicker threads that hide one another, so that its depth grows slower
-# than its weight: 0.40 at 30, 0.27 at 50 g/m2. Water is black to thermal radiation and fills most holes.
-_LONGWAVE_DEPTH_AT_17_G_M2, _LONGWAVE_DEPTH_EXPONENT = 0.598, 0.72
+# Estimates, argued: water is black to thermal radiation and fills most holes of a soaked sheet.
 _REFLECTED_DRY, _REFLECTED_WET = 0.15, 0.04  # of what does not pass
 _WET_SHARE_LET_THROUGH = 0.15  # of what passes when dry
-# 87 % of the light at 17 g/m2, as row covers are usually described, and the same law
-_SOLAR_EXTINCTION_M2_G = 0.0082
-_PERMEABILITY_AT_17_G_M2 = 0.3
 _WET_PERMEABILITY_SHARE = 0.3
 # A light fleece passes some 3 m/s of air at 125 Pa (estimate), 0.024 m/s for each Pa; permeability 0.3 stands
 # for that. A wind of 1 m/s makes 0.65 Pa between front and sides, which air must pass twice, in through a
@@ -125,7 +118,6 @@ _LEAKAGE_HEM_PER_WIND = 0.006
 _WET_CONTACT_W_M2_K = 15.0
 _FABRIC_CONDUCTIVITY_W_M_K = 0.05  # fibres and air, as felt; ASHRAE Handbook of Fundamentals
 _WET_FABRIC_CONDUCTIVITY_W_M_K = 0.5  # near that of water; estimate
-_THICKNESS_M_PER_G_M2 = 1.2e-5  # 0.2 mm at 17 g/m2; estimate
 
 
 def canopy_cover(
@@ -181,51 +173,6 @@ def canopy_cover(
         thermal_resistance_m2_k_w=thickness_m / conductivity,
         gap_resistance_m2_k_w=0.0 if wet else LAYER_GAP_RESISTANCE_M2_K_W,
         contact_w_m2_k=_WET_CONTACT_W_M2_K if wet else 0.0,
-    )
-
-
-def fleece_cover(grams_m2: float, layers: int, *, wet: bool = False) -> CanopyCover:
-    """Spunbonded fleece by weight.
-
-    Parameters
-    ----------
-    grams_m2 : float
-        Weight of one dry layer, 10 to 100 [g/m2].
-    layers : int
-        Number of layers, 1 or more.
-    wet : bool
-        Soaked.
-
-    Returns
-    -------
-    CanopyCover
-
-    Raises
-    ------
-    PhysicsInputError
-        If the weight is out of range.
-
-    Notes
-    -----
-    Two layers of 17 g/m2 pass less radiation than one of 34 g/m2, and hold air between them.
-
-    References
-    ----------
-    Estimates, argued beside the constants of this module; no measured series by weight was found.
-    """
-    if not 10.0 <= grams_m2 <= 100.0:
-        raise PhysicsInputError(
-            f"Fleece of {grams_m2} g/m2 is not made.",
-            next_step="Give the weight of one layer, usually 17, 30 or 50 g/m2.",
-        )
-    depth = _LONGWAVE_DEPTH_AT_17_G_M2 * (grams_m2 / 17.0) ** _LONGWAVE_DEPTH_EXPONENT
-    return canopy_cover(
-        longwave_transmittance=float(np.exp(-depth)),
-        solar_transmittance=float(np.exp(-_SOLAR_EXTINCTION_M2_G * grams_m2)),
-        wind_permeability=_PERMEABILITY_AT_17_G_M2 * 17.0 / max(grams_m2, 17.0),
-        thickness_m=_THICKNESS_M_PER_G_M2 * grams_m2,
-        layers=layers,
-        wet=wet,
     )
 
 

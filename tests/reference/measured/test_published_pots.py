@@ -27,9 +27,10 @@ import pytest
 
 from frostguard.physics.envelope import build_envelope
 from frostguard.physics.microclimate import lagged
-from frostguard.physics.plant_cover import fleece_cover, hooded_top
+from frostguard.physics.plant_cover import hooded_top
 from frostguard.physics.radiation import black_body_w_m2
 from frostguard.physics.root_ball import COARSE, RootBallHistory, simulate_root_balls
+from tests.fleeces import fleece
 from tests.reference.measured.pots import hours, peat_ball, simulate, surfaces
 
 CARDBOARD_M2_K_W = 0.08
@@ -106,7 +107,7 @@ def _beds(sky_loss_w_m2: float) -> RootBallHistory:
     weather = hours(air, wind_m_s=2.0, under_pot_c=np.linspace(4.0, 0.5, len(hour)), sky_longwave_w_m2=sky)
     hoods = [
         hooded_top(
-            fleece_cover(grams_m2, 1),
+            fleece(grams_m2, 1),
             wind_speed_m_s=2.0,
             air_temperature_c=-10.0,
             pressure_hpa=1000.0,
