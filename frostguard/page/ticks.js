@@ -34,7 +34,7 @@
     } catch { failed = true; }
     sending = false;
     tell(failed);
-    if (some && kept().length === 0) location.assign("/#said");
+    if (some && kept().length === 0) { history.replaceState(null, "", "/#said"); location.reload(); }
   };
   document.addEventListener("submit", (event) => {
     const form = event.target;
