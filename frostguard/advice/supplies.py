@@ -142,10 +142,6 @@ class Supplies:
         ]
         return min(fitting, key=lambda piece: piece.left_m2, default=None)
 
-    def cover_for_plant(self, width_m: float, height_m: float, spot: str, layers: int, count: int) -> Cut | None:
-        """The warmest cover at hand that goes over `count` plants: a hood that fits, else part of a sheet."""
-        return next(iter(self.covers_for_plant(width_m, height_m, spot, layers, count)), None)
-
     def covers_for_plant(
         self, width_m: float, height_m: float, spot: str, layers: int, count: int
     ) -> tuple[Cut, ...]:
@@ -182,10 +178,6 @@ class Supplies:
             return None
         needs = Needs(area_m2=((material, area),), spot=spot)
         return Cut(material, piece.piece, area / piece.whole_m2, layers, needs)
-
-    def cover_for_pot(self, diameter_m: float, height_m: float, count: int) -> Cut | None:
-        """The warmest wrap of which enough is left."""
-        return next(iter(self.covers_for_pot(diameter_m, height_m, count)), None)
 
     def covers_for_pot(self, diameter_m: float, height_m: float, count: int) -> tuple[Cut, ...]:
         """All wraps of which enough is left, the warmest first."""

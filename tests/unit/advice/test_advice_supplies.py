@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from frostguard.advice.supplies import USUAL, Needs, Supplies, supplies_of
+from frostguard.advice.supplies import USUAL, Cut, Needs, Supplies, supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import CoverPiece, Stock
 from tests.unit.advice.terraces import bark, film, garden, hoods, room, shed, sheets, spot
@@ -17,12 +17,17 @@ def supplies(*covers: CoverPiece, pot_feet: int = 0) -> Supplies:
     return supplies_of(garden(stock=shed(*covers, pot_feet=pot_feet), spots=(spot(), room())), CATALOGUE)
 
 
+def best(cuts: tuple[Cut, ...]) -> Cut | None:
+    """What is taken first of what is at hand."""
+    return next(iter(cuts), None)
+
+
 def test_an_empty_shed_gives_nothing():
     """Where the file says that the shed is empty no cover, mulch or feet are found."""
     empty = supplies()
 
-    assert empty.cover_for_plant(0.4, 0.5, "deck", 1, 1) is None
-    assert empty.cover_for_pot(0.3, 0.3, 1) is None
+    assert best(empty.covers_for_plant(0.4, 0.5, "deck", 1, 1)) is None
+    assert best(empty.covers_for_pot(0.3, 0.3, 1)) is None
     assert empty.mulch_for(1.0) is None
     assert not empty.can_give(Needs(pot_feet=1))
     assert empty.can_give(Needs())
@@ -35,27 +40,27 @@ def test_a_file_that_says_nothing_of_the_shed_has_the_usual_things():
     found = supplies_of(unstated, CATALOGUE)
 
     assert sum(found.hoods.values()) == sum(cover.count for cover in USUAL.covers if cover.piece == "hood")
-    assert found.cover_for_pot(0.3, 0.3, 1) is not None
+    assert best(found.covers_for_pot(0.3, 0.3, 1)) is not None
 
 
 def test_hoods_are_given_until_there_are_none():
     """Every plant and every layer takes a hood of its own, and the last one is the last."""
     three = supplies(hoods(3))
 
-    double = three.cover_for_plant(0.4, 0.5, "deck", 2, 1)
+    double = best(three.covers_for_plant(0.4, 0.5, "deck", 2, 1))
 
     assert double is not None and double.count == 2
     left = three.without(double.needs)
-    assert left.cover_for_plant(0.4, 0.5, "deck", 2, 1) is None
-    single = left.cover_for_plant(0.4, 0.5, "deck", 1, 1)
+    assert best(left.covers_for_plant(0.4, 0.5, "deck", 2, 1)) is None
+    single = best(left.covers_for_plant(0.4, 0.5, "deck", 1, 1))
     assert single is not None
     assert not left.without(single.needs).can_give(single.needs)
 
 
 def test_pots_alike_need_a_hood_each():
     """Four pots alike take four hoods, and three do not do."""
-    assert supplies(hoods(3)).cover_for_plant(0.4, 0.5, "deck", 1, 4) is None
-    cut = supplies(hoods(4)).cover_for_plant(0.4, 0.5, "deck", 1, 4)
+    assert best(supplies(hoods(3)).covers_for_plant(0.4, 0.5, "deck", 1, 4)) is None
+    cut = best(supplies(hoods(4)).covers_for_plant(0.4, 0.5, "deck", 1, 4))
     assert cut is not None and cut.count == 4
 
 
@@ -66,7 +71,7 @@ def test_pots_alike_need_a_hood_each():
 )
 def test_a_hood_fits_over_the_plant_or_is_not_offered(plant_width_m: float, plant_height_m: float, fits: bool):
     """Too wide a crown or too tall a plant finds no hood."""
-    cut = supplies(hoods(2)).cover_for_plant(plant_width_m, plant_height_m, "deck", 1, 1)
+    cut = best(supplies(hoods(2)).covers_for_plant(plant_width_m, plant_height_m, "deck", 1, 1))
 
     assert (cut is not None) is fits
 
@@ -75,7 +80,7 @@ def test_the_warmest_cover_at_hand_is_taken():
     """Of two fleeces the one that lets less heat radiation through goes over the plant."""
     both = supplies(hoods(2, "fleece 17"), hoods(2, "fleece 50"))
 
-    cut = both.cover_for_plant(0.4, 0.5, "deck", 1, 1)
+    cut = best(both.covers_for_plant(0.4, 0.5, "deck", 1, 1))
 
     assert cut is not None and cut.material == "fleece 50"
 
@@ -83,20 +88,20 @@ def test_the_warmest_cover_at_hand_is_taken():
 def test_a_sheet_serves_one_spot_only():
     """What is left of a sheet that is spread at one spot goes to its neighbours there and nowhere else."""
     one = supplies(sheets(1, 4.0, 4.0))
-    first = one.cover_for_plant(0.4, 0.5, "deck", 1, 1)
+    first = best(one.covers_for_plant(0.4, 0.5, "deck", 1, 1))
     assert first is not None
 
     left = one.without(first.needs)
 
-    assert left.cover_for_plant(0.4, 0.5, "deck", 1, 1) is not None
-    assert left.cover_for_plant(0.4, 0.5, "front", 1, 1) is None
+    assert best(left.covers_for_plant(0.4, 0.5, "deck", 1, 1)) is not None
+    assert best(left.covers_for_plant(0.4, 0.5, "front", 1, 1)) is None
     assert not left.can_give(Needs(area_m2=(("fleece 30", 0.1),), spot="front"))
 
 
 def test_a_roll_may_be_cut_for_any_spot():
     """A wrap is cut off: the rest of the roll goes where it is wanted."""
     roll = supplies(film(1, length_m=10.0))
-    first = roll.cover_for_pot(0.3, 0.3, 1)
+    first = best(roll.covers_for_pot(0.3, 0.3, 1))
     assert first is not None
 
     left = roll.without(first.needs)
@@ -167,7 +172,7 @@ def test_floor_is_free_only_where_the_file_says_so():
 
 def test_bubble_film_goes_round_twice():
     """Where one layer is not usual the cut is for the usual layers."""
-    cut = supplies(film(1)).cover_for_pot(0.3, 0.3, 1)
+    cut = best(supplies(film(1)).covers_for_pot(0.3, 0.3, 1))
 
     assert cut is not None and cut.layers == 2
     # two layers round a pot of 30 cm: 2 pi 0.3 0.3 m2 at the least, and some overlap
@@ -186,12 +191,12 @@ def test_a_small_hood_is_not_counted_on_for_a_large_plant():
     """Each plant gets the smallest hood that goes over it; small ones do not stand in for large ones."""
     left = supplies(hoods(1, width_m=2.0), hoods(5, width_m=0.6))
 
-    first = left.cover_for_plant(1.0, 0.6, "deck", 1, 1)
+    first = best(left.covers_for_plant(1.0, 0.6, "deck", 1, 1))
     assert first is not None
     left = left.without(first.needs)
 
-    assert left.cover_for_plant(1.0, 0.6, "deck", 1, 1) is None
-    small = left.cover_for_plant(0.3, 0.5, "deck", 1, 1)
+    assert best(left.covers_for_plant(1.0, 0.6, "deck", 1, 1)) is None
+    small = best(left.covers_for_plant(0.3, 0.5, "deck", 1, 1))
     assert small is not None and small.needs.hoods[0][0].width_m == 0.6
 
 
