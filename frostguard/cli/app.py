@@ -44,7 +44,10 @@ app.add_typer(jobs_app, name="jobs")
 app.add_typer(logbook_app, name="logbook")
 app.add_typer(readings_app, name="readings")
 app.add_typer(tune_app, name="tune")
-app.command("loss", help=say("Note a plant that died or was hurt, or came through; its limits learn from it."))(loss)
+app.command(
+    "loss",
+    help=say("Note a plant that died or was hurt, or came through; its limits learn from it. --take-back undoes it."),
+)(loss)
 app.command(
     "what-if",
     help=say("Try a change on one pot, protected, elsewhere or in another pot, beside how it stands. Changes nothing."),

@@ -18,6 +18,8 @@ from frostguard.errors import FrostguardError
 from frostguard.report.words import say
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from frostguard.garden.model import Garden
     from frostguard.logbook.book import Logbook
     from frostguard.logbook.jobs import ListedJob, Word
@@ -134,7 +136,7 @@ Unhurt = Annotated[
 Night = Annotated[
     datetime | None,
     typer.Option(
-        "--night", metavar="DATE", formats=["%Y-%m-%d"], help=say("The night that did it; else the last one.")
+        "--night", metavar="DATE", parser=options.day, help=say("The night that did it; else the last one.")
     ),
 ]
 Coldest = Annotated[
@@ -148,6 +150,13 @@ Coldest = Annotated[
     ),
 ]
 Note = Annotated[str, typer.Option("--note", metavar="TEXT", help=say("What was seen."))]
+Mistaken = Annotated[
+    bool,
+    typer.Option(
+        "--take-back",
+        help=say("It was noted by mistake: forget what was said of this pot last, or of the --night."),
+    ),
+]
 LostPot = Annotated[str, typer.Argument(metavar="POT", help=say("The pot's id or label."))]
 
 
@@ -159,10 +168,14 @@ def loss(
     night: Night = None,
     coldest: Coldest = None,
     note: Note = "",
+    mistaken: Mistaken = False,
 ) -> None:
     """A command of its own, put beside the others in `app`."""
     if hurt and unhurt:
         raise typer.BadParameter(say("A plant is hurt or unhurt, not both."))
+    if mistaken:
+        _take_back_loss(pot, garden, None if night is None else night.date())
+        return
     with errors_told(as_json=False):
         from frostguard.advice.explain import pot_called
         from frostguard.garden.reader import load_garden
@@ -179,6 +192,23 @@ def loss(
             lesson = lesson_of(book, place.site, lost, harm, when, coldest)
             record_loss(book, lost, harm, when, note, now, lesson)
         print_out(loss_noted(lost, harm, when, lesson, wished_units()))
+
+
+def _take_back_loss(pot: str, garden: Path | None, night: date | None) -> None:
+    with errors_told(as_json=False), _logbook() as book:
+        from frostguard.advice.explain import pot_called
+        from frostguard.garden.reader import load_garden
+        from frostguard.logbook.losses import take_back_loss
+
+        place = load_garden(existing_garden(garden))
+        lost = place.pots[pot_called(place, pot)]
+        taken = take_back_loss(book, lost.id, night)
+        if taken is None:
+            raise FrostguardError(
+                say("Nothing is noted of {pot} that could be taken back.", pot=lost.label),
+                next_step=say("Look what is noted with 'frostguard logbook show'; --night names another night."),
+            )
+        print_out(say("Taken back: {pot}, night of {night}.", pot=lost.label, night=taken.night.isoformat()))
 
 
 def _last_night(garden: Garden, now: datetime) -> date:

@@ -18,7 +18,7 @@ from frostguard.cli.files import existing_garden
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.trouble import errors_told
 from frostguard.errors import FrostguardError
-from frostguard.report.words import say
+from frostguard.report.words import harmless, say
 
 if TYPE_CHECKING:
     from frostguard.garden.settings import Settings
@@ -93,13 +93,12 @@ def _once(garden: Path, settings: Path | None, weather: Path | None, at: str | N
     from frostguard.notify.channels import open_channels
     from frostguard.watch.heartbeat import give_sign_of_life
     from frostguard.watch.lock import only_one
-    from frostguard.watch.log import log_to_stderr
     from frostguard.watch.look import Watch, do_what_is_due
 
     trial = weather is not None or at is not None
     path = places.trial_logbook_file() if trial else places.logbook_file()
     clock = _clock(garden, at)
-    log = _only_trouble(log_to_stderr) if quiet else log_to_stderr
+    log = _log(quiet=quiet)
     with only_one(path.with_suffix(".lock"), wait_s=WAITS_FOR_ANOTHER_S) as alone:
         if not alone:
             raise FrostguardError(
@@ -135,6 +134,23 @@ def _clock(garden: Path, at: str | None) -> Callable[[], datetime]:
     begun = datetime.now(UTC)
     start = asked_time(at, ZoneInfo(load_garden(garden).site.time_zone), begun)
     return lambda: start + (datetime.now(UTC) - begun)
+
+
+def _log(*, quiet: bool) -> Log:
+    """Lines of data for whatever keeps them; a person at a terminal is told of trouble alone, in words."""
+    from frostguard.watch.log import log_to_stderr
+
+    if sys.stderr is not None and sys.stderr.isatty():
+        return _only_trouble(_trouble_in_words)
+    return _only_trouble(log_to_stderr) if quiet else log_to_stderr
+
+
+def _trouble_in_words(event: str, **values: object) -> None:
+    why = values.get("why")
+    if why is None:
+        print_err(say("This part of the check failed: {part}.", part=event))
+    else:
+        print_err(harmless(say("{part}: {reason}", part=event, reason=str(why))))
 
 
 def _only_trouble(log: Log) -> Log:

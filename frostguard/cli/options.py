@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -9,7 +10,7 @@ import typer
 
 from frostguard import places
 from frostguard.garden.settings import Units
-from frostguard.report.words import say
+from frostguard.report.words import harmless, say
 
 LONGEST_LOOK_AHEAD_D = 16
 """Nights that the longest of the open forecasts reaches."""
@@ -43,6 +44,16 @@ def _readable_time(text: str | None) -> str | None:
             )
         )
     return text
+
+
+def day(text: str) -> datetime:
+    """Midnight of a day, without a zone."""
+    try:
+        return datetime.strptime(text, "%Y-%m-%d")
+    except ValueError:
+        raise typer.BadParameter(
+            say("'{text}' is no day; write it like 2026-01-14.", text=harmless(text[:40]))
+        ) from None
 
 
 def _nights(text: str) -> int:

@@ -46,7 +46,7 @@ ColumnNumber = Annotated[
     int | None, typer.Option("--column", metavar="N", min=1, help=say("Which of its temperatures."))
 ]
 Since = Annotated[
-    datetime | None, typer.Option("--since", metavar="DATE", formats=["%Y-%m-%d"], help=say("From when."))
+    datetime | None, typer.Option("--since", metavar="DATE", parser=options.day, help=say("From when."))
 ]
 
 

@@ -43,8 +43,8 @@ Year = Annotated[
 Named = Annotated[
     str, typer.Argument(metavar="PLACE", help=say("A town's name, or latitude and longitude: 46.05, 14.51."))
 ]
-First = Annotated[datetime, typer.Argument(metavar="FIRST", formats=["%Y-%m-%d"], help=say("First day."))]
-Last = Annotated[datetime, typer.Argument(metavar="LAST", formats=["%Y-%m-%d"], help=say("Last day."))]
+First = Annotated[datetime, typer.Argument(metavar="FIRST", parser=options.day, help=say("First day."))]
+Last = Annotated[datetime, typer.Argument(metavar="LAST", parser=options.day, help=say("Last day."))]
 Source = Annotated[Path, typer.Argument(metavar="FROM", help=say("A weather file of any kind."))]
 Target = Annotated[Path, typer.Argument(metavar="TO", help=say("The table (CSV) to write."))]
 

@@ -21,6 +21,7 @@ from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity,
 
 _SUGGESTIONS = 5
 _ABOUT_AS_LIKE = 0.06  # "lemmon" suggests lemon, and not lemon verbena as well
+_LETTERS_WEIGH = 0.84  # letters that agree count for less than whole words
 _LIKENESS = 0.6  # below this a name is no suggestion (difflib's own default)
 
 
@@ -211,13 +212,33 @@ def _letters_alike(name: str, wanted: str) -> float:
     matcher = difflib.SequenceMatcher(None, name, wanted)
     if matcher.real_quick_ratio() < _LIKENESS or matcher.quick_ratio() < _LIKENESS:
         return 0.0
-    return 0.84 * matcher.ratio()
+    return _LETTERS_WEIGH * matcher.ratio()
 
 
 def nearest_name(taxon: Taxon, name: str) -> str:
-    """The name of a plant that looks most like what was written."""
+    """The name of a plant that looks most like what was written; its English one where that is about as like."""
     wanted = normalised(name)
-    return max(taxon.names, key=lambda candidate: _likeness(wanted, normalised(candidate)))
+
+    def like(candidate: str) -> float:
+        likeness = _likeness(wanted, normalised(candidate))
+        return likeness if likeness > _LETTERS_WEIGH else _slips_alike(normalised(candidate), wanted)
+
+    likest = max(taxon.names, key=like)
+    return taxon.english if like(taxon.english) >= like(likest) - _ABOUT_AS_LIKE else likest
+
+
+def _slips_alike(name: str, wanted: str) -> float:
+    """How few slips of the fingers part two words: letters wrong, left out, put in, or exchanged with the next."""
+    rows = [list(range(len(wanted) + 1))]
+    for i, letter in enumerate(name, start=1):
+        row = [i]
+        for j, other in enumerate(wanted, start=1):
+            slips = min(rows[-1][j] + 1, row[-1] + 1, rows[-1][j - 1] + (letter != other))
+            if i > 1 and j > 1 and letter == wanted[j - 2] and name[i - 2] == other:
+                slips = min(slips, rows[-2][j - 2] + 1)
+            row.append(slips)
+        rows.append(row)
+    return _LETTERS_WEIGH * (1.0 - rows[-1][-1] / max(len(name), len(wanted), 1))
 
 
 def _parse_limit(entry: dict[str, Any], sources: dict[str, str]) -> Limit:

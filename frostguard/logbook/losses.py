@@ -70,6 +70,20 @@ def record_loss(book: Logbook, pot: Pot, harm: Harm, night: date, note: str, now
     book.write(put_down)
 
 
+def take_back_loss(book: Logbook, pot: str, night: date | None = None) -> PlantLoss | None:
+    """Forget what was put down of a pot, for a night or the last time; what it was, None where there is nothing."""
+    said = [one for one in losses(book) if one.pot == pot and night in (None, one.night)]
+    if not said:
+        return None
+    last = said[-1]
+
+    def forget(connection: sqlite3.Connection) -> None:
+        connection.execute("DELETE FROM losses WHERE pot = ? AND night = ?", (pot, last.night.isoformat()))
+
+    book.write(forget)
+    return last
+
+
 def sightings(book: Logbook) -> tuple[Sighting, ...]:
     """Everything that was seen of what tissues stand, the oldest night first."""
     return tuple(

@@ -97,3 +97,19 @@ def test_a_faulty_garden_is_told_on_the_channel_and_by_the_exit_code(home: Path,
     reply = frostguard("nightly", "--once", "--garden", tmp_path / "garden.yaml", "--weather", WEATHER)
     assert reply.exit_code == 1
     assert "Look yourself" in reply.unfolded
+
+
+def test_a_person_at_the_terminal_reads_no_data(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lines of data are for what keeps them; at a terminal trouble alone is told, in words."""
+    from frostguard.cli import nightly
+    from frostguard.watch.log import log_to_stderr
+
+    told: list[str] = []
+    monkeypatch.setattr(nightly, "print_err", told.append)
+    monkeypatch.setattr(nightly.sys, "stderr", type("Terminal", (), {"isatty": lambda self: True})())
+    log = nightly._log(quiet=False)
+    log("run", ended="well")
+    log("channel", why="mail: refused\n{}")
+    assert told == ["channel: mail: refused {}"]
+    monkeypatch.setattr(nightly.sys, "stderr", type("Pipe", (), {"isatty": lambda self: False})())
+    assert nightly._log(quiet=False) is log_to_stderr

@@ -48,9 +48,9 @@ def chained_calls(text: str) -> list[list[str]]:
 
 
 def run(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> Reply:
-    """The call in the repository's root; what would be fetched comes from the sample weather."""
+    """The call as printed, in the repository's root; what would be fetched comes from the sample weather."""
     monkeypatch.chdir(ROOT)
-    monkeypatch.setenv(places.GARDEN_VARIABLE, str(ROOT / "config" / "garden.yaml"))
+    monkeypatch.delenv(places.GARDEN_VARIABLE, raising=False)  # a newcomer has no garden in its place yet
     offline = ["--weather", str(SAMPLES / "mild.csv")]
     asks_the_network = arguments[0] == "tonight" and not {"--weather", "--help"} & set(arguments)
     return frostguard(*arguments, *(offline if asks_the_network else []))
@@ -87,6 +87,33 @@ def test_every_example_runs(arguments: list[str], monkeypatch: pytest.MonkeyPatc
 
     assert reply.exit_code in (0, 3), reply
     assert reply.stdout.strip() and reply.stderr == ""
+
+
+INLINE = sorted(
+    {
+        words
+        for words in re.findall(r"`(?:\.venv/bin/)?frostguard ([^`]+)`", README.replace("\n", " "))
+        if not re.search(r"\b[A-Z]{2,}\b", words)  # a word in capitals stands for something else
+    }
+)
+WAITS_OR_OPENS = ("nightly", "page", "warm-up", "garden new", "garden add", "report --html page.html --open")
+
+
+@pytest.mark.parametrize("words", [words for words in INLINE if not words.startswith(WAITS_OR_OPENS)])
+def test_every_command_within_the_text_is_understood(
+    words: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """With the garden file in its place none is wrong usage, or misses its garden."""
+    monkeypatch.setenv(places.CONFIG_VARIABLE, str(tmp_path))
+    monkeypatch.setenv(places.DATA_VARIABLE, str(tmp_path))
+    (tmp_path / "garden.yaml").write_bytes((ROOT / "config" / "garden.yaml").read_bytes())
+    arguments = shlex.split(words)
+    offline = ["--weather", str(SAMPLES / "mild.csv")] if arguments[0] in ("tonight", "report") else []
+
+    reply = frostguard(*arguments, *([] if "--help" in arguments else offline))
+
+    assert reply.exit_code in (0, 1, 3), reply
+    assert "garden file" not in reply.stderr
 
 
 def options_of(command: Any) -> set[str]:

@@ -305,3 +305,9 @@ def test_warm_up_says_whether_the_fast_engine_is_there(installed: bool, monkeypa
     assert result.exit_code == (exits.NOTHING_TO_DO if installed else exits.COULD_NOT_TELL)
     assert ("ready" in result.stdout) is installed
     assert (".[fast]" in result.stderr) is not installed
+
+
+@pytest.mark.parametrize("at", ["nonsense", "2099-01-14T15:00", "18.75"])
+def test_a_time_that_cannot_be_is_wrong_usage(at: str) -> None:
+    """The same kind of mistake leaves with the same code."""
+    assert run("tonight", "--at", at).exit_code == 2

@@ -102,6 +102,17 @@ def test_a_loss_is_noted_with_its_night() -> None:
     assert dead.harm is Harm.DEAD
 
 
+def test_a_loss_that_was_a_mistake_is_taken_back() -> None:
+    """With it goes what was learned; a second time there is nothing to take back."""
+    run("loss", "lemon", "--hurt", "--night", "2026-01-14", "--coldest", "-3")
+    taken = run("loss", "lemon", "--take-back")
+    assert taken.exit_code == 0 and "night of 2026-01-14" in taken.stdout
+    assert "What you have seen" not in run("plants", "show", "lemon").stdout
+    again = run("loss", "lemon", "--take-back")
+    assert again.exit_code == 1 and "Nothing is noted" in again.stderr
+    assert "--take-back" in run("loss", "--help").stdout
+
+
 def test_a_loss_without_a_plan_asks_for_the_temperature_and_learns_from_it() -> None:
     """Said without, it says what is missing; said again with it, the plant's page shows what was learned."""
     first = run("loss", "lemon", "--hurt", "--night", "2026-01-14").stdout

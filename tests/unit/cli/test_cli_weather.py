@@ -257,3 +257,10 @@ def test_days_that_no_archive_has_are_refused(
     reply = run("past", first, last, str(tmp_path / "past.csv"), *GARDEN)
 
     assert reply.exit_code == 1 and "The archive has no days" in reply.stderr and not archive
+
+
+def test_a_day_that_is_none_is_told_in_our_own_words() -> None:
+    """The words of the library that reads the options do not show through."""
+    reply = run("past", "nonsense", "2026-01-02", "x.csv")
+    assert reply.exit_code == 2 and "'nonsense' is no day; write it like 2026-01-14." in " ".join(reply.stderr.split())
+    assert "%Y" not in reply.stderr and "Value error" not in reply.stderr

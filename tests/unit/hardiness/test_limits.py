@@ -297,3 +297,12 @@ def test_a_rating_in_place_of_a_name_is_a_stand_in_with_its_band() -> None:
         plant_or_rating("H8")
     with pytest.raises(UnknownPlant):
         plant_or_rating("hosta 7b or so")
+
+
+@pytest.mark.parametrize(
+    ("written", "suggested"),
+    [("olvie", "olive"), ("oliver", "olive"), ("lavander", "lavender"), ("citronier", "citronnier")],
+)
+def test_the_suggestion_is_the_name_that_was_meant(written: str, suggested: str) -> None:
+    """Exchanged letters are one slip, and the English name goes before a French one about as like."""
+    assert load_limits().nearest(written)[0] == suggested
