@@ -472,6 +472,7 @@ def tissue_outlook(judgement: Judgement) -> TissueOutlook:
         source=limit.source,
         stage=limit.stage,
         learned_k=limit.learned_k,
+        screen_air_limit_c=limit.screen_air_c,
     )
 
 

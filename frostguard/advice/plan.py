@@ -107,7 +107,8 @@ class TissueOutlook:
 
     `coldest_c` is the median over members of each member's coldest, `coldest_c_p10` the tenth
     percentile; `chance` the chance of damage to the tissue in that night; `learned_k` how far losses and
-    survivals have moved the limit [K].
+    survivals have moved the limit [K]. All are temperatures of the tissue; `screen_air_limit_c` is the limit as
+    the trade tells it, None where it was told for the tissue.
     """
 
     tissue: Tissue
@@ -120,6 +121,7 @@ class TissueOutlook:
     source: str
     stage: str
     learned_k: float = 0.0
+    screen_air_limit_c: float | None = None
 
     @property
     def margin_c(self) -> float:

@@ -107,6 +107,7 @@ def _left_out_dict(one: LeftOut) -> dict[str, Any]:
 
 
 def _tissue_dict(outlook: TissueOutlook) -> dict[str, Any]:
+    screen_air_c = outlook.screen_air_limit_c
     return {
         "tissue": outlook.tissue.value,
         "plant": outlook.planting,
@@ -118,6 +119,7 @@ def _tissue_dict(outlook: TissueOutlook) -> dict[str, Any]:
         "learned_k": round(outlook.learned_k, 2),
         "mark": outlook.mark.value,
         "source": outlook.source,
+        "screen_air_limit_c": None if screen_air_c is None else round(screen_air_c, 1),
     }
 
 

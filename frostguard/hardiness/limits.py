@@ -7,14 +7,16 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Stage
+from frostguard.hardiness.basis import leaf_basis
 from frostguard.hardiness.damage import normal_through
-from frostguard.hardiness.model import Mark, MovedLight, Tissue
+from frostguard.hardiness.model import Basis, Mark, MovedLight, Tissue
 from frostguard.hardiness.rating import Band, band_of
 from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
 from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
@@ -150,7 +152,8 @@ def parse_limits(table: dict[str, Any]) -> Limits:
         stage, the temperatures that kill 10 % and 90 % [degF, as printed]. `plants`: one entry per plant,
         whose `limits` each hold `c` (the warmer end where there is a range), `colder_c` (its other end),
         `spread_k` (standard deviation), `mark` (a `Mark`) and `source` (a short name); a bud limit may
-        instead name a `table` and a `stage`.
+        instead name a `table` and a `stage`, and a leaf limit may name its `basis` (a `Basis`) where the rule
+        by its mark does not fit.
 
     Raises
     ------
@@ -246,6 +249,11 @@ def _parse_limit(entry: dict[str, Any], sources: dict[str, str]) -> Limit:
     return Limit(entry["c"], entry["spread_k"], Mark(entry["mark"]), source, entry.get("colder_c"))
 
 
+def _parse_leaf_limit(entry: dict[str, Any], sources: dict[str, str]) -> Limit:
+    limit = _parse_limit(entry, sources)
+    return replace(limit, basis=Basis(entry["basis"]) if "basis" in entry else leaf_basis(limit.mark))
+
+
 def _parse_bud_table(entry: dict[str, Any], sources: dict[str, str]) -> dict[str, Limit]:
     """Stages whose 10 % and 90 % kill are printed in degF, as normal distributions in degC."""
     stages = {}
@@ -279,8 +287,8 @@ def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
         group=entry["group"],
         habit=Habit(entry["habit"]),
         foliage=Foliage(entry["foliage"]),
-        leaf_hardened=_parse_limit(limits["leaf_hardened"], sources),
-        leaf_soft=_parse_limit(limits["leaf_soft"], sources),
+        leaf_hardened=_parse_leaf_limit(limits["leaf_hardened"], sources),
+        leaf_soft=_parse_leaf_limit(limits["leaf_soft"], sources),
         buds=buds,
         young_root=_parse_limit(limits["young_root"], sources),
         whole_root=_parse_limit(limits["whole_root"], sources),

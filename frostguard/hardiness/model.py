@@ -30,6 +30,13 @@ class Mark(Enum):
     LEARNED = "learned"  # moved by what the gardener saw cold do
 
 
+class Basis(Enum):
+    """Whose temperature a limit is."""
+
+    SCREEN_AIR = "screen air"  # of the night, as a forecast or a thermometer in its screen gives it
+    TISSUE = "tissue"  # of the leaf, bud or root itself, as in a freezing test
+
+
 class MovedLight(Enum):
     """What the plant needs if it is brought into a room."""
 
@@ -43,9 +50,10 @@ class MovedLight(Enum):
 class TissueLimit:
     """What one tissue stands today.
 
-    `limit_c` is the temperature at which damage is as likely as not; the chance of damage falls off
-    on both sides as a normal distribution of standard deviation `spread_k`. `value_share` is the
-    share of the plant's value that is lost with the tissue.
+    `limit_c` is the temperature of the tissue itself at which damage is as likely as not; the chance of
+    damage falls off on both sides as a normal distribution of standard deviation `spread_k`. `value_share`
+    is the share of the plant's value that is lost with the tissue. `undershoot_k` tells by how much the
+    limit was given warmer, as screen air; 0 where it was given for the tissue.
     """
 
     tissue: Tissue
@@ -56,3 +64,9 @@ class TissueLimit:
     source: str
     stage: str = ""  # code of the season or flower stage that the limit belongs to
     learned_k: float = 0.0  # by which losses and survivals have moved it [K]
+    undershoot_k: float = 0.0
+
+    @property
+    def screen_air_c(self) -> float | None:
+        """The limit as the trade tells it, screen air of a clear, calm night [degC]; None for a tissue limit."""
+        return self.limit_c + self.undershoot_k if self.undershoot_k > 0.0 else None

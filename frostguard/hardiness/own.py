@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from frostguard.garden.model import OwnLimits, Stage
+from frostguard.hardiness.basis import leaf_basis
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import capped_spread_k
 from frostguard.hardiness.taxon import Limit, Taxon
@@ -59,10 +60,10 @@ class Sighting:
 def with_own_limits(taxon: Taxon, own: OwnLimits) -> Taxon:
     """The plant with the gardener's own limits in place of the table's.
 
-    A leaf limit is that of the hardened plant; soft growth keeps its own limit, but never a colder one. A
-    whole-root limit never lies above the young-root limit: what the gardener did not name gives way.
+    A leaf limit is that of the hardened plant, in screen air; soft growth keeps its own limit, but never a colder
+    one. A whole-root limit never lies above the young-root limit: what the gardener did not name gives way.
     """
-    leaf = _own(own.leaf_c)
+    leaf = _own_leaf(own.leaf_c)
     young, whole = _own(own.young_root_c), _own(own.whole_root_c)
     flower = _own(own.flower_c)
     if leaf is not None:
@@ -193,3 +194,9 @@ def _hazard(z: float) -> float:
 
 def _own(limit_c: float | None) -> Limit | None:
     return None if limit_c is None else Limit(limit_c, OWN_SPREAD_K, Mark.OWN, "the garden file")
+
+
+def _own_leaf(limit_c: float | None) -> Limit | None:
+    """Gardeners read the thermometer on the terrace, not the leaf."""
+    own = _own(limit_c)
+    return None if own is None else replace(own, basis=leaf_basis(own.mark))

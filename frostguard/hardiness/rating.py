@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from frostguard.errors import FrostguardError
+from frostguard.hardiness.basis import leaf_basis
 from frostguard.hardiness.model import Mark, MovedLight
 from frostguard.hardiness.taxon import Foliage, Habit, Limit, Sensitivity, Taxon
 
@@ -216,8 +217,11 @@ def taxon_from_rating(rating: str) -> Taxon:
         group="rating",
         habit=Habit.WOODY if leaf_c <= -5.0 else Habit.TENDER,
         foliage=Foliage.EVERGREEN,  # the cautious case: leaves that can be lost
-        leaf_hardened=_by_rule(leaf_c, 2.5, RATING_SOURCE, min(band.colder_c, 0.0)),
-        leaf_soft=_by_rule(max(leaf_c, -1.0), 1.0, "rule: soft growth near -1 degC, whatever the rating"),
+        leaf_hardened=replace(
+            _by_rule(leaf_c, 2.5, RATING_SOURCE, min(band.colder_c, 0.0)), basis=leaf_basis(Mark.BY_RULE)),
+        leaf_soft=replace(
+            _by_rule(max(leaf_c, -1.0), 1.0, "rule: soft growth near -1 degC, whatever the rating"),
+            basis=leaf_basis(Mark.BY_RULE)),
         buds={},
         young_root=_by_rule(young_root_by_rule_c(middle_c), 1.5, YOUNG_RULE_SOURCE),
         whole_root=_by_rule(root_c, whole_root_rule_spread_k(root_c), RULE_SOURCE),

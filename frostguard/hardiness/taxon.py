@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from frostguard.garden.model import Stage
-from frostguard.hardiness.model import Mark, MovedLight, Tissue
+from frostguard.hardiness.model import Basis, Mark, MovedLight, Tissue
 
 
 class Habit(Enum):
@@ -43,7 +43,8 @@ class Limit:
     """One temperature of the table, with its spread and who says so.
 
     `temperature_c` is the warmer end where a range is given and `colder_c` the other end. `spread_k`
-    is the standard deviation of plant, place and source round it.
+    is the standard deviation of plant, place and source round it. `basis` is whose temperature it is; limits
+    of roots, buds and chilling are always those of the tissue.
     """
 
     temperature_c: float
@@ -51,6 +52,7 @@ class Limit:
     mark: Mark
     source: str
     colder_c: float | None = None
+    basis: Basis = Basis.TISSUE
 
     @property
     def middle_c(self) -> float:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from math import hypot
+
 from frostguard.garden.model import Stage
+from frostguard.hardiness.basis import UNDERSHOOT_K, UNDERSHOOT_SPREAD_K, undershoot_k
 from frostguard.hardiness.hardening import HardeningState, Season
-from frostguard.hardiness.model import Mark, Tissue, TissueLimit
+from frostguard.hardiness.model import Basis, Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import capped_spread_k
 from frostguard.hardiness.taxon import Foliage, Habit, Limit, Taxon
 
@@ -103,7 +106,9 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     Notes
     -----
     LEAF means leaves on an evergreen and in growth, wood on a leafless shrub; the stage code says which.
-    Between soft and hardened, limits are linear in the hardening state.
+    Between soft and hardened, limits are linear in the hardening state. A leaf limit told as screen air is
+    then set lower by what a leaf lies below it, so that all limits are those of the tissue itself; shoots of
+    plants that come up and buds are taken at their word.
     """
     top = hardening.top * (POTTED_TOP if potted_this_autumn else 1.0)
     root = hardening.root * (POTTED_ROOT if potted_this_autumn else 1.0)
@@ -145,10 +150,27 @@ def _leaf_limit(taxon: Taxon, top: float, season: Season, stage: Stage, in_leaf:
     leafless = taxon.habit is Habit.WOODY and not in_leaf
     soft, hardened = taxon.leaf_soft, taxon.leaf_hardened
     nearer = hardened if top >= 0.5 else soft  # which of the two is quoted as the source
+    told_c = soft.middle_c + (hardened.middle_c - soft.middle_c) * top
+    below_k = _below_screen_k(taxon, top, told_c)
+    # how far a leaf lies below the screen is not the same every night
+    spread_k = hypot(soft.spread_k + (hardened.spread_k - soft.spread_k) * top,
+                     UNDERSHOOT_SPREAD_K * below_k / UNDERSHOOT_K)
     return _tissue_limit(
         Tissue.LEAF, nearer, share, f"{'wood' if leafless else 'leaves'}, {_hardness(top)}",
-        middle_c=soft.middle_c + (hardened.middle_c - soft.middle_c) * top,
-        spread_k=soft.spread_k + (hardened.spread_k - soft.spread_k) * top)
+        middle_c=told_c - below_k, spread_k=spread_k, undershoot_k=below_k)
+
+
+def _below_screen_k(taxon: Taxon, top: float, told_c: float) -> float:
+    """By how much the leaf limit lies below the value told: by that share of it that is told as screen air.
+
+    Soft tissue is never made hardier than hardened.
+    """
+    soft, hardened = taxon.leaf_soft, taxon.leaf_hardened
+    share = (soft.basis is Basis.SCREEN_AIR) * (1.0 - top) + (hardened.basis is Basis.SCREEN_AIR) * top
+    hardest_c = hardened.middle_c
+    if hardened.basis is Basis.SCREEN_AIR:
+        hardest_c -= undershoot_k(hardened.middle_c)
+    return max(min(share * undershoot_k(told_c), told_c - hardest_c), 0.0)
 
 
 def _above_the_mix(taxon: Taxon, season: Season, stage: Stage) -> bool:
@@ -211,8 +233,9 @@ def _hardness(share: float) -> str:
 
 
 def _tissue_limit(tissue: Tissue, limit: Limit, share: float, stage: str, *, middle_c: float | None = None,
-                  spread_k: float | None = None) -> TissueLimit:
+                  spread_k: float | None = None, undershoot_k: float = 0.0) -> TissueLimit:
     """A value of the table as today's limit, moved to `middle_c` where the hardening state asks for it."""
     now_c = min(limit.middle_c if middle_c is None else middle_c, FREEZES_BELOW_C)
     spread = limit.spread_k if spread_k is None else spread_k
-    return TissueLimit(tissue, now_c, capped_spread_k(now_c, spread), share, limit.mark, limit.source, stage)
+    return TissueLimit(tissue, now_c, capped_spread_k(now_c, spread), share, limit.mark, limit.source, stage,
+                       undershoot_k=undershoot_k)

@@ -99,6 +99,7 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
             low=measures.exact_coldest(outlook.coldest_c_p10, units),
             chance=measures.chance(outlook.chance),
         ),
+        _basis(outlook, units),
         say("Stage: {stage}.", stage=outlook.stage.replace("_", " ")) if outlook.stage else "",
         origin(outlook.mark, outlook.source),
         say("That moved it by {change}.", change=measures.temperature_change(outlook.learned_k, units))
@@ -106,6 +107,18 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
         else "",
     ]
     return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _basis(outlook: TissueOutlook, units: Units) -> str:
+    """Whose temperature the limit of leaves and buds is; roots and chilling go without saying."""
+    if outlook.screen_air_limit_c is not None:
+        return say(
+            "That is {air} in the screen on a clear, calm night, as such limits are told; the leaf is colder then.",
+            air=measures.exact_limit(outlook.screen_air_limit_c, units),
+        )
+    if outlook.tissue in (Tissue.LEAF, Tissue.BUD):
+        return say("Told for the tissue itself.")
+    return ""
 
 
 def tissue_words(tissue: Tissue) -> str:

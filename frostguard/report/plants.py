@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from frostguard.garden.settings import Units
+from frostguard.hardiness.basis import FULL_UNDERSHOOT_BELOW_C, NO_UNDERSHOOT_ABOVE_C, UNDERSHOOT_K
 from frostguard.hardiness.limits import nearest_name
-from frostguard.hardiness.model import Mark
+from frostguard.hardiness.model import Basis, Mark
 from frostguard.hardiness.own import Sighting
 from frostguard.hardiness.rating import Band
 from frostguard.hardiness.strain import dark_days
@@ -33,7 +34,7 @@ def render_plant(taxon: Taxon, units: Units, seen: Sequence[Sighting] = ()) -> s
             section(say("What it stands in a pot"), _limit_sentences(taxon, units)),
             section(say("What you have seen it stand, from which its limits learn"), sighting_lines(seen, units)),
             section(say("Through the winter"), _winter(taxon, units)),
-            _how_to_read(),
+            _how_to_read(units),
             paragraph(say("What your own pot stands today: frostguard tonight --explain POT")),
         ]
     )
@@ -53,7 +54,7 @@ def render_rating(band: Band, taxon: Taxon, units: Units) -> str:
                     "Give the plant's name instead if the table has it."
                 )
             ),
-            _how_to_read(),
+            _how_to_read(units),
         ]
     )
 
@@ -137,6 +138,14 @@ def _limit_sentences(taxon: Taxon, units: Units) -> Iterator[str]:
 
 
 def _limit_sentence(part: str, limit: Limit, units: Units) -> str:
+    if limit.basis is Basis.SCREEN_AIR:
+        return say(
+            "{part}: {temperature} in screen air, spread {spread}. {origin}",
+            part=part,
+            temperature=_temperature(limit, units),
+            spread=measures.difference(limit.spread_k, units),
+            origin=origin(limit.mark, limit.source),
+        )
     return say(
         "{part}: {temperature}, spread {spread}. {origin}",
         part=part,
@@ -197,12 +206,18 @@ def _depth(bulb: Bulb, units: Units) -> str:
     )
 
 
-def _how_to_read() -> list[str]:
+def _how_to_read(units: Units) -> list[str]:
     return paragraph(
         say(
             "A limit is the temperature at which damage is as likely as not, for the plant hardened in "
             "midwinter unless it says otherwise; of two values the warmer counts. The spread is one standard "
-            "deviation of plant, place and source. Root limits are temperatures of the mix, not of the air."
+            "deviation of plant, place and source. A limit in screen air is the lowest of a clear, calm night as a "
+            "forecast tells it: leaves that stand {full} are {undershoot} colder then, and are judged by that; "
+            "those that stand no more than {none} are judged as if the limit were their own, to be safe. All other "
+            "limits are temperatures of the tissue itself, those of roots of the mix.",
+            undershoot=measures.difference(UNDERSHOOT_K, units),
+            full=measures.exact_limit(FULL_UNDERSHOOT_BELOW_C, units),
+            none=measures.exact_limit(NO_UNDERSHOOT_ABOVE_C, units),
         )
     )
 

@@ -67,6 +67,7 @@ def _limit_dict(limit: Limit) -> dict[str, Any]:
         "spread_k": round(limit.spread_k, 2),
         "mark": limit.mark.value,
         "source": limit.source,
+        "basis": limit.basis.value,
     }
 
 

@@ -56,7 +56,7 @@ def test_the_cases_are_many_and_each_has_its_reason() -> None:
     assert len({case.id for case in CASES}) == len(CASES)
     for case in CASES:
         assert case.reason and case.evening in EVENINGS
-        assert case.safe or case.lost or case.kept or case.job or case.note or case.no_job, case.id
+        assert case.safe or case.lost or case.kept or case.spared or case.job or case.note or case.no_job, case.id
 
 
 @pytest.mark.parametrize(
@@ -71,6 +71,8 @@ def test_the_advice_says_what_a_professional_would_say(case: Case, plans: Any) -
         assert outlook(plan, case)["chance_of_damage"] < OUT_OF_DANGER, told
     for tissue in case.lost:
         assert told.get(tissue, 0.0) >= IN_DANGER, told
+    for tissue in case.spared:
+        assert told.get(tissue, 0.0) < IN_DANGER, told
     for tissue in case.kept:
         assert told.get(tissue, 0.0) < OUT_OF_DANGER, told
     if case.job is not None:

@@ -120,7 +120,8 @@ class Case:
     """One situation: a pot (its line of the garden file), the evening, and what must be said of it.
 
     `safe`: at no risk tonight, outer roots aside. `lost`: tissues in real danger (a chance of a quarter or more);
-    `kept`: tissues that are not (below a tenth). `job`: what is to be done. `note`: a strain that names it.
+    `kept`: tissues that are not (below a tenth); `spared`: tissues that may be hurt, but hardly (below a quarter).
+    `job`: what is to be done. `note`: a strain that names it.
     """
 
     id: str
@@ -130,6 +131,7 @@ class Case:
     safe: bool | None = None
     lost: tuple[str, ...] = ()
     kept: tuple[str, ...] = ()
+    spared: tuple[str, ...] = ()
     job: str | None = None
     note: str | None = None
     no_job: bool = False
@@ -146,8 +148,16 @@ CASES = (
     Case("houseleek-left-alone", "clear calm night", "plant: houseleek, material: stone, volume_l: 8, spot: deck",
          "houseleeks stand any frost if dry", safe=True, no_job=True),
     Case("pansies-left-alone", "clear calm night", "plant: pansy, material: plastic, volume_l: 5, spot: deck",
-         "hardened winter pansies stand -9 to -12 degC for hours: their roots are safe in a night of -5",
-         kept=("whole root",)),
+         "hardened winter pansies stand -9 to -12 degC for hours: nobody covers them for a night of -5",
+         kept=("whole root",), spared=("leaf",)),
+    Case("violas-left-alone", "clear calm night", "plant: viola, material: plastic, volume_l: 5, spot: deck",
+         "nobody covers violas for a night of -5 degC; they hang limp and stand up by noon", kept=("leaf",)),
+    Case("pansies-by-the-wall", "clear calm night", "plant: pansy, material: plastic, volume_l: 5, spot: wall",
+         "nor pansies under the eaves", spared=("leaf",)),
+    Case("camellia-hardened", "clear calm night", "plant: camellia, material: plastic, volume_l: 15, spot: deck",
+         "leaves of a hardened camellia are not marked by -5 degC of air, dormant buds neither", kept=("leaf",)),
+    Case("oleander-left-out", "clear calm night", "plant: oleander, material: plastic, volume_l: 15, spot: deck",
+         "oleander leaves burn near -5 degC of air: what the night's air reaches is still told", lost=("leaf",)),
     Case("lemon-outside", "clear calm night", "plant: lemon, material: plastic, volume_l: 8, spot: deck",
          "lemon leaves are lost at -2 to -3 degC (Texas AgriLife Extension)", lost=("leaf",), job="move"),
     Case("olive-by-the-wall", "clear calm night", "plant: olive, material: terracotta, volume_l: 45, spot: wall",
@@ -219,9 +229,15 @@ CASES = (
          "October bedding is let go: it is not worth the minutes", lost=("leaf",), no_job=True),
     Case("camellia-soft", "first frost", "plant: camellia, material: plastic, volume_l: 15, spot: deck",
          "the root system is safe in the first night frost, the ball is warm", kept=("whole root",)),
+    Case("camellia-first-frost-under-eaves", "first frost",
+         "plant: camellia, material: plastic, volume_l: 15, spot: wall",
+         "nobody moves a camellia for a first frost of -2.5 degC", kept=("whole root",), spared=("leaf",),
+         no_job=True),
+    Case("soft-lemon-first-frost", "first frost", "plant: lemon, material: plastic, volume_l: 8, spot: deck",
+         "soft citrus leaves go with the first frost", lost=("leaf",), job="move"),
     Case("box-first-frost", "first frost", "plant: box, material: terracotta, volume_l: 15, spot: deck",
          "the ball of a box is still warm in the first light frost",
-         kept=("whole root",)),
+         kept=("whole root",), spared=("leaf",), no_job=True),
     Case("bought-last-week", "first frost",
          "plant: oleander, material: plastic, volume_l: 10, spot: deck, potted_this_autumn: yes",
          "fresh from the nursery and soft: treat as tender", lost=("leaf",)),

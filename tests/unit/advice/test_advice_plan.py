@@ -84,7 +84,7 @@ BESIDE = {
     "weather": {"from_store", "is_guess"},
     "jobs": {"batch", "weight_kg", "litres", "undo_after", "stays"},
     "pots": {"count", "no_job"},
-    "tissues": {"plant", "coldest_c_p10", "learned_k", "mark"},
+    "tissues": {"plant", "coldest_c_p10", "learned_k", "mark", "screen_air_limit_c"},
     "with_plan": set(),
     "nights": {"coldest_air_c_p10", "young_roots_at_risk", "complete"},
 }

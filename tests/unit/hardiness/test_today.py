@@ -40,7 +40,7 @@ def test_a_leafless_shrub_in_winter_is_judged_by_its_wood() -> None:
     limits = today("acer-palmatum")
     assert set(limits) == {Tissue.LEAF, Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT}
     assert limits[Tissue.LEAF].stage == "wood, hardened"
-    assert limits[Tissue.LEAF].limit_c == pytest.approx(-18.0)
+    assert limits[Tissue.LEAF].screen_air_c == pytest.approx(-18.0)
 
 
 def test_the_same_shrub_with_new_leaves_is_tender() -> None:
@@ -152,7 +152,7 @@ def test_a_plant_known_by_rating_only_has_today_limits_too() -> None:
     """A rated plant goes the same way and every limit says that it is derived."""
     limits = today(taxon_from_rating("H5"))
     assert all(limit.mark is Mark.BY_RULE for limit in limits.values())
-    assert limits[Tissue.LEAF].limit_c == pytest.approx(-10.0)
+    assert limits[Tissue.LEAF].screen_air_c == pytest.approx(-10.0)
 
 
 @pytest.mark.parametrize(("hardening", "season"), [

@@ -72,6 +72,15 @@ def test_every_mark_is_worded_with_or_without_a_source(mark, source, kind):
     assert ("A page" in words) == ("A page" in source and mark is not Mark.WEAK_SOURCE)
 
 
+def test_the_basis_of_a_leaf_limit_is_told():
+    """A limit given as screen air says at which air that is; another of leaf or bud that it is the tissue's own."""
+    aired = text(plans.explanation(limits=(tissue(limit_c=-9.5, screen_air_limit_c=-7.0),)))
+    assert "limit -9.5 °C" in aired and "That is -7.0 °C in the screen on a clear, calm night" in aired
+    assert "Told for the tissue itself." in text(plans.explanation(limits=(tissue(),)))
+    root = text(plans.explanation(limits=(tissue(tissue=Tissue.WHOLE_ROOT),)))
+    assert "tissue itself" not in root and "screen" not in root
+
+
 def test_weak_sources_are_called_weak_and_not_named():
     """A seller's page does not gain weight by being quoted."""
     words = text(plans.explanation(limits=(tissue(mark=Mark.WEAK_SOURCE, source="somebody's web shop"),)))

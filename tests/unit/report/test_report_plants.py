@@ -52,7 +52,10 @@ def test_every_limit_stands_with_its_spread_and_its_origin():
         for _, limit in taxon.limits():
             assert origin(limit.mark, limit.source) in shown, taxon.key
 
-    assert "Leaves, hardened: -2.0 °C to -3.0 °C, spread 0.9 °C. Common practice: W. Johnson" in words(LEMON)
+    lemon = "Leaves, hardened: -2.0 °C to -3.0 °C in screen air, spread 0.9 °C. Common practice: W. Johnson"
+    assert lemon in words(LEMON)
+    box = words(load_limits().find("box"))
+    assert "Leaves, hardened: -20.6 °C to -23.3 °C, spread 1.6 °C. Measured" in box  # of the leaf itself
 
 
 def test_a_floor_is_told_as_seen_unhurt_and_with_the_limit_taken():
