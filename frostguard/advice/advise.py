@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -143,7 +143,7 @@ def round_tonight(
     work = work_before(evening, settings, 0)
     if work is None:
         return None
-    occasion = Occasion(Batch.TONIGHT, _start_hour(evening, work), (0,), TONIGHT_TISSUES)
+    occasion = _occasion(evening, work, Batch.TONIGHT, (0,), TONIGHT_TISSUES)
     about = _circumstances(evening, settings, occasion, told, dark=work.dark)
     return Round(occasion, about, tuple(range(len(evening.pots))))
 
@@ -165,7 +165,7 @@ def _first_rounds(
     if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:
         # once it has begun outer roots are past caring for; only what endangers whole plants still counts
         tissues = frozenset({Tissue.WHOLE_ROOT}) if spell.began else SPELL_TISSUES
-        occasion = Occasion(Batch.BEFORE_SPELL, _start_hour(evening, work), spell.nights, tissues)
+        occasion = _occasion(evening, work, Batch.BEFORE_SPELL, spell.nights, tissues)
         pots = tuple(pot for pot in range(len(evening.pots)) if not outer_roots_hurt_already(evening, pot))
         about = _circumstances(evening, settings, occasion, told, dark=work.dark)
         rounds.append(Round(occasion, about, pots, window=spell.first))
@@ -181,11 +181,26 @@ def _tomorrow(evening: Evening, settings: Settings, first: Chosen, told: frozens
     work = work_before(evening, settings, 1)
     if work is None:
         return nothing
-    occasion = Occasion(Batch.TOMORROW, _start_hour(evening, work), (1,), TONIGHT_TISSUES)
+    # what tonight does to them is done by then
+    occasion = replace(_occasion(evening, work, Batch.TOMORROW, (1,), TONIGHT_TISSUES), before=(0,))
     about = _circumstances(evening, settings, occasion, told, dark=work.dark)
     busy = {choice.pot for choice in first.choices}
     pots = tuple(pot for pot in range(len(evening.pots)) if pot not in busy)
     return choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
+
+
+def _occasion(
+    evening: Evening, work: WorkTime, batch: Batch, nights: tuple[int, ...], tissues: frozenset[Tissue]
+) -> Occasion:
+    """A round's occasion whose jobs are done in that window."""
+    return Occasion(
+        batch,
+        _start_hour(evening, work),
+        nights,
+        tissues,
+        earliest_hour=_earliest_hour(evening, work),
+        done_hour=max(evening.terrace.hour_at(work.ends), evening.now),
+    )
 
 
 def _start_hour(evening: Evening, work: WorkTime) -> int:
@@ -193,6 +208,12 @@ def _start_hour(evening: Evening, work: WorkTime) -> int:
     done = utc64(work.ends)
     hour = int(np.searchsorted(evening.terrace.times, done, side="left"))
     return min(max(hour, evening.now), evening.terrace.times.size - 2)
+
+
+def _earliest_hour(evening: Evening, work: WorkTime) -> int:
+    """The whole hour nearest to when work can begin, from which what is done first acts."""
+    half_an_hour_before = utc64(work.begins - timedelta(minutes=29))
+    return max(int(np.searchsorted(evening.terrace.times, half_an_hour_before, side="left")), evening.now)
 
 
 def _circumstances(

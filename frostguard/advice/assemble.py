@@ -8,10 +8,11 @@ from datetime import UTC, timedelta
 import numpy as np
 
 from frostguard.advice.deadlines import WorkTime
-from frostguard.advice.evening import Evening
+from frostguard.advice.evening import Evening, so_far
 from frostguard.advice.order import work_before
 from frostguard.advice.outlook import loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import (
+    LIKELY,
     OUTER_ROOTS_RISK,
     RISK,
     AdvicePlan,
@@ -32,6 +33,7 @@ from frostguard.advice.protections import no_move_because
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.strains import strain_notes
+from frostguard.advice.unprotected import harm_by
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries
 
@@ -151,6 +153,8 @@ def _no_job(
     irreplaceable = any(planting.irreplaceable for planting in evening.pots[row].plantings)
     if loss_of(of_the_night, 1)[0] < (CHANCE_CAP if irreplaceable else RISK):
         return None
+    if harm_by(evening, row, TONIGHT_TISSUES, evening.now) >= LIKELY:
+        return NoJob.HARMED_ALREADY
     lacking = next((one.lacking for one in missed if one.pot == row and one.occasion.nights[0] == 0), None)
     if lacking in LACKING:
         return LACKING[lacking]
@@ -200,13 +204,17 @@ def _pot_outlook(
         expected_loss_eur=loss,
         with_plan=with_plan or PotWithPlan(coldest.ring_c, coldest.leaf_c, tissues, chance, loss),
         no_job=no_job,
+        harmed_already=harm_by(evening, row, TONIGHT_TISSUES, evening.now) >= LIKELY,
     )
 
 
 def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
     values: dict[str, float] = {}
+    since_dusk = so_far(evening.terrace, evening.past, row, evening.nights[0], evening.run.columns)
     for name in ("ring_c", "mean_c", "core_c", "leaf_c"):
-        minima = evening.terrace.colder(getattr(evening.run, name)[inside, row].min(axis=0))
+        curves = getattr(evening.run, name)[inside, row]
+        before = since_dusk.part(getattr(evening.past, name)[:, row])
+        minima = evening.terrace.colder(np.concatenate([before, curves]).min(axis=0))
         values[name] = float(np.median(minima))
         values[f"{name}_p10"] = float(np.quantile(minima, 0.1, method="hazen"))
     return Coldest(**values)

@@ -98,16 +98,26 @@ def _own_windows(day: date, settings: Settings, zone: ZoneInfo) -> list[tuple[da
     return sorted(windows)
 
 
-def latest_starts(minutes: Sequence[float], work: WorkTime) -> list[datetime]:
+def latest_starts(
+    minutes: Sequence[float], work: WorkTime, done_by: Sequence[datetime] | None = None
+) -> list[datetime]:
     """When each job must be begun at the latest, so that it and all after it are done in time.
 
     Rounded down to five minutes, and never before the window begins.
+
+    Parameters
+    ----------
+    minutes : sequence of float
+        Of each job, in the order of doing.
+    work : WorkTime
+        The window.
+    done_by : sequence of datetime, optional
+        When each job must be done, where that is before the window's end.
     """
     starts = []
-    still_to_do = 0.0
-    for job_minutes in reversed(minutes):
-        still_to_do += job_minutes
-        start = work.ends - timedelta(minutes=still_to_do)
+    start = work.ends
+    for job_minutes, due in zip(reversed(minutes), reversed(done_by or [work.ends] * len(minutes)), strict=True):
+        start = min(start, due) - timedelta(minutes=job_minutes)
         rounded = start - timedelta(minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond)
         starts.append(max(rounded, work.begins.replace(second=0, microsecond=0)))
     return starts[::-1]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.layout import SeriesLayout
 from frostguard.advice.nights import Night, from_utc64, nights_from, utc64
-from frostguard.advice.outlook import Judgement, PotRun, judge_night, night_hours, run_pots
+from frostguard.advice.outlook import Judgement, PotRun, Stretch, judge_night, night_hours, run_pots
 from frostguard.advice.plan import PlanNote
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
@@ -149,7 +149,14 @@ def look_ahead(
         run=run,
         judgements=tuple(
             tuple(
-                judge_night(terrace, run, pot, limits[pot], night_hours(terrace, run, night, now))
+                judge_night(
+                    terrace,
+                    run,
+                    pot,
+                    limits[pot],
+                    night_hours(terrace, run, night, now),
+                    [so_far(terrace, past, pot, night, run.columns)],
+                )
                 for pot in range(len(situations))
             )
             for night in nights
@@ -241,6 +248,16 @@ def branch_now(past: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp]) 
     """The state now of some pots for some weather columns: each takes that of its bounding case."""
     case = columns % past.columns.size
     return select(past.readings.final_state, past.layout.part(pots, case))
+
+
+def so_far(terrace: Terrace, past: PotRun, pot: int, night: Night, columns: NDArray[np.intp]) -> Stretch:
+    """What a pot has stood through since dusk of a night that is under way; no hours before its dusk.
+
+    Each weather column takes the past of its bounding case, as members differ only from now on.
+    """
+    index = past.first + np.arange(past.ring_c.shape[0])
+    since_dusk = index >= _dusk_hour(terrace, night)
+    return Stretch(past, pot, since_dusk, columns % past.columns.size)
 
 
 def untouched_until(evening: Evening, hour: int, pots: NDArray[np.intp], columns: NDArray[np.intp]) -> PotRun:

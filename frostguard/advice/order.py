@@ -10,8 +10,12 @@ from enum import IntEnum
 from frostguard.advice.deadlines import WorkTime, latest_starts, work_time
 from frostguard.advice.evening import Evening
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, Batch, Caution, Job, Protection, Stay
+from frostguard.advice.planner import ABOVE_THE_MIX
+from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS
 from frostguard.advice.spell import Spell
+from frostguard.advice.unprotected import crossing_hour, moment_of
 from frostguard.garden.settings import Settings
+from frostguard.hardiness.model import Tissue
 
 
 class Urgency(IntEnum):
@@ -48,7 +52,9 @@ def with_times(
         # a gale's jobs are told even where nobody has a window: by sunset, or now
         local = evening.at.astimezone(evening.terrace.zone)
         window = work or WorkTime(local, max(evening.nights[night].sunset or local, local), dark=False)
-        starts = latest_starts([job.minutes * job.people / settings.people for job in mine], window)
+        due = _done_by(evening, mine, night, window)
+        minutes = [job.minutes * job.people / settings.people for job in mine]
+        starts = latest_starts(minutes, window, [due[job.pot] for job in mine])
         dated += [
             replace(
                 job,
@@ -61,6 +67,29 @@ def with_times(
             for ends in [undo.get((job.pot, job.protection))]
         ]
     return tuple(dated)
+
+
+def _done_by(evening: Evening, jobs: Sequence[Job], night: int, window: WorkTime) -> dict[str, datetime]:
+    """By when the jobs of each pot must be done: the window's end, or before what they save passes its limit."""
+    rows = {pot.id: row for row, pot in enumerate(evening.pots)}
+    since = max(evening.now, evening.terrace.hour_at(window.begins))
+    due = {job.pot: window.ends for job in jobs}
+    for job in jobs:
+        for tissue in _reached(job):
+            passed = crossing_hour(evening, rows[job.pot], {tissue}, night, since)
+            # what is past saving sets no deadline, unless it is what the job is told for
+            if passed is not None and (passed > since or tissue is job.loss_otherwise.tissue):
+                due[job.pot] = max(min(due[job.pot], moment_of(evening, passed)), window.begins)
+    return due
+
+
+def _reached(job: Job) -> set[Tissue]:
+    """Tissues whose limits set the deadline of a job."""
+    told = job.loss_otherwise.tissue
+    if told is None:
+        return set()
+    above = ABOVE_THE_MIX if job.protection in LEAF_PROTECTIONS else frozenset[Tissue]()
+    return {told, *above, *({Tissue.WHOLE_ROOT} if job.protection in ROOT_PROTECTIONS else ())}
 
 
 def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:

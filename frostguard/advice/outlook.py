@@ -388,36 +388,54 @@ class Judgement:
     chance: Array  # (members,)
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Hours that a pot stands through, one column of a run: `inside` are hours and `columns` columns of the run."""
+
+    run: PotRun
+    situation: int
+    inside: NDArray[np.bool_]
+    columns: NDArray[np.intp]
+
+    def part(self, curves_c: Array) -> Array:
+        """Of curves (n_hours, columns) of one situation these hours and columns."""
+        return np.asarray(curves_c[self.inside][:, self.columns])
+
+
 def judge_night(
     terrace: Terrace,
     run: PotRun,
     situation: int,
     limits: Sequence[tuple[Planting, tuple[TissueLimit, ...]]],
     inside: NDArray[np.bool_],
+    earlier: Sequence[Stretch] = (),
 ) -> tuple[Judgement, ...]:
-    """Every tissue of a pot over the hours `inside` (of the run's own hours)."""
+    """Every tissue of a pot over the hours `inside` (of the run's own hours), and what it stood through before."""
+    stretches = (*earlier, Stretch(run, situation, inside, np.arange(run.columns.size)))
     return tuple(
-        _judge_tissue(terrace, run, situation, planting, limit, inside)
+        _judge_tissue(terrace, stretches, planting, limit)
         for planting, tissue_limits in limits
         for limit in tissue_limits
     )
 
 
 def _judge_tissue(
-    terrace: Terrace,
-    run: PotRun,
-    situation: int,
-    planting: Planting,
-    limit: TissueLimit,
-    inside: NDArray[np.bool_],
+    terrace: Terrace, stretches: Sequence[Stretch], planting: Planting, limit: TissueLimit
 ) -> Judgement:
-    curve = _tissue_curve(run, situation, planting, limit.tissue)[inside]
+    run = stretches[-1].run
+    curve = np.concatenate(
+        [one.part(tissue_curve_c(one.run, one.situation, planting, limit.tissue)) for one in stretches]
+    )
     coldest = per_member(terrace, run, curve.min(axis=0))
     dose = per_member(terrace, run, effective_coldest_c(curve, axis=0))
     chance = chance_of_damage(limit.limit_c, limit.spread_k, dose)
-    beside = _shaded_curve(run, situation, planting, limit.tissue)
-    if beside is not None:
-        shaded = per_member(terrace, run, effective_coldest_c(beside[inside], axis=0))
+    beside = [
+        one.part(shaded)
+        for one in stretches
+        if (shaded := _shaded_curve(one.run, one.situation, planting, limit.tissue)) is not None
+    ]
+    if beside:
+        shaded = per_member(terrace, run, effective_coldest_c(np.concatenate(beside), axis=0))
         elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, shaded)
         chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
     return Judgement(planting, limit, coldest, np.asarray(chance))
@@ -431,8 +449,8 @@ def per_member(terrace: Terrace, run: PotRun, values: Array) -> Array:
     return np.array([values[members == member].min() for member in np.unique(members)])
 
 
-def _tissue_curve(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array:
-    """The curve that a tissue lives by, (n_hours, columns)."""
+def tissue_curve_c(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array:
+    """The curve that a tissue lives by [degC], (n_hours, columns)."""
     if tissue in (Tissue.LEAF, Tissue.BUD, Tissue.CHILL):
         return run.leaf_c[:, situation]
     if tissue is Tissue.YOUNG_ROOT:

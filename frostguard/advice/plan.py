@@ -57,6 +57,7 @@ class NoJob(Enum):
     NO_TIME = "no time"  # other pots gain more in the time there is
     NO_COVERS = "no covers"  # other pots gain more by the covers there are
     NOTHING_HELPS = "nothing helps"  # nothing at hand that is worth its minutes
+    HARMED_ALREADY = "harmed already"  # rather than not, before any job could act
 
 
 class Stay(Enum):
@@ -89,6 +90,7 @@ class Caution(Enum):
     ICE = "ice"
     GALE_HOODS = "gale hoods"
     FALLING_POTS = "falling pots"
+    OVER_A_DROP = "over a drop"  # lifted off a railing or a hook, with the street or people below
     FLOOR_LOAD = "floor load"
     ESCAPE_ROUTE = "escape route"
     NO_FLAMES = "no flames"
@@ -164,6 +166,7 @@ class PotOutlook:
     expected_loss_eur: float
     with_plan: PotWithPlan
     no_job: NoJob | None = None  # why nothing is planned for a pot at risk
+    harmed_already: bool = False  # rather than not, by the night that is under way
 
     @property
     def at_risk(self) -> bool:

@@ -18,6 +18,7 @@ from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouche
 from frostguard.advice.outlook import (
     Judgement,
     PotRun,
+    Stretch,
     judge_night,
     loss_of,
     night_hours,
@@ -36,6 +37,7 @@ from frostguard.advice.protections import (
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
+from frostguard.advice.unprotected import crossing_hour, stood_through
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
 
@@ -77,12 +79,30 @@ WORTHWHILE_SHARE = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Occasion:
-    """A round of planning: which nights and tissues count, and from which hour the jobs act."""
+    """A round of planning: which nights and tissues count, and from which hour the jobs act.
+
+    Jobs act from `start_hour`, by which all are done; what passes its limit before is done first, from
+    `earliest_hour` on. Nights `before` are stood through as the pot is, and count for what they do.
+    """
 
     batch: Batch
     start_hour: int
     nights: tuple[int, ...]
     tissues: frozenset[Tissue]
+    earliest_hour: int | None = None  # as `start_hour` where None
+    done_hour: int | None = None  # the last whole hour before all are done; as `start_hour` where None
+    before: tuple[int, ...] = ()
+
+    def acting_hour(self, evening: Evening, pot: int) -> int:
+        """From which whole hour the jobs of a pot act: the urgent one's is done first."""
+        if self.earliest_hour is None or self.earliest_hour >= self.start_hour:
+            return self.start_hour
+        passed = crossing_hour(evening, pot, self.tissues, self.nights[0], self.earliest_hour)
+        return self.start_hour if passed is None else min(self.start_hour, int(passed))
+
+    def bare_until(self, acting_hour: int) -> int:
+        """The last hour that a pot stands through without jobs that act from that hour."""
+        return acting_hour if self.done_hour is None else min(acting_hour, self.done_hour)
 
     def last_hour(self, evening: Evening) -> int:
         """The last hour of its last night."""
@@ -314,7 +334,7 @@ def _stays_told(candidate: _Candidate, pot: str) -> bool:
     told = candidate.round.about.told
     known = all(Told(pot, step.protection, _to_spot(candidate.option, step)) in told for step in candidate.option.steps)
     wavers = _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
-    return known and wavers and candidate.saved_eur > 0.0
+    return known and wavers and candidate.saved_eur > 0.0 and candidate.helps
 
 
 def _to_spot(option: Option, step: Step) -> str | None:
@@ -409,9 +429,29 @@ def simulate_options(
     `fine_hours` are simulated with the standard resolution, later ones with the coarse one; to rank options
     the coarse one will do.
     """
+    acting = [occasion.acting_hour(evening, pot) for pot, _ in tried]
+    outcomes: dict[int, Outcome] = {}
+    for hour in sorted(set(acting)):
+        mine = [position for position, own in enumerate(acting) if own == hour]
+        simulated = _simulate_from(
+            evening, occasion, hour, [tried[position] for position in mine], columns, fine_hours
+        )
+        outcomes |= dict(zip(mine, simulated, strict=True))
+    return [outcomes[position] for position in range(len(tried))]
+
+
+def _simulate_from(
+    evening: Evening,
+    occasion: Occasion,
+    hour: int,
+    tried: Sequence[tuple[int, Option]],
+    columns: NDArray[np.intp],
+    fine_hours: int,
+) -> list[Outcome]:
+    """Options that all act from the same hour."""
     terrace, catalogue = evening.terrace, evening.catalogue
     pots = sorted({pot for pot, _ in tried})
-    untouched = untouched_until(evening, occasion.start_hour, np.asarray(pots), columns)
+    untouched = untouched_until(evening, hour, np.asarray(pots), columns)
     changed = [option.situation for _, option in tried]
     start = state_for(
         untouched,
@@ -426,26 +466,32 @@ def simulate_options(
         changed,
         catalogue,
         start,
-        occasion.start_hour,
+        hour,
         occasion.last_hour(evening),
         columns=columns,
-        fine_until=occasion.start_hour + fine_hours,
+        fine_until=hour + fine_hours,
     )
-    return [
-        _outcome(evening, occasion, run, position, pot, occasion.start_hour)
-        for position, (pot, _) in enumerate(tried)
-    ]
+    return [_outcome(evening, occasion, run, position, pot, hour) for position, (pot, _) in enumerate(tried)]
 
 
 def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int, after: int) -> Outcome:
-    """What one column of a run comes to for the pot on that occasion, in its hours after `after`."""
-    masks = [night_hours(evening.terrace, run, evening.nights[night], after) for night in occasion.nights]
-    judged = [judge_night(evening.terrace, run, position, evening.limits[pot], mask) for mask in masks]
+    """What one situation of a run comes to for the pot: as it is until hour `after`, then by that run."""
+    terrace = evening.terrace
+    stretches: dict[int, tuple[Stretch, ...]] = {}
+    for night in (*occasion.before, *occasion.nights):
+        inside = night_hours(terrace, run, evening.nights[night], after)
+        then = Stretch(run, position, inside, np.arange(run.columns.size))
+        stretches[night] = (*stood_through(evening, pot, night, occasion.bare_until(after), run), then)
+    judged = {
+        night: judge_night(terrace, run, position, evening.limits[pot], last.inside, earlier)
+        for night, (*earlier, last) in stretches.items()
+    }
 
-    def coldest(curves_c: Array, inside: NDArray[np.bool_]) -> float:
-        return float(np.median(per_member(evening.terrace, run, curves_c[inside, position].min(axis=0))))
+    def coldest(name: str, nights: Sequence[int]) -> float:
+        curves = [one.part(getattr(one.run, name)[:, one.situation]) for night in nights for one in stretches[night]]
+        return float(np.median(per_member(terrace, run, np.concatenate(curves).min(axis=0))))
 
-    worst, inside = worst_of_nights(judged), np.any(masks, axis=0)
+    worst, first = worst_of_nights(list(judged.values())), occasion.nights[0]
     counting = [judgement for judgement in worst if judgement.limit.tissue in occasion.tissues]
     chance, loss = loss_of(counting, evening.pots[pot].count)
     return Outcome(
@@ -453,15 +499,15 @@ def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, p
         loss,
         _breach_eur(counting),
         worst,
-        coldest(run.ring_c, inside),
-        coldest(run.leaf_c, inside),
-        FirstNight(judged[0], coldest(run.ring_c, masks[0]), coldest(run.leaf_c, masks[0])),
+        coldest("ring_c", occasion.nights),
+        coldest("leaf_c", occasion.nights),
+        FirstNight(judged[first], coldest("ring_c", (first,)), coldest("leaf_c", (first,))),
     )
 
 
 def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
-    """The pot on that occasion without any job, from the evening's own run, hours after the jobs' start."""
-    return _outcome(evening, occasion, evening.run, pot, pot, max(occasion.start_hour, evening.now))
+    """The pot on that occasion without any job, from the evening's own run."""
+    return _outcome(evening, occasion, evening.run, pot, pot, evening.now)
 
 
 def _breach_eur(judgements: Sequence[Judgement]) -> float:

@@ -39,6 +39,9 @@ UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection
 """Work of putting on and taking off again over the work of putting on; estimate."""
 
 LEAF_PROTECTIONS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE})
+OFF_THE_FLOOR = frozenset({Shape.HANGING, Shape.RAILING_BOX})
+"""What stands on no floor, so that it can be neither slid nor wheeled."""
+
 ROOT_PROTECTIONS = frozenset(Protection) - {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.SECURE}
 
 TOGETHER = (
@@ -265,7 +268,7 @@ def _wrap(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
 
 def _raise(situation: Situation, about: Circumstances) -> Option | None:
     pot = situation.pot
-    stands = pot.shape not in (Shape.HANGING, Shape.RAILING_BOX)
+    stands = pot.shape not in OFF_THE_FLOOR
     if situation.feet or situation.board or not stands:
         return None
     handling = _handling(situation, about, 2.0)
@@ -281,7 +284,7 @@ def _raise(situation: Situation, about: Circumstances) -> Option | None:
 
 
 def _group(situation: Situation, about: Circumstances) -> Option | None:
-    if situation.neighbours is Neighbours.GROUP or situation.pot.shape in (Shape.HANGING, Shape.RAILING_BOX):
+    if situation.neighbours is Neighbours.GROUP or situation.pot.shape in OFF_THE_FLOOR:
         return None
     others = sum(pot.count for pot in about.garden.pots if pot.spot == situation.spot and pot.id != situation.pot.id)
     if others < 2:
@@ -331,6 +334,8 @@ def _handling(
     """Hands, minutes and cautions for shifting a pot; None where it must stay: too heavy, or dark."""
     weight = pot_weight_kg(situation, about.catalogue)
     count = situation.pot.count
+    if situation.pot.shape in OFF_THE_FLOOR:
+        return _lifting(weight, about, minutes * count)
     way = way_to_move(weight, lift_alone_kg=about.settings.lift_alone_kg)
     if way is WayToMove.ALONE:
         return 1, minutes * count, ()
@@ -341,6 +346,16 @@ def _handling(
     if about.settings.people < 2:
         return None
     return 2, 2.0 * minutes * count, (Caution.HEAVY, Caution.TWO_PEOPLE)
+
+
+def _lifting(weight_kg: float, about: Circumstances, minutes: float) -> tuple[int, float, tuple[Caution, ...]] | None:
+    """The same for what hangs over a drop: it can only be lifted off, by two where one must not lift it alone."""
+    cautions = (Caution.OVER_A_DROP, Caution.FALLING_POTS)
+    if weight_kg <= about.settings.lift_alone_kg:
+        return 1, minutes, cautions
+    if about.dark or about.settings.people < 2 or weight_kg > 2.0 * about.settings.lift_alone_kg:
+        return None
+    return 2, 2.0 * minutes, (Caution.TWO_PEOPLE, *cautions)
 
 
 def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterator[Option]:
@@ -403,6 +418,9 @@ def no_move_because(
     weight = pot_weight_kg(situation, catalogue)
     way = way_to_move(weight, lift_alone_kg=settings.lift_alone_kg)
     alone = way is WayToMove.ALONE
+    hangs = situation.pot.shape in OFF_THE_FLOOR and not alone
+    if hangs and (settings.people < 2 or weight > 2.0 * settings.lift_alone_kg):
+        return NoJob.TOO_HEAVY
     if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or (not alone and (dark or weight > HEAVIEST_KG)):
         return NoJob.TOO_HEAVY
     pot = situation.pot

@@ -48,6 +48,11 @@ def caution_sentence(caution: Caution) -> str:
                 "Nothing on the parapet or outside the rail tonight. Stay off ladders, and tie to a "
                 "railing only what the house has agreed to."
             )
+        case Caution.OVER_A_DROP:
+            return say(
+                "Boxes on a railing and hanging pots are lifted off inwards: both hands on the pot, both feet on the "
+                "floor, nobody underneath, no ladder. What you cannot lift surely stays where it is."
+            )
         case Caution.FLOOR_LOAD:
             return say(
                 "Wet pots close together, and snow on them, load one patch of floor. What it bears cannot "

@@ -179,11 +179,11 @@ def _tonight(jobs: list[Job], clock: Clock) -> str:
             "1 job tonight, {minutes}, {when}.",
             "{count} jobs tonight, {minutes}, {when}.",
             len(jobs),
-            when=clock.by(last),
+            when=clock.start_by(last),
             **values,
         )
     return say(
-        "{count} jobs tonight, {minutes}: the first by {first}, the last by {last}.",
+        "{count} jobs tonight, {minutes}: start the first by {first}, the last by {last}.",
         count=len(jobs),
         **values,
     )
@@ -192,8 +192,8 @@ def _tonight(jobs: list[Job], clock: Clock) -> str:
 def _first_by(jobs: list[Job], clock: Clock) -> str:
     first = jobs[0].start_by
     if len(jobs) == 1 or clock.is_past(first):
-        return clock.by(first)
-    return say("the first by {time}", time=clock.at(first))
+        return clock.start_by(first)
+    return say("start the first by {time}", time=clock.at(first))
 
 
 def _before_spell(plan: AdvicePlan, jobs: list[Job], clock: Clock) -> str:

@@ -71,6 +71,7 @@ def _alike(job: Job) -> tuple[object, ...]:
         job.people,
         job.loss_otherwise.tissue,
         heavy,
+        Caution.OVER_A_DROP in job.cautions,
         litres_each,
         _goes_first(job),
     )
@@ -167,7 +168,7 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
         "pots": all_of([pot_name(job.label, job.count) for job in group.jobs]),
         "spot": spot,
         "minutes": measures.minutes(sum(job.minutes for job in group.jobs)),
-        "when": clock.by(job.start_by),
+        "when": clock.start_by(job.start_by),
     }
     match job.protection:
         case Protection.FLEECE:
@@ -209,6 +210,10 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
 
 def _carry(job: Job, values: dict[str, object]) -> str:
     target = "" if job.to_spot is None else spot_name(job.to_spot)
+    if Caution.OVER_A_DROP in job.cautions:
+        return say(
+            "{pots} ({spot}): lift off and carry to the {to_spot}, {minutes}, {when}.", to_spot=target, **values
+        )
     if Caution.HEAVY in job.cautions:
         return say(
             "{pots} ({spot}): slide or wheel to the {to_spot}, {minutes}, {when}.", to_spot=target, **values

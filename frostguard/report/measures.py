@@ -222,6 +222,10 @@ class Clock:
         """A deadline: "by 15:50", or "now" where it has come already."""
         return say("now") if self.is_past(deadline) else unbroken(say("by {time}", time=self.at(deadline)))
 
+    def start_by(self, deadline: datetime) -> str:
+        """When work is to be begun at the latest: "start by 15:50", or "now"."""
+        return say("now") if self.is_past(deadline) else unbroken(say("start by {time}", time=self.at(deadline)))
+
     def day(self, day: date) -> str:
         """A short day: the weekday alone within the coming six days, else with its date."""
         ahead = day - self.local(self.asked_at).date()

@@ -14,6 +14,7 @@ from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
 from frostguard.report.coming_nights import coming_nights
 from frostguard.report.headline import (
+    LeftAtRisk,
     asked_after_dusk,
     headline,
     is_stale,
@@ -183,7 +184,7 @@ def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
             "{pot} ({spot}): {reason} {harm}",
             pot=pot_name(one.pot.label, one.pot.count),
             spot=spot_label(one.pot.spot),
-            reason=say("even its jobs may not be enough.") if one.has_jobs else _why_no_job(one.pot.no_job),
+            reason=_why_at_risk(one),
             harm=harm_sentence(one.tissue, one.chance),
         )
         for one in left[:MOST_LEFT_AT_RISK]
@@ -232,6 +233,12 @@ def _write_it_down(plan: AdvicePlan) -> list[str]:
     )
 
 
+def _why_at_risk(one: LeftAtRisk) -> str:
+    if one.pot.harmed_already:
+        return _why_no_job(NoJob.HARMED_ALREADY)
+    return say("even its jobs may not be enough.") if one.has_jobs else _why_no_job(one.pot.no_job)
+
+
 def _why_no_job(reason: NoJob | None) -> str:
     sentences = {
         NoJob.TOO_HEAVY: say(
@@ -245,6 +252,10 @@ def _why_no_job(reason: NoJob | None) -> str:
         NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
         NoJob.NO_TIME: say("there is no time left for it; others gain more."),
         NoJob.NOTHING_HELPS: say("nothing at hand that is safe is worth its minutes."),
+        NoJob.HARMED_ALREADY: say(
+            "probably harmed already, before any job could help. Keep it cool, rather dry and out of the sun, cut "
+            "nothing back, and judge it in spring."
+        ),
     }
     return sentences[reason or NoJob.NOTHING_HELPS]
 

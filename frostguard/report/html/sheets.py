@@ -76,7 +76,7 @@ def _item(group: JobGroup, clock: Clock, units: Units) -> Element:
     name = all_of([pot_name(job.label, job.count) for job in group.jobs])
     worst = max((job.loss_otherwise for job in group.jobs), key=lambda loss: loss.chance)
     facts = [
-        clock.by(group.first.start_by),
+        clock.start_by(group.first.start_by),
         measures.minutes(sum(job.minutes for job in group.jobs)),
         *_hands_and_weight(group, units),
     ]
@@ -125,6 +125,8 @@ def what_to_do(group: JobGroup, units: Units) -> str:
             return say_count("Wrap the pot all round.", "Wrap the pots all round.", group.pots)
         case Protection.MOVE:
             target = "" if job.to_spot is None else spot_name(job.to_spot)
+            if Caution.OVER_A_DROP in job.cautions:
+                return say("Lift off and carry to the {spot}.", spot=target)
             if Caution.HEAVY in job.cautions:
                 return say("Slide or wheel to the {spot}.", spot=target)
             return say("Carry to the {spot}.", spot=target)

@@ -267,7 +267,9 @@ def lemon_and_heavy_palm() -> Garden:
 
 def test_asked_after_dusk_light_work_is_for_now_and_heavy_work_for_tomorrow():
     """In the dark the lemon is carried in at once; the palm waits for two people and daylight."""
-    plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-12.0, 2), at(18, 0), days=2, people=2)
+    clock_and_air = ([14, 20, 26, 30, 36, 50, 54, 62], [6.0, 4.0, -5.0, -5.0, 6.0, -12.0, -12.0, 6.0])
+    sky = weather(lambda clock: np.interp(clock, *clock_and_air), asked=at(18, 0), ahead_h=44, members=3)
+    plan = plan_of(lemon_and_heavy_palm(), sky, at(18, 0), days=2, people=2)
 
     batches = {job.pot: job.batch for job in plan.jobs}
     assert batches == {"lemon": Batch.TONIGHT, "palm": Batch.TOMORROW}
@@ -643,7 +645,8 @@ def test_polar_night_has_a_plan_without_sunset():
         time_zone="Europe/Oslo",
     )
 
-    plan = plan_of(where, weather(-6.0, asked=oslo_noon, past_h=2, ahead_h=30, members=3), oslo_noon)
+    falling = [*[4.0] * 5, *[-6.0] * 28]  # from two hours before the question
+    plan = plan_of(where, weather(falling, asked=oslo_noon, past_h=2, ahead_h=30, members=3), oslo_noon)
 
     assert plan.sunset is None
     assert plan.to_dict()["sunset"] is None

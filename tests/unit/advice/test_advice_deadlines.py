@@ -197,3 +197,13 @@ def test_in_polar_night_all_work_is_dark_work():
 
     assert winter is not None and winter.dark
     assert summer is not None and not summer.dark
+
+
+def test_a_job_that_is_due_before_the_window_ends_pulls_those_before_it_forward():
+    """What passes its limit at five must be done by then, and so must what is done before it; the rest has time."""
+    frame = WorkTime(at(16, 0), at(18, 0), dark=True)
+    late = frame.ends
+
+    starts = latest_starts([10.0, 5.0, 20.0], frame, [late, at(17, 0), late])
+
+    assert starts == [at(16, 45), at(16, 55), at(17, 40)]

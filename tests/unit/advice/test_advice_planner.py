@@ -320,14 +320,14 @@ def test_a_pot_too_many_alike_changes_nothing_for_the_others():
 
 
 def test_carrying_a_lemon_indoors_saves_it():
-    """In a hard frost a lemon outdoors is lost and in the wash room it is not."""
+    """In a hard frost a lemon outdoors is lost; in the wash room it is not, but for the hour before."""
     where = garden(pot("lemon", planting(value_eur=100.0)), spots=(spot(), room()), stock=FULL_SHED)
 
     (chosen,) = choices_of(evening_of(where, frosty_night(-10.0)))
 
     assert chosen.option.to_spot == "wash room"
     assert chosen.without.chance > 0.9
-    assert chosen.with_it.chance < 0.01
+    assert chosen.with_it.chance < 0.02  # bare leaves have come down to freezing by four
 
 
 def test_jobs_act_only_from_the_hour_they_are_done():
@@ -347,7 +347,7 @@ def test_jobs_act_only_from_the_hour_they_are_done():
         simulate_options(evening, occasion, [(0, carry)], np.arange(3))[0] for occasion in (early, late)
     )
 
-    assert after_early.coldest_ring_c > 3.0
+    assert after_early.coldest_ring_c > 2.0  # as cold as it was when it was carried in
     assert after_late.coldest_ring_c < 0.0
     assert untouched.mean() < 0.0
 

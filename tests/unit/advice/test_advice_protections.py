@@ -290,6 +290,25 @@ def test_no_option_shifts_a_pot_that_may_not_be_shifted(weight_kg: float, people
                 assert weight_kg <= HEAVIEST_KG
 
 
+@pytest.mark.parametrize("shape", [Shape.HANGING, Shape.RAILING_BOX])
+def test_what_hangs_over_a_drop_is_lifted_off_and_never_slid(shape: Shape):
+    """A railing box of fifteen kilos takes two people by daylight, one of five a single person with care."""
+    light, middling, heavy = (full(replace(big_of(weight_kg), shape=shape)) for weight_kg in (5.0, 15.0, 24.0))
+    two = Settings(people=2)
+
+    for where, settings, people in ((light, Settings(), 1), (middling, two, 2)):
+        found = moves(options(where, settings=settings))
+        assert found
+        for option in found:
+            (step,) = option.steps
+            assert step.people == people
+            assert {Caution.OVER_A_DROP, Caution.FALLING_POTS} <= set(step.cautions)
+            assert Caution.HEAVY not in step.cautions
+    assert not moves(options(middling))
+    assert not moves(options(middling, settings=two, dark=True))
+    assert not moves(options(heavy, settings=two))
+
+
 def test_a_person_who_lifts_less_is_not_sent_to_carry():
     """The weight that a person lifts alone is a setting, and is heeded."""
     found = moves(options(full(big_of(9.0)), settings=Settings(lift_alone_kg=7.0), dark=True))

@@ -163,7 +163,7 @@ def test_each_job_is_an_entry_with_its_deadline():
 
     assert [event.decoded("DTSTART") for event in events] == [at(15, 20), at(15, 45), at(15, 50)]
     assert events[0].decoded("DTEND") - events[0].decoded("DTSTART") == timedelta(minutes=6)
-    assert str(events[0]["SUMMARY"]) == "Lemon (front): slide or wheel to the cellar, 6 min, by 15:20"
+    assert str(events[0]["SUMMARY"]) == "Lemon (front): slide or wheel to the cellar, 6 min, start by 15:20"
     assert events[0].decoded("DTSTAMP") == ASKED
     (alarm,) = events[0].walk("VALARM")
     assert alarm.decoded("TRIGGER") == timedelta(minutes=-30)

@@ -48,7 +48,7 @@ def test_jobs_are_told_with_minutes_deadline_chance_and_loss():
     assert notice.interrupts
     assert notice.subject == "3 jobs for the night of Wed 2 Dec: 12 min, the first by 15:20."
     for words in (
-        "slide or wheel to the cellar, 6 min, by 15:20",
+        "slide or wheel to the cellar, 6 min, start by 15:20",
         "about 2 chances in 3, 66 %",
         "Fetch first",
         "3 hoods of fleece",

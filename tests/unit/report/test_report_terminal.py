@@ -93,20 +93,20 @@ def test_outer_roots_do_not_take_the_headline_of_a_night():
 def test_the_headline_counts_jobs_and_minutes_and_the_first_and_last_deadline():
     """How many jobs, how long, and by when, on the first line."""
     assert text(plans.frosty_plan()).startswith(
-        "3 jobs tonight, 12 min: the first by 15:20, the last by 15:50."
+        "3 jobs tonight, 12 min: start the first by 15:20, the last by 15:50."
     )
 
 
 def test_one_job_is_told_in_the_singular():
     """One job has one deadline."""
     of = plan(jobs=(job("lemon", Protection.FLEECE),))
-    assert text(of).startswith("1 job tonight, 3 min, by 15:50.")
+    assert text(of).startswith("1 job tonight, 3 min, start by 15:50.")
 
 
 def test_a_cold_spell_is_named_by_its_day():
     """Preparations are told as what comes before Friday's cold spell, not as tonight's."""
     words = text(plans.spell_plan())
-    assert words.startswith("Before Friday's cold spell: 4 jobs, 9 min, the first by Fri 15:00.")
+    assert words.startswith("Before Friday's cold spell: 4 jobs, 9 min, start the first by Fri 15:00.")
     assert "Nothing else for tonight." in words
 
 
@@ -145,11 +145,11 @@ def test_asked_after_dusk_it_says_what_still_helps_and_what_waits():
 
     words = text(of)
     assert words.startswith(
-        "1 job tonight, 3 min, now. Too late today for 1 job, 3 min: do it in your next hours, by Thu 15:30."
+        "1 job tonight, 3 min, now. Too late today for 1 job, 3 min: do it in your next hours, start by Thu 15:30."
     )
     assert "It is dark: only what is light work, on a dry and lit floor." in words
     assert "Lemon (front): cover with fleece" in section(of, "What still helps this evening")
-    assert "Olive (front): carry to the cellar, 3 min, by Thu 15:30." in section(of, "Too late today")
+    assert "Olive (front): carry to the cellar, 3 min, start by Thu 15:30." in section(of, "Too late today")
 
 
 def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
@@ -263,7 +263,7 @@ def test_a_job_line_says_what_where_verb_minutes_deadline_and_loss():
     )
 
     assert (
-        "Lemon by the door (roof corner): carry to the cellar, 3 min, by 15:50. "
+        "Lemon by the door (roof corner): carry to the cellar, 3 min, start by 15:50. "
         "Else leaves or shoots are lost (about 2 chances in 3, 66 %)."
     ) in text(of)
 
@@ -327,7 +327,7 @@ def test_equal_jobs_at_one_spot_are_one_line_with_all_their_minutes():
     words = section(plans.frosty_plan(), "Tonight")
 
     assert (
-        "Fuchsia and Pansies x 4 (south wall): cover with fleece down to the pot rim, 6 min, by 15:45. "
+        "Fuchsia and Pansies x 4 (south wall): cover with fleece down to the pot rim, 6 min, start by 15:45. "
         "Else buds and flowers are lost (about 2 chances in 5, 42 %)."
     ) in words
 
@@ -372,7 +372,7 @@ def test_a_heavy_pot_tells_its_weight_and_is_not_carried():
     """Above what one may lift alone the verb changes, hands and weight are told, rounded up."""
     words = section(plans.frosty_plan(), "Tonight")
 
-    assert "Lemon (front): slide or wheel to the cellar, 6 min, by 15:20. Two people: about 38 kg." in words
+    assert "Lemon (front): slide or wheel to the cellar, 6 min, start by 15:20. Two people: about 38 kg." in words
 
 
 @pytest.mark.parametrize("protection", Protection)
@@ -390,7 +390,7 @@ def test_every_protection_and_loss_has_a_sentence(protection, tissue_lost):
     words = section(of, "Tonight")
     assert (
         "Lemon (front): " in words
-        and ", 3 min, by 15:50." in words
+        and ", 3 min, start by 15:50." in words
         and "(about 2 chances in 5, 40 %)." in words
     )
     assert "{" not in words and "_" not in words
