@@ -204,6 +204,7 @@ def _pot_outlook(
         expected_loss_eur=loss,
         with_plan=with_plan or PotWithPlan(coldest.ring_c, coldest.leaf_c, tissues, chance, loss),
         no_job=no_job,
+        irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
         harmed_already=harm_by(evening, row, TONIGHT_TISSUES, evening.now) >= LIKELY,
     )
 

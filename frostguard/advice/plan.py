@@ -166,6 +166,7 @@ class PotOutlook:
     expected_loss_eur: float
     with_plan: PotWithPlan
     no_job: NoJob | None = None  # why nothing is planned for a pot at risk
+    irreplaceable: bool = False  # any of its plants
     harmed_already: bool = False  # rather than not, by the night that is under way
 
     @property

@@ -27,7 +27,7 @@ from frostguard.report.words import all_of, say, say_count
 STALE_AFTER_H = 24.0
 """Age from which a forecast of the night's cold has lost most of its worth (estimate)."""
 
-MOST_NAMED = 2
+MOST_NAMED = 3
 """Pots named in the headline; more are counted."""
 
 
@@ -94,8 +94,8 @@ def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:
 def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     """Pots that are at risk with the plan done, and all for which the plan says why they have no job.
 
-    First those without a job, then those whose jobs do not suffice, each the greatest chance first. Where
-    only outer roots are at risk, `outer_roots_left` tells it.
+    First what is likely lost and cannot be replaced, then those without a job, then those whose jobs do not
+    suffice, each the greatest chance first. Where only outer roots are at risk, `outer_roots_left` tells it.
     """
     with_jobs = {job.pot for job in plan.jobs}
     left = []
@@ -103,7 +103,12 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
         worst = _worst_of_the_night(pot.with_plan.tissues)
         if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
             left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs))
-    return sorted(left, key=lambda one: (one.has_jobs, -one.pot.with_plan.chance_of_damage))
+
+    def rank(one: LeftAtRisk) -> tuple[bool, bool, float]:
+        chance = one.pot.with_plan.chance_of_damage
+        return not (one.pot.irreplaceable and chance >= LIKELY), one.has_jobs, -chance
+
+    return sorted(left, key=rank)
 
 
 def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:
@@ -134,21 +139,27 @@ def _worst_of_the_night(tissues: Iterable[TissueOutlook]) -> TissueOutlook | Non
 
 
 def left_sentences(left: list[LeftAtRisk]) -> list[str]:
-    """What stays at risk: by name what is rather lost than not and has no job, the rest counted."""
-    lost = [one for one in left if not one.has_jobs and one.pot.with_plan.chance_of_damage >= LIKELY]
-    named = lost[:MOST_NAMED]
+    """What stays at risk: by name what is rather lost than not, with a job or without; the rest counted."""
+    lost = sorted(
+        (one for one in left if one.pot.with_plan.chance_of_damage >= LIKELY),
+        key=lambda one: (not one.pot.irreplaceable, -one.pot.with_plan.chance_of_damage),
+    )
     sentences = []
-    if named:
+    if lost:
+        names = [pot_name(one.pot.label, one.pot.count) for one in lost[:MOST_NAMED]]
+        more = sum(one.pot.count for one in lost[MOST_NAMED:])
+        if more:
+            names.append(say_count("1 more", "{count} more", more))
         sentences.append(
             say_count(
                 "No job saves {pots}, which is likely to be harmed: see below.",
                 "No job saves {pots}, which are likely to be harmed: see below.",
-                sum(one.pot.count for one in named),
-                pots=all_of([pot_name(one.pot.label, one.pot.count) for one in named]),
+                sum(one.pot.count for one in lost),
+                pots=all_of(names),
             )
         )
-    others = sum(one.pot.count for one in left if one not in named)
-    if others and named:
+    others = sum(one.pot.count for one in left if one not in lost)
+    if others and lost:
         sentences.append(say_count("1 more pot stays at risk.", "{count} more pots stay at risk.", others))
     elif others:
         sentences.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from math import inf
 
 from frostguard.advice.plan import Job, pieces_to_fetch
@@ -11,7 +11,12 @@ from frostguard.report import measures
 from frostguard.report.words import say, say_count
 
 
-def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float], units: Units) -> list[str]:
+def piece_list(
+    jobs: Sequence[Job],
+    in_the_shed: Mapping[tuple[str, str], float],
+    units: Units,
+    brought: Sequence[Job] = (),
+) -> list[str]:
     """The pieces that these jobs need, added up and named.
 
     Parameters
@@ -22,11 +27,21 @@ def piece_list(jobs: Iterable[Job], in_the_shed: Mapping[tuple[str, str], float]
         Pieces at hand by (material, piece): more than these are never fetched.
     units : Units
         For what is measured out.
+    brought : sequence of Job
+        Jobs whose pieces are out already: what is cut from the same ones is not fetched again.
     """
-    return [
-        _piece(use.material, use.piece, min(use.count, in_the_shed.get((use.material, use.piece), inf)), units)
-        for use in pieces_to_fetch(jobs)
-    ]
+    out = {(use.material, use.piece): use.count for use in pieces_to_fetch(brought)}
+    together = {(use.material, use.piece): use.count for use in pieces_to_fetch((*brought, *jobs))}
+    told = []
+    for use in pieces_to_fetch(jobs):
+        key = (use.material, use.piece)
+        there = in_the_shed.get(key, inf)
+        more = min(together[key], there) - min(out.get(key, 0), there)
+        if more > 0:
+            told.append(_piece(*key, more, units))
+        else:
+            told.append(_same(*key, min(use.count, there)))
+    return told
 
 
 def piece_name(material: str, piece: str) -> str:
@@ -60,6 +75,19 @@ def _piece(material: str, piece: str, count: float, units: Units) -> str:
             return say("{amount} of {material}", amount=measures.liquid(count, units), **values)
         case other:
             return say("{number} {piece} ({material})", piece=other, **values)
+
+
+def _same(material: str, piece: str, count: float) -> str:
+    """Pieces that another list has brought out already."""
+    many = 1 if count <= 1 else 2
+    values = {"material": _material(material)}
+    match piece:
+        case "roll":
+            return say_count("the same roll of {material}", "the same rolls of {material}", many, **values)
+        case "sheet":
+            return say_count("the same sheet of {material}", "the same sheets of {material}", many, **values)
+        case _:
+            return say("the same {material}", **values)
 
 
 def _material(key: str) -> str:

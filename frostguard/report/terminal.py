@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, LeftOut, NoJob, PlanNote, WeatherCredit
+from frostguard.advice.plan import AdvicePlan, Batch, Job, LeftOut, NoJob, PlanNote, WeatherCredit
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
@@ -155,7 +155,12 @@ def fetch_lines(plan: AdvicePlan, garden: Garden | None, units: Units) -> list[s
     """What to bring from the shed, a sentence for each batch."""
     at_hand = in_the_shed(garden)
     assumed = PlanNote.STOCK_ASSUMED.value
-    lists = {batch: piece_list(in_batch(plan.jobs, batch), at_hand, units) for batch in Batch}
+    lists: dict[Batch, list[str]] = {}
+    brought: list[Job] = []
+    for batch in Batch:
+        jobs = in_batch(plan.jobs, batch)
+        lists[batch] = piece_list(jobs, at_hand, units, brought)
+        brought += jobs
     named = {batch: all_of(pieces) for batch, pieces in lists.items() if pieces}
     if len(named) == 1:
         lines = [say("{pieces}.", pieces=pieces) for pieces in named.values()]

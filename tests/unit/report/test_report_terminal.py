@@ -213,9 +213,33 @@ def test_a_pot_that_no_job_saves_is_named_in_the_headline_and_first_of_what_stay
         ),
     )
 
-    assert "No job saves Lemon, which is likely to be harmed: see below. 2 more pots stay at risk." in text(of)
+    assert (
+        "No job saves Olive and Lemon, which are likely to be harmed: see below. 1 more pot stays at risk."
+    ) in text(of)
     left = section(of, "Still at risk")
     assert left.index("Lemon (front)") < left.index("Fig (front)") < left.index("Olive (front)")
+
+
+def test_the_headline_names_what_is_most_likely_harmed_whether_it_has_a_job_or_not():
+    """What cannot be replaced comes first, then the worst; after three names the rest is counted."""
+    fates = {"fig": 0.7, "lemon": 0.98, "olive": 0.85, "sage": 0.6, "box": 0.55, "bay": 0.2}
+    pots = [pot(name, tissue(chance=0.99), with_plan=plans.done(-4.0, chance, 9.0)) for name, chance in fates.items()]
+    pots[3] = replace(pots[3], irreplaceable=True)
+    of = plan(jobs=(job("lemon", Protection.FLEECE), job("sage", Protection.FLEECE)), pots=tuple(pots))
+
+    assert (
+        "No job saves Sage, Lemon, Olive and 2 more, which are likely to be harmed: see below. "
+        "1 more pot stays at risk."
+    ) in text(of)
+
+
+def test_what_the_night_has_harmed_is_told_with_what_to_do_for_it():
+    """Asked too late, nobody is told of a rescue; a pot with a job for its roots reads the same of its leaves."""
+    gone = replace(pot("geranium", tissue(chance=0.99), no_job=NoJob.HARMED_ALREADY), harmed_already=True)
+    rooted = replace(pot("lemon", tissue(chance=0.99), with_plan=plans.done(-4.0, 0.99, 9.0)), harmed_already=True)
+    left = section(plan(jobs=(job("lemon", Protection.WRAP),), pots=(gone, rooted)), "Still at risk")
+
+    assert left.count("probably harmed already, before any job could help. Keep it cool, rather dry") == 2
 
 
 def test_preparations_that_there_was_not_enough_for_are_told_with_what_they_risk():
@@ -448,6 +472,24 @@ def test_what_is_fetched_for_tonight_and_for_the_spell_is_told_apart():
     assert (
         section(of, "Fetch first")
         == "Fetch first For tonight: 1 hood of fleece. For the cold spell: 1 roll of jute."
+    )
+
+
+def test_a_roll_that_serves_tonight_and_the_spell_is_fetched_once():
+    """What is cut for the spell from tonight's roll is no second roll; what the first has not enough for is."""
+
+    def film(name: str, share: float, batch: Batch) -> plans.Job:
+        return job(name, Protection.WRAP, batch=batch, covers=(CoverUse("bubble film", "roll", share),))
+
+    tonight = film("a", 0.4, Batch.TONIGHT)
+    shared = plan(jobs=(tonight, film("b", 0.3, Batch.BEFORE_SPELL)))
+    scarce = plan(jobs=(tonight, film("b", 0.9, Batch.BEFORE_SPELL)))
+
+    assert section(shared, "Fetch first") == (
+        "Fetch first For tonight: 1 roll of bubble film. For the cold spell: the same roll of bubble film."
+    )
+    assert section(scarce, "Fetch first") == (
+        "Fetch first For tonight: 1 roll of bubble film. For the cold spell: 1 roll of bubble film."
     )
 
 
