@@ -8,9 +8,18 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import Evening, branch_now, past_of, state_for
+from frostguard.advice.evening import Evening, branch_now, past_of, so_far, state_for
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.outlook import Judgement, PotRun, judge_night, loss_of, night_hours, run_pots, tissue_outlook
+from frostguard.advice.outlook import (
+    Judgement,
+    PotRun,
+    Stretch,
+    judge_night,
+    loss_of,
+    night_hours,
+    run_pots,
+    tissue_outlook,
+)
 from frostguard.advice.plan import Protection, TissueOutlook
 from frostguard.advice.planner import Round
 from frostguard.advice.protections import Option, carried_to, option_of, pot_weight_kg
@@ -114,9 +123,25 @@ def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Compar
     base = evening.situations[row]
     grown = replace(base, pot=_other_pot(base.pot, changes, evening.catalogue))
     option = _protected(evening, grown, changes, turn)
-    run, begins = _side_by_side(evening, base, grown, option, turn.occasion.start_hour)
+    begins = turn.occasion.acting_hour(evening, row)
+    past, until, run = _side_by_side(evening, base, grown, option, begins)
     inside = night_hours(evening.terrace, run, evening.nights[0], begins)
-    judged = [judge_night(evening.terrace, run, side, evening.limits[row], inside) for side in (0, 1)]
+    bare = night_hours(evening.terrace, until, evening.nights[0], evening.now)
+    bare &= until.first + np.arange(bare.size) <= turn.occasion.bare_until(begins)
+    judged = [
+        judge_night(
+            evening.terrace,
+            run,
+            side,
+            evening.limits[row],
+            inside,
+            (
+                so_far(evening.terrace, past, side, evening.nights[0], run.columns),
+                Stretch(until, side, bare, np.arange(run.columns.size)),
+            ),
+        )
+        for side in (0, 1)
+    ]
     worst = max(
         judged[0], key=lambda one: float(one.chance.mean()) * one.limit.value_share * max(one.planting.value_eur, 0.01)
     )
@@ -193,8 +218,8 @@ def _spot_called(evening: Evening, asked: str) -> str:
 
 def _side_by_side(
     evening: Evening, base: Situation, grown: Situation, option: Option, start_hour: int
-) -> tuple[PotRun, int]:
-    """Both through their past and the evening to the end of the night, and the hour from which they differ."""
+) -> tuple[PotRun, PotRun, PotRun]:
+    """Both through their past, from now until protections act, and from then to the end of the night."""
     terrace, catalogue, columns = evening.terrace, evening.catalogue, evening.terrace.columns
     past = past_of(terrace, (base, grown), catalogue, evening.now)
     start = branch_now(past, np.arange(2), columns)
@@ -203,7 +228,7 @@ def _side_by_side(
     water = [0.0, option.added_water_fraction]
     state = state_for(until, np.arange(2), np.arange(columns.size), after, water, catalogue)
     last = int(np.flatnonzero(evening.nights[0].hours_in(terrace.times))[-1])
-    return run_pots(terrace, after, catalogue, state, start_hour, last, columns=columns), start_hour
+    return past, until, run_pots(terrace, after, catalogue, state, start_hour, last, columns=columns)
 
 
 def _fate(

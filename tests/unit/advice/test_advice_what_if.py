@@ -15,6 +15,7 @@ from frostguard.errors import FrostguardError
 from frostguard.garden.settings import Settings
 from tests.unit.advice.terraces import (
     CLEAR,
+    at,
     evening_of,
     frosty_night,
     garden,
@@ -103,7 +104,8 @@ def test_indoors_a_lemon_is_saved():
     """The same move that the plan would advise, with its minutes."""
     comparison = tried(1, cold=True, spot="wash room")
 
-    assert comparison.as_it_stands.chance_of_damage > 0.9 > 0.1 > comparison.changed.chance_of_damage
+    # what is left is the clear afternoon's frost before anybody carries it
+    assert comparison.as_it_stands.chance_of_damage > 0.9 > 0.4 > comparison.changed.chance_of_damage
     assert comparison.minutes > 0.0
 
 
@@ -144,3 +146,12 @@ def test_without_anybody_to_do_it_it_is_tried_as_if_done_at_once():
 def test_the_words_of_the_command_are_the_protections():
     """The help text lists them without loading the numerics, so both lists must agree."""
     assert [word.replace("-", " ") for word in WORDS] == [kind.value for kind in TO_TRY]
+
+
+def test_tried_late_a_room_does_not_undo_what_the_night_has_done():
+    """Deep in a frosty night the lemon's leaves are lost in either place, as the plan has it."""
+    late = evening_of(WHERE, frosty_night(-9.0, asked=at(14), **CLEAR), asked=at(5, days=1))
+    comparison = compare(late, 1, Changes(spot="wash room"), round_now(late, Settings(days=1)))
+
+    assert comparison.as_it_stands.chance_of_damage > 0.9
+    assert comparison.changed.chance_of_damage > 0.9
