@@ -60,7 +60,7 @@ class Keys:
     secret: bytes = field(default_factory=lambda: secrets.token_bytes(32))
 
     def mark(self, session: str) -> str:
-        """What a form of this session carries."""
+        """What a form carries for who is looking now."""
         return self._signed("form", session)
 
     def new_session(self) -> str:
