@@ -40,7 +40,7 @@ def show(days: Days = 7) -> None:
 def export(to: To) -> None:
     with errors_told(as_json=False), _logbook() as book:
         from frostguard.logbook.keeping import export_lines
-        from frostguard.weather.store import write_whole
+        from frostguard.whole_files import write_whole
 
         _must_be_new(to)
         lines = export_lines(book)

@@ -71,7 +71,7 @@ def nightly(
 def _wait(garden: Path, settings: Path | None) -> NoReturn:
     """Become the waiting process, one for each logbook, once its files can be read."""
     from frostguard.garden.reader import load_garden, load_settings
-    from frostguard.watch.lock import only_one
+    from frostguard.lock import only_one
 
     load_garden(garden)
     if settings is not None:
@@ -89,10 +89,10 @@ def _wait(garden: Path, settings: Path | None) -> NoReturn:
 
 def _once(garden: Path, settings: Path | None, weather: Path | None, at: str | None, *, quiet: bool) -> bool:
     """What is due now, or at the time that is tried out, by a logbook of its own there."""
+    from frostguard.lock import only_one
     from frostguard.logbook.book import open_logbook
     from frostguard.notify.channels import open_channels
     from frostguard.watch.heartbeat import give_sign_of_life
-    from frostguard.watch.lock import only_one
     from frostguard.watch.look import Watch, do_what_is_due
 
     trial = weather is not None or at is not None

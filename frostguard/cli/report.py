@@ -56,7 +56,7 @@ def report(
 def _written(page: str, named: Path | None) -> Path:
     """The file that the page is in: the one named, else the usual one, whose folder is made."""
     from frostguard.errors import FrostguardError
-    from frostguard.weather.store import write_whole
+    from frostguard.whole_files import write_whole
 
     file = places.report_file() if named is None else named
     if named is None:

@@ -276,7 +276,8 @@ def _save(series: WeatherSeries, garden: Garden, target: Path) -> None:
     if target.suffix.lower() != ".json":
         _write_table(series, target)
         return
-    from frostguard.weather.store import ForecastStore, UnreadableStoreError, stored_text, write_whole
+    from frostguard.weather.store import ForecastStore, UnreadableStoreError, stored_text
+    from frostguard.whole_files import write_whole
 
     store = ForecastStore(places.weather_store())
     try:

@@ -11,9 +11,9 @@ from frostguard.errors import Fault, FrostguardError, GardenFileError
 from frostguard.garden.model import Garden
 from frostguard.garden.reader import garden_in, garden_text
 from frostguard.garden.yaml_edit import Entry, Value, added, changed, whole
+from frostguard.lock import only_one
 from frostguard.report.words import say
-from frostguard.watch.lock import only_one
-from frostguard.weather.store import write_whole
+from frostguard.whole_files import write_whole
 
 WAIT_S = 5.0
 """How long to wait for another one who writes; writing takes milliseconds."""

@@ -11,7 +11,7 @@ from frostguard.garden.notice_settings import FeedSettings
 from frostguard.notify.failures import NotTakenNow
 from frostguard.notify.notice import Notice
 from frostguard.report.words import say
-from frostguard.weather.store import write_whole
+from frostguard.whole_files import write_whole
 
 ATOM = "http://www.w3.org/2005/Atom"
 GENERATOR = "frostguard"

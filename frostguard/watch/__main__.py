@@ -11,7 +11,7 @@ from pathlib import Path
 from frostguard import places
 from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
-from frostguard.watch.lock import only_one
+from frostguard.lock import only_one
 from frostguard.watch.log import log_to_stderr
 from frostguard.watch.service import Service
 

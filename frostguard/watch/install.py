@@ -70,7 +70,7 @@ def install_texts(garden: Path, settings: Path | None, environment: dict[str, st
 
 def write_timer(texts: Install, folder: Path) -> tuple[Path, ...]:
     """Write the two files of the timer, each whole or not at all; OSError where that fails."""
-    from frostguard.weather.store import write_whole
+    from frostguard.whole_files import write_whole
 
     folder.mkdir(parents=True, exist_ok=True)
     written = []

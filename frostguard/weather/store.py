@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from frostguard.weather.raw_answer import RawAnswer
+from frostguard.whole_files import write_whole
 
 FORMAT = 1
 LEFTOVER_AFTER_S = 3600.0
@@ -141,16 +142,6 @@ def _locked(handle: int, how: int) -> bool:
     except OSError:
         return False
     return True
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all; OSError if the disk does not take it."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        temporary.write_text(text, encoding="utf-8")
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
 
 
 def stored_text(stored: StoredAnswer) -> str:

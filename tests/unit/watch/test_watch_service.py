@@ -19,10 +19,10 @@ from frostguard.garden.nightly_settings import NightlySettings
 from frostguard.garden.notice_settings import SecretSource
 from frostguard.garden.reader import load_settings
 from frostguard.garden.settings import Settings
+from frostguard.lock import only_one
 from frostguard.notify.secrets import Secret
 from frostguard.watch.heartbeat import give_sign_of_life
 from frostguard.watch.install import SERVICE_NAME, TIMER_NAME, install_texts, write_timer
-from frostguard.watch.lock import only_one
 from frostguard.watch.log import log_to_stderr
 from frostguard.weather.client import PostFailed
 from tests.unit.watch.station import GARDEN, ZONE
@@ -138,7 +138,7 @@ def test_a_lock_of_a_killed_process_is_free(tmp_path: Path) -> None:
     """The system gives it back, whatever became of its owner."""
     path = tmp_path / "x.lock"
     code = (
-        "import sys, time; from pathlib import Path; from frostguard.watch.lock import only_one\n"
+        "import sys, time; from pathlib import Path; from frostguard.lock import only_one\n"
         f"with only_one(Path({str(path)!r})) as mine:\n    print(mine, flush=True)\n    time.sleep(60)"
     )
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
