@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, TypeVar
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.settings import Settings
 from frostguard.weather.raw_answer import KEPT_HEADERS, RawAnswer, retry_after_s
+from frostguard.weather.time_limit import Line, cut_after
 
 if TYPE_CHECKING:
     import httpx
@@ -140,13 +141,19 @@ class WeatherClient:
         address = asked_as
         since = None if known is None else known.header("Last-Modified")
         headers = {} if since is None else {"If-Modified-Since": since}
+        line = Line()
         try:
             for _ in range(self.patience.redirects + 1):
                 left_s = max(deadline - self.monotonic(), 0.1)
                 limits = httpx.Timeout(
                     min(self.patience.read_s, left_s), connect=min(self.patience.connect_s, left_s)
                 )
-                with self.http.stream("GET", address, headers=headers, timeout=limits) as response:
+                with (
+                    cut_after(left_s) as line,
+                    self.http.stream(
+                        "GET", address, headers=headers, timeout=limits, extensions={"trace": line.trace}
+                    ) as response,
+                ):
                     if known is not None and since is not None and response.status_code == 304:
                         return self._confirmed(known, response)
                     if not response.has_redirect_location:
@@ -160,9 +167,8 @@ class WeatherClient:
         except zlib.error as exc:
             raise _PassingFaultError(_unavailable(address, "sent an answer that cannot be unpacked")) from exc
         except (httpx.HTTPError, httpx.InvalidURL, OSError, ValueError) as exc:
-            raise _PassingFaultError(
-                _unavailable(address, "cannot be reached"), no_way_there=_no_way_there(exc)
-            ) from exc
+            words = "answered too slowly" if line.was_cut else "cannot be reached"
+            raise _PassingFaultError(_unavailable(address, words), no_way_there=_no_way_there(exc)) from exc
         raise _unavailable(address, "sends the request round in circles")
 
     def _confirmed(self, known: RawAnswer, response: httpx.Response) -> RawAnswer:
@@ -328,7 +334,7 @@ def open_weather_client(
     try:
         http = httpx.Client(
             headers={"User-Agent": user_agent(settings.contact), "Accept-Encoding": "gzip"},
-            limits=httpx.Limits(max_connections=1),
+            limits=httpx.Limits(max_connections=1, max_keepalive_connections=0),  # each is timed from its begin
             follow_redirects=False,
             transport=transport,
         )
@@ -386,9 +392,11 @@ def post_once(
 
     patience = patience or Patience()
     limits = httpx.Timeout(patience.read_s, connect=patience.connect_s)
+    line = Line()
     try:
         trusted = ssl.create_default_context(cafile=None if ca_file is None else str(ca_file))
         with (
+            cut_after(patience.total_s) as line,
             httpx.Client(
                 headers={"User-Agent": user_agent(None)},
                 verify=trusted,
@@ -396,10 +404,12 @@ def post_once(
                 trust_env=url.startswith("https:"),  # what is not encrypted must not leave by a proxy
                 transport=transport,
             ) as http,
-            http.stream("POST", url, content=body, headers=dict(headers), timeout=limits) as response,
+            http.stream(
+                "POST", url, content=body, headers=dict(headers), timeout=limits, extensions={"trace": line.trace}
+            ) as response,
         ):
             return response.status_code
     except httpx.TimeoutException:
         raise PostFailed("did not answer in time") from None
     except (httpx.HTTPError, httpx.InvalidURL, OSError, ValueError, ImportError):
-        raise PostFailed("cannot be reached") from None
+        raise PostFailed("did not answer in time" if line.was_cut else "cannot be reached") from None

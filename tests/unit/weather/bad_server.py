@@ -69,6 +69,13 @@ def dripping(wire: Wire) -> None:
         time.sleep(0.05)
 
 
+def dripping_heading(wire: Wire) -> None:
+    """The heading itself comes a byte now and then and never ends."""
+    wire.send(b"HTTP/1.1 200 OK\r\nX-Patience: ")
+    while wire.send(b"x"):
+        time.sleep(0.05)
+
+
 def silent(wire: Wire) -> None:
     """Takes the request and says nothing."""
     while time.monotonic() - wire.began < LONGEST_S:

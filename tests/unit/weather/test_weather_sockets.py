@@ -66,6 +66,7 @@ def evening(site: Site, tmp_path: Path) -> Iterator[Evening]:
 # Behaviour -> words of the sentence, and how often the service is asked.
 TROUBLES: dict[str, tuple[Behaviour, str, int]] = {
     "drip": (bad_server.dripping, "api.open-meteo.com answered too slowly", 1),
+    "heading drips": (bad_server.dripping_heading, "api.open-meteo.com answered too slowly", 1),
     "silence": (bad_server.silent, "api.open-meteo.com did not answer in time", 3),
     "reset": (bad_server.resetting, "api.open-meteo.com cannot be reached", 3),
     "cut off": (bad_server.cut_off, "api.open-meteo.com cannot be reached", 3),
@@ -100,7 +101,7 @@ def test_the_person_is_told_in_time_what_the_service_did(evening: Evening, troub
     assert evening.took_s < LONGEST_S and len(evening.server.wires) == tries
 
 
-@pytest.mark.parametrize("trouble", ["drip", "cut off", "429 storm", "5xx", "page", "bomb"])
+@pytest.mark.parametrize("trouble", TROUBLES)
 def test_nothing_kept_is_lost_by_trouble(evening: Evening, trouble: str) -> None:
     """The last good answer stands in, dated, and is on disk as before."""
     evening.server.hosts[OPEN_METEO] = bad_server.good(open_meteo_answer())
