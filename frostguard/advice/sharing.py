@@ -24,14 +24,19 @@ GROUP_OF = 2
 TIE_EUR = 1e-6
 """What an offer is worth less than the one before it, so that equal ones are chosen in the order of the garden."""
 
-GAP = 1e-4
-"""A sharing that saves more by less than this share is not looked for: pennies."""
+GAP, GAP_OF_MANY = 1e-4, 5e-3
+"""A sharing that saves more by less than this share is not looked for: pennies. Among more offers than `NEAREST`
+what is lacking to the best is less than what is known of any limit."""
+
+NEAREST = 300
+"""Offers that are chosen among in whole numbers: those that the best sharing in parts takes, or nearly takes.
+What is far from paying at its prices is in no sharing that is as good as the best, but for pennies."""
 
 FEW_OFFERS = 400
 """Up to so many every single cut is reckoned with where areas do not pack; beyond it would take too long."""
 
-TIME_LIMIT_S = 1.5
-"""Then the best found so far is taken. Only large terraces where everything is short at once need it all."""
+MOST_BRANCHES, TIME_LIMIT_S = 10, 1.5
+"""Then the best found so far is taken. Branches come first, so that the answer hangs on no machine's speed."""
 
 
 class Scarce(Enum):
@@ -93,7 +98,8 @@ def share_out(offers: Sequence[Offer], at_hand: AtHand) -> Shared:
 
     Notes
     -----
-    Solved by HiGHS. Pieces are packed exactly: what is cut or spread comes
+    Solved by HiGHS: first in parts of offers, which is quick and gives each offer its distance from being
+    taken, then in whole numbers among the nearest. Pieces are packed exactly: what is cut or spread comes
     from one piece, and a sheet serves one spot.
     """
     worthwhile = [position for position, offer in enumerate(offers) if offer.saves_eur > 0.0]
@@ -102,18 +108,21 @@ def share_out(offers: Sequence[Offer], at_hand: AtHand) -> Shared:
     if left is not None:
         return Shared(best, left)
     programme = _Programme(offers, worthwhile, at_hand)
-    parts = programme.solution(whole=False)
-    orders = [
-        sorted(worthwhile, key=lambda position: (-taken.get(position, 0.0), -offers[position].saves_eur))
-        for taken in (parts, {})
-    ]
-    found = [_by_turns(offers, order, at_hand) for order in orders]
-    whole = programme.solution(whole=True, begin_with=_best(offers, found).taken)
+    parts = programme.in_parts()
+    found = [_by_turns(offers, _by_share(offers, worthwhile, parts.taken), at_hand)]
+    whole = programme.in_whole(parts, begin_with=found[0].taken)
     shared = _shared(offers, whole, at_hand)
     if shared is None and len(worthwhile) <= FEW_OFFERS:
-        exact = _Programme(offers, worthwhile, at_hand, exact=True).solution(whole=True)
-        shared = _shared(offers, exact, at_hand)
-    return _best(offers, [*found, *([] if shared is None else [shared])])
+        exact = _Programme(offers, worthwhile, at_hand, exact=True)
+        shared = _shared(offers, exact.in_whole(), at_hand)
+    if shared is None:  # areas that do not pack: as much of it as does, and what else fits
+        shared = _by_turns(offers, _by_share(offers, worthwhile, whole), at_hand)
+    return _best(offers, [*found, shared])
+
+
+def _by_share(offers: Sequence[Offer], worthwhile: Iterable[int], taken: Mapping[int, float]) -> list[int]:
+    """Offers in the order in which a solution takes most of them, the better before the worse."""
+    return sorted(worthwhile, key=lambda position: (-taken.get(position, 0.0), -offers[position].saves_eur))
 
 
 def _best(offers: Sequence[Offer], found: Sequence[Shared]) -> Shared:
@@ -161,18 +170,32 @@ def _best_of_each_pot(offers: Sequence[Offer], worthwhile: Iterable[int]) -> tup
 
 def _by_turns(offers: Sequence[Offer], order: Iterable[int], at_hand: AtHand) -> Shared:
     """One after the other in that order, whatever still fits."""
-    taken: tuple[int, ...] = ()
+    taken: list[int] = []
     left = at_hand
-    slots: frozenset[Hashable] = frozenset()
+    slots: set[Hashable] = set()
+    grouped: set[str] = set()
     for position in order:
         offer = offers[position]
         if offer.slots & slots or short_of(offer, left) is not None:
             continue
-        more = tuple(sorted((*taken, position)))
-        given = _all_given(offers, more, at_hand)
-        if given is not None:
-            taken, left, slots = more, given, slots | offer.slots
-    return Shared(taken, left)
+        if offer.leaves in grouped and _all_given(offers, [*taken, position], at_hand) is None:
+            continue  # it would leave no group behind
+        taken.append(position)
+        left = _less(left, offer)
+        slots |= offer.slots
+        if offer.groups_at is not None:
+            grouped.add(offer.groups_at)
+    return Shared(tuple(sorted(taken)), left)
+
+
+def _less(left: AtHand, offer: Offer) -> AtHand:
+    """What is left when one more has had its share."""
+    minutes, standing = dict(left.minutes), dict(left.standing)
+    if offer.window in minutes:
+        minutes[offer.window] -= offer.minutes
+    if offer.leaves is not None:
+        standing[offer.leaves] = standing.get(offer.leaves, 0) - offer.count
+    return AtHand(left.supplies.without(offer.needs), minutes, standing)
 
 
 def _all_given(offers: Sequence[Offer], taken: Sequence[int], at_hand: AtHand) -> AtHand | None:
@@ -203,6 +226,19 @@ def _given(needs: Sequence[Needs], supplies: Supplies) -> Supplies | None:
             return None
         supplies = supplies.without(need)
     return supplies
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """A solution in parts: how much of each offer is taken, and how far each is from the other choice [euro]."""
+
+    taken: Mapping[int, float]
+    distance_eur: Mapping[int, float]
+
+    def nearest(self, count: int) -> set[int]:
+        """The offers that are taken in part or whole, and the nearest to it, so many in all."""
+        order = sorted(self.taken, key=lambda one: (self.taken[one] < 1e-9, self.distance_eur[one], one))
+        return set(order[:count])
 
 
 class _Programme:
@@ -272,13 +308,15 @@ class _Programme:
 
     def _groups(self) -> None:
         """Neighbours that are carried away leave no group."""
+        leaving: dict[str, dict[int, Offer]] = defaultdict(dict)
+        for column, offer in self._mine():
+            if offer.leaves is not None:
+                leaving[offer.leaves][column] = offer
         for column, offer in self._mine():
             if offer.groups_at is None:
                 continue
             row = {
-                other: float(leaving.count)
-                for other, leaving in self._mine()
-                if leaving.leaves == offer.groups_at and leaving.pot != offer.pot
+                other: float(one.count) for other, one in leaving[offer.groups_at].items() if one.pot != offer.pot
             }
             others = self.at_hand.standing.get(offer.groups_at, 0) - offer.count
             self.rows.append(({**row, column: float(GROUP_OF)}, float(others)))
@@ -333,23 +371,48 @@ class _Programme:
     def _spread(self, material: str) -> bool:
         return self.at_hand.supplies.catalogue.covers[material].place is CoverPlace.PLANT
 
-    def solution(self, *, whole: bool, begin_with: Sequence[int] = ()) -> dict[int, float]:
-        """The optimum, in whole offers or in parts of them, sought from the offers that it may begin with."""
+    def in_parts(self) -> _Parts:
+        """The optimum where parts of offers may be taken."""
+        found = self._solved(whole=False).getSolution()
+        if not found.value_valid:
+            return _Parts({}, {})
+        taken, prices = self._by_offer(found.col_value), self._by_offer(found.col_dual)
+        return _Parts(taken, {position: abs(price) for position, price in prices.items()})
+
+    def in_whole(self, parts: _Parts | None = None, begin_with: Sequence[int] = ()) -> dict[int, float]:
+        """The optimum in whole offers, sought from those that it may begin with, among those nearest to the parts."""
+        near = set(self.column) if parts is None else parts.nearest(NEAREST) | set(begin_with)
+        far = [column for position, column in self.column.items() if position not in near]
+        found = self._solved(whole=True, leave=far, begin_with=begin_with).getSolution()
+        if not found.value_valid:  # doing nothing is always allowed, so only time can have run out
+            return {}
+        return self._by_offer(found.col_value)
+
+    def _by_offer(self, of_column: Sequence[float]) -> dict[int, float]:
+        return {position: of_column[column] for position, column in self.column.items()}
+
+    def _solved(self, *, whole: bool, leave: Sequence[int] = (), begin_with: Sequence[int] = ()) -> Any:
         import highspy
 
         solver = highspy.Highs()  # type: ignore[no-untyped-call]
-        options = {"output_flag": False, "threads": 1, "time_limit": TIME_LIMIT_S, "mip_rel_gap": GAP}
+        options = {
+            "output_flag": False,
+            "threads": 1,
+            "time_limit": TIME_LIMIT_S,
+            "mip_max_nodes": MOST_BRANCHES if leave else highspy.kHighsIInf,
+            "mip_rel_gap": GAP_OF_MANY if leave else GAP,
+        }
         for option, value in options.items():
             solver.setOptionValue(option, value)
-        solver.passModel(self._model(whole=whole))
+        model = self._model(whole=whole)
+        left = set(leave)
+        model.col_upper_ = [0.0 if column in left else most for column, most in enumerate(self.most)]
+        solver.passModel(model)
         if begin_with:
             columns = np.array([self.column[position] for position in begin_with], dtype=np.int32)
             solver.setSolution(columns.size, columns, np.ones(columns.size))
         solver.run()
-        found = solver.getSolution()
-        if not found.value_valid:  # doing nothing is always allowed, so only time can have run out
-            return {}
-        return {position: found.col_value[column] for position, column in self.column.items()}
+        return solver
 
     def _model(self, *, whole: bool) -> Any:
         """The programme as HiGHS reads it: row by row."""

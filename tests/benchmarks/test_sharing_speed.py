@@ -1,4 +1,4 @@
-"""Sharing out on a large terrace where everything is short at once: time, and how near to the bound.
+"""Sharing out on a large terrace where everything is short at once: processor time, and how near to the bound.
 
 Run with `pytest -m benchmark -s tests/benchmarks/test_sharing_speed.py`.
 """
@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice.sharing import AtHand, Offer, share_out
+from frostguard.advice.sharing import AtHand, Offer, _Programme, share_out
 from frostguard.advice.supplies import Hood, Needs, Piece, Supplies
 from frostguard.garden.catalogue import load_catalogue
 
@@ -72,22 +72,30 @@ def plenty(at_hand: AtHand) -> AtHand:
     return AtHand(replace(full, pieces=full.pieces * 3), {}, dict.fromkeys(at_hand.standing, 10_000))
 
 
+def bound(offers: list[Offer], at_hand: AtHand) -> float:
+    """What could be saved if offers could be taken in parts: no sharing saves more."""
+    worthwhile = [position for position, offer in enumerate(offers) if offer.saves_eur > 0.0]
+    parts = _Programme(offers, worthwhile, at_hand).in_parts()
+    return sum(offers[position].saves_eur * share for position, share in parts.taken.items())
+
+
 @pytest.mark.parametrize("pots", [20, 50, 150])
 def test_sharing_out_when_everything_is_short(pots: int) -> None:
-    """150 pots are shared out in some two seconds; what is short costs less than half of what plenty saves."""
-    import scipy.optimize  # noqa: F401  the library is loaded once, and not what is measured
+    """What is shared out saves nearly as much as if jobs could be done in parts, and far less than plenty would."""
+    import highspy  # noqa: F401  the library is loaded once, and not what is measured
 
-    for seed in range(3):
+    for seed in range(4):
         offers, short = terrace(pots, seed)
-        began = time.perf_counter()
+        began = time.process_time()
         shared = share_out(offers, short)
-        took_s = time.perf_counter() - began
-        began = time.perf_counter()
+        took_s = time.process_time() - began
         all_of_it = share_out(offers, plenty(short))
-        plenty_s = time.perf_counter() - began
         saved, most = (sum(offers[one].saves_eur for one in found.taken) for found in (shared, all_of_it))
+        at_best = bound(offers, short)
         print(
-            f"{pots:4d} pots, {len(offers):5d} offers: short {took_s:.2f} s, plenty {plenty_s:.3f} s; "
-            f"{len(shared.taken)} of {len(all_of_it.taken)} jobs save {saved:.0f} of {most:.0f} euro"
+            f"{pots:4d} pots, {len(offers):5d} offers: {took_s:.2f} s of one processor; {len(shared.taken)} of "
+            f"{len(all_of_it.taken)} jobs save {saved:.0f} euro, within {100.0 * (1.0 - saved / at_best):.1f} % of the "
+            f"bound; plenty would save {most:.0f}"
         )
-        assert 0.4 * most < saved <= most + 1e-6
+        # a sheet serves one spot, a hood one plant: on a small terrace the bound lies further off
+        assert 0.9 * at_best < saved <= at_best + 1e-6 < most
