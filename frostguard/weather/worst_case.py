@@ -5,8 +5,11 @@ could be in danger instead of nothing. It is meant to be too cold nearly always.
 
 Sources of the numbers
 ----------------------
-`COLD_NIGHTS_C`: estimates, set near the coldest nights of a severe winter and a cool summer at inland places
-of that latitude; coasts are milder by 10 K and more. Height: the standard atmosphere's 6.5 K per km.
+`EUROPE`, `NORTH`, `SOUTH`: estimates from what is remembered of national services' tables of extremes: near the coldest nights of
+a severe winter, and of any summer, at inland places near sea level; coasts and great cities are milder by 10 K and
+more in winter. Europe has milder summers' nights and milder winters than the same latitudes of America and Asia. So
+that no frost is told in a July of Ljubljana (record 7 °C) and none is ruled out in one of Winnipeg (record 1 °C).
+Height: 5 K per km, between the standard atmosphere's 6.5 and the little that high plains lose (estimate).
 Where hours of the past month are kept, a night is not taken to be more than 8 K colder than the coldest of
 them (estimate: a change of air mass between one month and the next). Unknown past nights are taken as milder
 by the same 8 K and as free of frost, since what stands outside is taken to be alive and not frozen through;
@@ -16,6 +19,7 @@ the change takes 6 h (estimates).
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -34,11 +38,23 @@ PAST_D = 7
 CHANGE_H = 6.0
 
 LATITUDES_DEG = (0.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0)
-COLD_NIGHTS_C = {
-    "winter": (12.0, 0.0, -8.0, -20.0, -27.0, -40.0, -50.0),
-    "summer": (14.0, 12.0, 10.0, 5.0, 2.0, 0.0, -5.0),
-}
-LAPSE_K_M = 0.0065
+LAPSE_K_M = 0.005
+
+
+@dataclass(frozen=True, slots=True)
+class ColdNights:
+    """The coldest nights of a part of the Earth by latitude, in midwinter and in midsummer [degC]."""
+
+    winter_c: tuple[float, ...]
+    summer_c: tuple[float, ...]
+
+
+EUROPE = ColdNights((12.0, 0.0, -8.0, -20.0, -27.0, -40.0, -50.0), (14.0, 12.0, 12.0, 10.0, 6.0, 2.0, -2.0))
+NORTH = ColdNights((12.0, 0.0, -12.0, -30.0, -42.0, -50.0, -52.0), (14.0, 12.0, 10.0, 7.0, 2.0, 0.0, -5.0))
+SOUTH = ColdNights((12.0, 0.0, -8.0, -12.0, -22.0, -40.0, -50.0), (14.0, 12.0, 8.0, 3.0, 1.0, -3.0, -10.0))
+_EUROPE_DEG = (-25.0, 40.0)
+"""Longitudes of what counts as Europe, with the north of Africa."""
+
 COLDER_THAN_LAST_MONTH_K = 8.0
 MONTH = timedelta(days=31)
 COLDEST_DAY_OF_YEAR = 20  # north of the equator; half a year later south of it
@@ -55,15 +71,15 @@ def cold_night_c(site: Site, now: datetime, kept: WeatherSeries | None = None) -
     Parameters
     ----------
     site : Site
-        Latitude and height decide.
+        Latitude, part of the Earth and height decide.
     now : datetime
         Aware; the date decides.
     kept : WeatherSeries, optional
         An old answer for this place; its hours of the past month bound the guess.
     """
-    latitude = abs(site.latitude_deg)
+    nights = _cold_nights(site)
     winter, summer = (
-        float(np.interp(latitude, LATITUDES_DEG, COLD_NIGHTS_C[season])) for season in ("winter", "summer")
+        float(np.interp(abs(site.latitude_deg), LATITUDES_DEG, table)) for table in (nights.winter_c, nights.summer_c)
     )
     day = now.astimezone(UTC).timetuple().tm_yday + (0 if site.latitude_deg >= 0 else 183)
     winter_share = 0.5 + 0.5 * math.cos(2.0 * math.pi * (day - COLDEST_DAY_OF_YEAR) / 365.25)
@@ -74,6 +90,12 @@ def cold_night_c(site: Site, now: datetime, kept: WeatherSeries | None = None) -
         if (~np.isnan(air)).sum() >= 24 * 7:
             guess = max(guess, float(np.nanmin(air)) - COLDER_THAN_LAST_MONTH_K)
     return max(guess, -60.0)
+
+
+def _cold_nights(site: Site) -> ColdNights:
+    if site.latitude_deg < 0.0:
+        return SOUTH
+    return EUROPE if _EUROPE_DEG[0] <= site.longitude_deg <= _EUROPE_DEG[1] else NORTH
 
 
 def worst_case(site: Site, now: datetime, days: int, kept: WeatherSeries | None = None) -> WeatherSeries:

@@ -489,6 +489,32 @@ def test_the_guess_knows_seasons_and_hemispheres(town: Town) -> None:
     assert cold_night_c(south, july) < 0.0 < cold_night_c(south, ASKED)
 
 
+# Record lows of months at stations, from memory of the national services' tables: place, latitude, longitude,
+# height [m], month, record [degC].
+RECORDS = (
+    ("Ljubljana", 46.1, 14.5, 299, 1, -20.3), ("Ljubljana", 46.1, 14.5, 299, 5, 0.2),
+    ("Ljubljana", 46.1, 14.5, 299, 7, 7.3), ("Ljubljana", 46.1, 14.5, 299, 8, 5.8),
+    ("Ljubljana", 46.1, 14.5, 299, 10, -5.2), ("Ljubljana", 46.1, 14.5, 299, 11, -14.5),
+    ("Berlin", 52.5, 13.4, 50, 5, -2.9), ("Berlin", 52.5, 13.4, 50, 7, 5.4), ("Warsaw", 52.2, 21.0, 110, 7, 4.6),
+    ("Madrid", 40.4, -3.7, 667, 7, 8.5), ("Davos", 46.8, 9.8, 1594, 7, -1.6), ("Moscow", 55.8, 37.6, 150, 7, 1.3),
+    ("Winnipeg", 49.9, -97.2, 240, 7, 1.1), ("Minneapolis", 45.0, -93.3, 250, 7, 6.1),
+    ("Minneapolis", 45.0, -93.3, 250, 1, -40.6), ("Boise", 43.6, -116.2, 870, 7, 1.7),
+    ("Hobart", -42.9, 147.3, 50, 1, 3.3), ("Buenos Aires", -34.6, -58.4, 25, 1, 5.9),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("place", "north", "east", "height", "month", "record"), RECORDS)
+def test_the_guess_lies_near_the_records_of_the_month(
+    town: Town, place: str, north: float, east: float, height: float, month: int, record: float
+) -> None:
+    """Not milder than the record by more than 4 K (nobody alive has seen it), nor colder by more than 8."""
+    from frostguard.weather.worst_case import cold_night_c
+
+    site = replace(town.site, latitude_deg=north, longitude_deg=east, elevation_m=height)
+    guess = cold_night_c(site, datetime(2026, month, 15, 14, tzinfo=UTC))
+    assert record - 8.0 <= guess <= record + 4.0, place
+
+
 def test_the_guess_is_bounded_by_the_past_month(town: Town) -> None:
     """With nights of -5 in the kept month the guess is not colder than -13."""
     from frostguard.weather.files import parse_weather
