@@ -43,6 +43,11 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
             return say("Impossible values of {quantity} were left out.", quantity=quantity(detail))
         case "values-clamped" | "dew-point-clamped" | "gust-raised":
             return say("Slightly impossible values of the forecast were set right.")
+        case "unit-in-doubt":
+            return say(
+                "This file is mild for the date, and nothing but its heading says that it is in Celsius. If it is in "
+                "Fahrenheit, a hard frost is coming: look at a thermometer."
+            )
         case "unit-refused":
             return say("{quantity}: left out, its unit is not known.", quantity=quantity(detail))
         case "members-dropped":

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.model import Site
-from frostguard.weather.another_unit import refuse_impossible_warmth
+from frostguard.weather.another_unit import refuse_impossible_warmth, with_unit_doubted
 from frostguard.weather.csv_file import decoded, parse_weather_csv
 from frostguard.weather.series import WeatherSeries
 
@@ -36,13 +36,14 @@ def load_weather(path: Path | str, *, year: int | None = None) -> WeatherSeries:
 
 
 def load_weather_of(path: Path | str, site: Site, *, year: int | None = None) -> WeatherSeries:
-    """The weather in a file as that of a place; refused, too, where it is warmer than the place can be.
+    """The weather in a file as that of a place; refused, too, where it is warmer than the place can be, and noted
+    where it is so mild without a sign of its unit that it may be a hard frost in degrees Fahrenheit.
 
     Parameters and errors are those of `load_weather`; `site` is the garden's.
     """
     series = load_weather(path, year=year)
     refuse_impossible_warmth(series, site.latitude_deg, str(path))
-    return series
+    return with_unit_doubted(series, site.latitude_deg)
 
 
 def _file_bytes(path: Path) -> bytes:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.errors import ForecastFormatError
-from frostguard.weather.another_unit import refuse_disagreeing_moisture
+from frostguard.weather.another_unit import UNIT_IN_DOUBT, refuse_disagreeing_moisture
 from frostguard.weather.series import Quality, WeatherSeries, utc_hour
 
 
@@ -31,6 +31,7 @@ class Note(Enum):
     VALUES_CLAMPED = "values-clamped"  # numbers a little outside set to the edge; "values-clamped:column:n"
     DEW_POINT_CLAMPED = "dew-point-clamped"  # dew points above the air temperature
     GUST_RAISED = "gust-raised"  # gusts below the mean wind
+    UNIT_IN_DOUBT = UNIT_IN_DOUBT  # a table of mild air that may be a hard frost in degrees Fahrenheit
     UNIT_REFUSED = "unit-refused"  # column left out for its unit; "unit-refused:column"
     MEMBERS_DROPPED = "members-dropped"  # members without any temperature
     OWN_HEIGHT_DIFFERS = "height-differs"  # [m] between the site and the answer's target height

@@ -5,9 +5,9 @@ could be in danger instead of nothing. It is meant to be too cold nearly always.
 
 Sources of the numbers
 ----------------------
-`EUROPE`, `NORTH`, `SOUTH`: estimates from what is remembered of national services' tables of extremes: near the coldest nights of
-a severe winter, and of any summer, at inland places near sea level; coasts and great cities are milder by 10 K and
-more in winter. Europe has milder summers' nights and milder winters than the same latitudes of America and Asia. So
+`EUROPE`, `NORTH`, `SOUTH`: estimates from what is remembered of national services' tables of extremes: near the
+coldest nights of a severe winter, and of any summer, at inland places near sea level; coasts and great cities are
+milder by 10 K and more in winter. Europe has milder summers' nights and milder winters than the same latitudes of America and Asia. So
 that no frost is told in a July of Ljubljana (record 7 °C) and none is ruled out in one of Winnipeg (record 1 °C).
 Height: 5 K per km, between the standard atmosphere's 6.5 and the little that high plains lose (estimate).
 Where hours of the past month are kept, a night is not taken to be more than 8 K colder than the coldest of

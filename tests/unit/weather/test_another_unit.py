@@ -46,6 +46,24 @@ def test_a_frost_in_fahrenheit_is_no_mild_night(tmp_path: Path, air: list[float]
     assert "/ 1.8" in raised.value.next_step
 
 
+@pytest.mark.parametrize(("lowest_f", "told"), [(5.0, True), (1.0, True), (-2.0, False)])
+def test_a_very_hard_frost_in_fahrenheit_that_reads_as_a_mild_day_is_told(
+    tmp_path: Path, lowest_f: float, told: bool
+) -> None:
+    """-15 to -7 degC stand as 5 to 19: possible in January, so told and not refused; what shows frost anyway is not."""
+    series = load_weather_of(written(tmp_path / "f.csv", frost_in_f(lowest_f)), ljubljana())
+    assert ("unit-in-doubt" in series.notes) is told
+
+
+@pytest.mark.parametrize(
+    ("air", "others"),
+    [([3.0, 6.0] * 36, ()), ([9.0, 15.0] * 36, ("dew_point_c=5", "relative_humidity_percent=60"))],
+)
+def test_ordinary_and_proven_days_are_not_doubted(tmp_path: Path, air: list[float], others: tuple[str, ...]) -> None:
+    """An ordinary January day at 46 N, and a mild one whose humidity fits degrees Celsius alone."""
+    assert load_weather_of(written(tmp_path / "c.csv", air, *others), ljubljana()).notes == ()
+
+
 def test_a_spring_frost_in_fahrenheit_is_refused(tmp_path: Path) -> None:
     """Twenty-eight to 42 degF in April, when buds are out."""
     path = written(tmp_path / "f.csv", frost_in_f(28.0), start="2026-04-18T00")
