@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from enum import Enum
@@ -16,12 +16,14 @@ from frostguard.cli import exits, options
 from frostguard.cli.files import existing_garden
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
-from frostguard.errors import TuningFailed
+from frostguard.errors import FrostguardError, TuningFailed
 from frostguard.report.words import say
 
 if TYPE_CHECKING:
-    from frostguard.garden.model import Garden
+    from frostguard.garden.model import Garden, Site
     from frostguard.logbook.book import Logbook
+    from frostguard.tuning.foretold import Foretold
+    from frostguard.weather.series import WeatherSeries
 
 readings_app = typer.Typer(help=say("Readings of your own thermometers."), no_args_is_help=True, rich_markup_mode=None)
 tune_app = typer.Typer(
@@ -186,7 +188,7 @@ def tune(
         from frostguard.advice.explain import pot_called
         from frostguard.garden.catalogue import load_catalogue
         from frostguard.report.readings import render_session
-        from frostguard.tuning.session import happened, learn
+        from frostguard.tuning.session import happened, kept_forecasts, learn
         from frostguard.weather.files import load_weather_of
 
         there, now = _garden(garden), datetime.now(UTC)
@@ -200,13 +202,34 @@ def tune(
                     say("There are no readings to learn from."),
                     next_step=say("Note some with 'frostguard readings add' or 'readings import'."),
                 )
-            series = happened(book, begin) if weather is None else load_weather_of(weather, there.site)
-            session = learn(book, there, series, load_catalogue(), readings, pots=pots)
+            kept = () if weather is not None else kept_forecasts(book, begin)
+            series = happened(kept) if weather is None else load_weather_of(weather, there.site)
+            foretold = {} if weather is not None else _foretold(there.site, kept, min(one.at for one in readings), now)
+            session = learn(book, there, series, load_catalogue(), readings, pots=pots, foretold=foretold)
             values = session.values()
             if values:
                 book.store_tuned(values, now=now)
             print_out(render_session(session, stored=bool(values)))
     raise typer.Exit(exits.NOTHING_TO_DO if values else exits.COULD_NOT_TELL)
+
+
+def _foretold(site: Site, kept: Sequence[WeatherSeries], first: datetime, now: datetime) -> Foretold:
+    """What was foretold of the nights since the first reading: by the service's record, over it by kept answers."""
+    from frostguard.garden.reader import load_settings
+    from frostguard.garden.settings import Settings
+    from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
+    from frostguard.weather.client import open_weather_client
+    from frostguard.weather.lookup import earlier_runs
+
+    named = places.settings_file()
+    recorded: Foretold = {}
+    try:
+        with open_weather_client(Settings() if named is None else load_settings(named)) as client:
+            runs = earlier_runs(client, site, (now - first).days + 1)
+            recorded = foretold_by_earlier_runs(runs, site.time_zone)
+    except FrostguardError as exc:
+        print_out(say("Earlier forecasts are not looked up: {reason}", reason=exc.message))
+    return {**recorded, **foretold_by_answers(kept, site.time_zone)}
 
 
 @tune_app.command(help=say("Take back what was learnt last."))

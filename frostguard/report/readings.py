@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from frostguard.logbook.measured import Reading
     from frostguard.tuning.session import Session
     from frostguard.tuning.tune import PotFit
+    from frostguard.weather.night_errors import SiteHabits
 
 CHART_WIDTH = 41
 
@@ -95,6 +96,7 @@ def render_session(session: Session, *, stored: bool) -> str:
                 )
             )
         )
+        blocks.append(paragraph(_how_far_forecasts_miss(session.habits, session.foretold_nights)))
     blocks += [_fit_block(fit) for fit in session.fits]
     blocks += [paragraph(failure.message) for failure in session.failures]
     blocks.append(
@@ -105,6 +107,23 @@ def render_session(session: Session, *, stored: bool) -> str:
         )
     )
     return page(blocks)
+
+
+def _how_far_forecasts_miss(habits: SiteHabits, nights: int) -> str:
+    if habits.spread_k is None or habits.clear_calm_spread_k is None:
+        return say_count(
+            "How far forecasts miss takes 30 nights of which a forecast made before them is known; there is {count}.",
+            "How far forecasts miss takes 30 nights of which a forecast made before them is known; there are {count}.",
+            nights,
+        )
+    return say(
+        "Forecasts of the day itself miss this terrace's lowest air by {other} K as a rule, in clear calm nights by "
+        "{calm} K, from {count} nights; with lead time that grows {growth} times as fast as usual.",
+        other=decimal(habits.spread_k, 1),
+        calm=decimal(habits.clear_calm_spread_k, 1),
+        count=nights,
+        growth=decimal(habits.spread_growth, 1),
+    )
 
 
 def _fit_block(fit: PotFit) -> list[str]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,13 +23,14 @@ from frostguard.logbook.answers import answers
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.report.words import say
+from frostguard.tuning.foretold import FURTHEST, Foretold
 from frostguard.tuning.gates import Finding, inspect
 from frostguard.tuning.habits import NightPair, learnt_habits
 from frostguard.tuning.pot_model import Thermometer
 from frostguard.tuning.probe import Place, Probe, probe_of
 from frostguard.tuning.tune import PotFit, nights_of_bias, told_values, tune_pot
 from frostguard.weather.gates import night_of, night_window
-from frostguard.weather.night_errors import SiteHabits
+from frostguard.weather.night_errors import SAMPLING_K, SiteHabits
 from frostguard.weather.open_meteo import SERVICE, parse_open_meteo
 from frostguard.weather.series import WeatherSeries, series_on_hours
 
@@ -38,6 +41,9 @@ NIGHT_HOURS = frozenset({*range(18, 24), *range(10)})
 
 MINIMA_NEEDED = 3
 """Mornings from which the air teaches something."""
+
+FINER_THAN_HOURLY = 36
+"""More readings of a night than this come closer to its lowest than hourly ones; estimate."""
 
 AIR_COVERS = 0.8
 """Share of the hours that a thermometer of the air must have to drive the model itself; estimate."""
@@ -68,6 +74,7 @@ class Session:
     heard: tuple[Heard, ...]
     habits: SiteHabits | None
     air_nights: int
+    foretold_nights: int  # of these, for which a forecast made on their day is known
     fits: tuple[PotFit, ...]
     failures: tuple[TuningFailed, ...]
 
@@ -87,7 +94,18 @@ class Session:
         return tuple(found.values())
 
 
-def happened(book: Logbook, since: datetime) -> WeatherSeries:
+def kept_forecasts(book: Logbook, since: datetime) -> tuple[WeatherSeries, ...]:
+    """The default service's answers as they were fetched, the oldest first; unreadable ones are passed over."""
+    parts: list[WeatherSeries] = []
+    for answer in answers(book, SERVICE, since):
+        with suppress(FrostguardError):
+            whole = parse_open_meteo(answer.body, fetched=answer.fetched)
+            if whole.n_members == 1:
+                parts.append(whole)
+    return tuple(parts)
+
+
+def happened(parts: Sequence[WeatherSeries]) -> WeatherSeries:
     """The weather that happened: of each kept answer the hours up to its own time, later answers over earlier ones.
 
     Raises
@@ -95,14 +113,6 @@ def happened(book: Logbook, since: datetime) -> WeatherSeries:
     TuningFailed
         If no answer is kept.
     """
-    parts: list[WeatherSeries] = []
-    for answer in answers(book, SERVICE, since):
-        try:
-            whole = parse_open_meteo(answer.body, fetched=answer.fetched)
-        except FrostguardError:
-            continue
-        if whole.n_members == 1:
-            parts.append(whole)
     if not parts:
         raise TuningFailed(
             say("No weather of the past nights is kept."),
@@ -161,17 +171,22 @@ def learn(
     readings: Sequence[Reading],
     *,
     pots: Sequence[str],
+    foretold: Foretold = MappingProxyType({}),
 ) -> Session:
-    """Habits of the air from its minima, and a fit of every pot named that has thermometers."""
+    """Habits of the air from its minima, and a fit of every pot named that has thermometers.
+
+    `foretold` is what forecasts had said of the nights before; the spread is learnt from nothing else.
+    """
     heard = listen(readings, garden, weather)
     usual = usual_habits(garden.site)
     pairs = [
         pair
         for one in heard
         if one.probe.place is Place.AIR and not one.refused
-        for pair in _pairs(one, garden, weather)
+        for pair in _pairs(one, garden, weather, foretold)
     ]
-    habits = learnt_habits(pairs, usual) if len(pairs) >= MINIMA_NEEDED else None
+    nights = sum(pair.ahead <= 1 for pair in pairs)
+    habits = learnt_habits(pairs, usual) if nights >= MINIMA_NEEDED else None
     driver = next((one for one in heard if _drives(one, weather)), None)
     driven = weather if driver is None else with_measured_air(weather, driver)
     terrace = prepare_terrace(garden, driven)
@@ -200,7 +215,8 @@ def learn(
             )
         except TuningFailed as failure:
             failures.append(failure)
-    return Session(heard, habits, len(pairs), tuple(fits), tuple(failures))
+    known = sum(pair.ahead == 1 for pair in pairs)
+    return Session(heard, habits, nights, known, tuple(fits), tuple(failures))
 
 
 def with_measured_air(weather: WeatherSeries, one: Heard) -> WeatherSeries:
@@ -228,8 +244,9 @@ def _drives(one: Heard, weather: WeatherSeries) -> bool:
     return hours.size >= AIR_COVERS * weather.n_hours
 
 
-def _pairs(one: Heard, garden: Garden, weather: WeatherSeries) -> list[NightPair]:
-    """Measured less foretold minimum of each night that the thermometer tells whole."""
+def _pairs(one: Heard, garden: Garden, weather: WeatherSeries, foretold: Foretold) -> list[NightPair]:
+    """Measured less foretold minimum of each night that the thermometer tells whole, for each lead that is known;
+    less the minimum that happened where none was foretold on the day."""
     zone = garden.site.time_zone
     _, calm = nights_of_bias(weather, zone)
     pairs = []
@@ -240,7 +257,13 @@ def _pairs(one: Heard, garden: Garden, weather: WeatherSeries) -> list[NightPair
         told = weather.values["air_temperature_c"][0, hours]
         if hours.size < 20 or np.isnan(told).any() or (not one.probe.lowest and mine.sum() < 12):
             continue
-        pairs.append(NightPair(float(one.temperature_c[mine].min() - told.min()), bool(calm[hours[0]])))
+        # what hourly numbers miss is reckoned with elsewhere; a thermometer that misses nothing must not teach it again
+        missed_k = SAMPLING_K if one.probe.lowest or mine.sum() > FINER_THAN_HOURLY else 0.0
+        lowest = float(one.temperature_c[mine].min()) - missed_k
+        said = {ahead: foretold[night, ahead] for ahead in range(1, FURTHEST + 1) if (night, ahead) in foretold}
+        if 1 not in said:
+            said[0] = float(told.min())
+        pairs += [NightPair(lowest - value, bool(calm[hours[0]]), ahead) for ahead, value in said.items()]
     return pairs
 
 

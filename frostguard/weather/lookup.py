@@ -10,12 +10,15 @@ from typing import TypeVar
 from frostguard.errors import ForecastFormatError, FrostguardError, WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.weather.client import WeatherClient
-from frostguard.weather.open_meteo import parse_open_meteo
+from frostguard.weather.open_meteo import MAX_PAST_DAYS, parse_open_meteo
 from frostguard.weather.open_meteo_past import (
     ARCHIVE_URL,
     HISTORICAL_FORECAST_URL,
+    PREVIOUS_RUNS_URL,
     archive_query,
     historical_forecast_query,
+    parse_previous_runs,
+    previous_runs_query,
 )
 from frostguard.weather.open_meteo_places import (
     ELEVATION_URL,
@@ -93,6 +96,24 @@ def past_weather(client: WeatherClient, site: Site, first: date, last: date) -> 
         query,
         lambda raw: parse_open_meteo(raw.body, source, fetched=raw.fetched),
         by_hand="Try again later, or with fewer days.",
+    )
+
+
+def earlier_runs(client: WeatherClient, site: Site, past_days: int) -> Mapping[int, WeatherSeries]:
+    """The air of the past days as it was forecast one to seven days before, by days ahead.
+
+    Raises
+    ------
+    FrostguardError
+        As `find_places`.
+    """
+    query = previous_runs_query(site, min(max(past_days, 1), MAX_PAST_DAYS))
+    return _asked(
+        client,
+        PREVIOUS_RUNS_URL,
+        query,
+        lambda raw: parse_previous_runs(raw.body, "The record of earlier forecasts", fetched=raw.fetched),
+        by_hand="Try again later; forecasts that are kept from now on teach the same.",
     )
 
 

@@ -54,13 +54,15 @@ standard deviation of half their distance about their mean."""
 class SiteHabits:
     """What readings have taught about a site's nights, measured less forecast; zeros where nothing is known.
 
-    A spread that is None keeps the table's. Clear calm nights have numbers of their own.
+    A spread that is None keeps the table's. Clear calm nights have numbers of their own. `spread_growth` is how fast
+    a learnt spread grows with lead time, over the table's growth.
     """
 
     bias_k: float = 0.0
     clear_calm_bias_k: float = CLEAR_CALM_BIAS_K
     spread_k: float | None = None
     clear_calm_spread_k: float | None = None
+    spread_growth: float = 1.0
 
 
 NO_HABITS = SiteHabits()
@@ -129,8 +131,8 @@ def _spread_k(
     learnt = habits.clear_calm_spread_k if clear_calm else habits.spread_k
     if learnt is None:
         return usual
-    # readings teach the first nights; the growth with lead time stays the table's
-    return learnt * float(np.interp(number, NIGHTS, SPREAD_K)) / SPREAD_K[0]
+    grown = float(np.interp(number, NIGHTS, SPREAD_K)) / SPREAD_K[0] - 1.0
+    return learnt * (1.0 + habits.spread_growth * grown)
 
 
 def _at_coldest(series: WeatherSeries, column: str, night: date, time_zone: str) -> float | None:

@@ -7,8 +7,8 @@ Sources of the numbers
 ----------------------
 `EUROPE`, `NORTH`, `SOUTH`: estimates from what is remembered of national services' tables of extremes: near the
 coldest nights of a severe winter, and of any summer, at inland places near sea level; coasts and great cities are
-milder by 10 K and more in winter. Europe has milder summers' nights and milder winters than the same latitudes of America and Asia. So
-that no frost is told in a July of Ljubljana (record 7 °C) and none is ruled out in one of Winnipeg (record 1 °C).
+milder by 10 K and more in winter. Europe's nights are milder than those of the same latitudes in America and Asia:
+no frost is told in a July of Ljubljana (record 7 °C), and none is ruled out in one of Winnipeg (record 1 °C).
 Height: 5 K per km, between the standard atmosphere's 6.5 and the little that high plains lose (estimate).
 Where hours of the past month are kept, a night is not taken to be more than 8 K colder than the coldest of
 them (estimate: a change of air mass between one month and the next). Unknown past nights are taken as milder
