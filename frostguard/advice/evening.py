@@ -366,6 +366,7 @@ def _limits_today(
                         stage=planting.stage,
                         evergreen=planting.evergreen,
                         potted_this_autumn=pot.potted_this_autumn,
+                        fed_late=pot.fed_late,
                     ),
                     [one for one in state.seen if one.plant == planting.key],
                 ),

@@ -21,7 +21,7 @@ from frostguard.hardiness.model import Tissue
 class Urgency(IntEnum):
     """Few classes, so that the order follows the way over the terrace and not a difference of pennies."""
 
-    IRREPLACEABLE = 0  # what money cannot buy again
+    IRREPLACEABLE = 0  # what money cannot buy again, and is at risk
     ALMOST_CERTAIN = 1
     LIKELY = 2
     POSSIBLE = 3
@@ -98,16 +98,16 @@ def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
     rows = {pot.id: position for position, pot in enumerate(evening.pots)}
     mine = [job for job in jobs if job.batch is batch]
     urgency = {
-        name: min(_urgency(evening, rows[job.pot], job) for job in mine if job.pot == name)
+        name: min(_urgency(job) for job in mine if job.pot == name)
         for name in {job.pot for job in mine}
     }
     return sorted(mine, key=lambda job: (urgency[job.pot], places[job.spot], rows[job.pot]))
 
 
-def _urgency(evening: Evening, pot: int, job: Job) -> Urgency:
-    if any(planting.irreplaceable for planting in evening.pots[pot].plantings):
-        return Urgency.IRREPLACEABLE
+def _urgency(job: Job) -> Urgency:
     chance = job.loss_otherwise.chance
+    if job.goes_first:
+        return Urgency.IRREPLACEABLE
     if chance >= ALMOST_CERTAIN:
         return Urgency.ALMOST_CERTAIN
     return Urgency.LIKELY if chance >= LIKELY else Urgency.POSSIBLE

@@ -257,6 +257,11 @@ class Job:
     count: int = 1
     irreplaceable: bool = False
 
+    @property
+    def goes_first(self) -> bool:
+        """Whether it goes before all that money can buy again: at risk, and not for a chance of a few in a hundred."""
+        return self.irreplaceable and self.loss_otherwise.chance >= RISK
+
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:

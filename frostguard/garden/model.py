@@ -219,6 +219,7 @@ class Pot:
     count: int
     line: int  # of the garden file, for messages
     assumed: tuple[str, ...] = ()
+    fed_late: bool = False  # with nitrogen, after mid-August
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,7 @@ POT_KEYS = (
     "spot",
     "neighbours",
     "potted_this_autumn",
+    "fed_late",
     "count",
 )
 
@@ -224,6 +225,7 @@ def _pot(
         spot=spot.name,
         neighbours=neighbours,
         potted_this_autumn=potted,
+        fed_late=block.switch("fed_late") or False,
         count=1 if count is None else count,
         line=block.line,
         assumed=tuple(dict.fromkeys((*assumed, *plants_assumed))),

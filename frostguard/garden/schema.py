@@ -85,7 +85,7 @@ def _number_or(words: tuple[str, ...], low: float, high: float) -> Schema:
 _SWITCH: Schema = {"anyOf": [{"type": "boolean"}, {"enum": ["yes", "no"]}]}
 _TEXT: Schema = {"type": ["string", "number"]}
 _SWITCHES = frozenset(
-    ("house_wall", "escape_route", "feet", "saucer", "drain_hole", "potted_this_autumn", "evergreen")
+    ("house_wall", "escape_route", "feet", "saucer", "drain_hole", "potted_this_autumn", "fed_late", "evergreen")
 )
 
 

@@ -24,6 +24,11 @@ POTTED_ROOT = 0.5
 """Share of the hardening that a plant potted this autumn has (estimate; container crape myrtle stood up
 to 11 K less than planted ones from October to December, J. Environ. Hort. 12(1):33, abstract)."""
 
+FED_LATE_TOP = 0.8
+FED_LATE_ROOT = 0.9
+"""The same of a plant that got nitrogen after mid-August (estimate; stock fed heavily in autumn was hit hardest in
+the freeze of 1983-84, Dirr & Smith 1988, Ornamentals Northwest Archives 12(5):5-9)."""
+
 OLD_LEAVES_KEEP = 0.45
 """Share of their winter hardiness that the old leaves of hardy evergreens keep until they flush: the soft
 values are of summer growth, and herbs, houseleeks, pansies and box stand -8 degC in April (common practice)."""
@@ -79,7 +84,8 @@ STAGE_CODES = (
 
 
 def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, stage: Stage | None,
-                 evergreen: bool | None, potted_this_autumn: bool) -> tuple[TissueLimit, ...]:
+                 evergreen: bool | None, potted_this_autumn: bool,
+                 fed_late: bool = False) -> tuple[TissueLimit, ...]:
     """Limits of each tissue of a plant as it stands today.
 
     Parameters
@@ -95,7 +101,9 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     evergreen : bool or None
         The gardener's word on leaves in winter; None: by the taxon.
     potted_this_autumn : bool
-        Potted, bought or fed late, and so less hard.
+        Potted or bought late, and so less hard.
+    fed_late : bool
+        Fed with nitrogen late: growth goes on and hardens less.
 
     Returns
     -------
@@ -110,8 +118,8 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     then set lower by what a leaf lies below it, so that all limits are those of the tissue itself; shoots of
     plants that come up and buds are taken at their word.
     """
-    top = hardening.top * (POTTED_TOP if potted_this_autumn else 1.0)
-    root = hardening.root * (POTTED_ROOT if potted_this_autumn else 1.0)
+    top = hardening.top * (POTTED_TOP if potted_this_autumn else 1.0) * (FED_LATE_TOP if fed_late else 1.0)
+    root = hardening.root * (POTTED_ROOT if potted_this_autumn else 1.0) * (FED_LATE_ROOT if fed_late else 1.0)
     in_leaf = taxon.foliage is not Foliage.DECIDUOUS if evergreen is None else evergreen
     now = _stage_by_season(taxon, hardening, season) if stage is None else stage
     hardy_evergreen = in_leaf and taxon.leaf_hardened.temperature_c <= HARDY_EVERGREEN_C

@@ -121,6 +121,7 @@ def _by_the_season(book: Logbook, site: Site, pot: Pot, planting: Planting, nigh
         stage=planting.stage,
         evergreen=planting.evergreen,
         potted_this_autumn=pot.potted_this_autumn,
+        fed_late=pot.fed_late,
     )
     return [(limit.tissue, math.nan, limit.limit_c, TOLD_ERROR_K, 0.0) for limit in limits]
 

@@ -23,7 +23,7 @@ DECIMALS = (
 """Fields with a number; a comma in them is the decimal point of many a telephone's keyboard."""
 
 NAMES = ("plant", "material", "spot", "label", "shape", "mix", "wetness", "neighbours", "stage", "value", "rating",
-         "feet", "saucer", "potted_this_autumn", *DECIMALS)  # fmt: skip
+         "feet", "saucer", "potted_this_autumn", "fed_late", *DECIMALS)  # fmt: skip
 
 _NOT_SAID = ""
 
@@ -83,6 +83,7 @@ def pot_form(
             yes_no("feet", say("On feet")),
             yes_no("saucer", say("In a saucer")),
             yes_no("potted_this_autumn", say("Potted this autumn")),
+            yes_no("fed_late", say("Fed with nitrogen after mid-August")),
             class_="fields",
         ),
         open="open" if faults else None,

@@ -79,7 +79,7 @@ def _alike(job: Job) -> tuple[object, ...]:
 
 def _goes_first(job: Job) -> bool:
     """Whether the order of an evening needs a word; preparations are done in one go."""
-    return job.irreplaceable and job.batch is Batch.TONIGHT
+    return job.goes_first and job.batch is Batch.TONIGHT
 
 
 def job_line(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLabel) -> str:

@@ -97,5 +97,5 @@ def test_sharing_out_when_everything_is_short(pots: int) -> None:
             f"{len(all_of_it.taken)} jobs save {saved:.0f} euro, within {100.0 * (1.0 - saved / at_best):.1f} % of the "
             f"bound; plenty would save {most:.0f}"
         )
-        # a sheet serves one spot, a hood one plant: on a small terrace the bound lies further off
-        assert 0.9 * at_best < saved <= at_best + 1e-6 < most
+        # the bound takes parts of about one job for each thing that is scarce: the fewer pots, the further off
+        assert (1.0 - 4.0 / pots) * at_best < saved <= at_best + 1e-6 < most

@@ -41,7 +41,8 @@ def ordered(*jobs: Job, irreplaceable: str | None = None) -> list[Job]:
     ]
     where = garden(*pots, spots=(spot("front"), spot("back")))
     evening = evening_of(where, weather(5.0, ahead_h=24))
-    return list(with_times(evening, jobs, Settings(), None, {}))
+    told = [replace(one, irreplaceable=one.pot == irreplaceable) for one in jobs]
+    return list(with_times(evening, told, Settings(), None, {}))
 
 
 def test_what_is_almost_certainly_lost_goes_before_what_is_only_possible():
@@ -52,10 +53,17 @@ def test_what_is_almost_certainly_lost_goes_before_what_is_only_possible():
 
 
 def test_what_cannot_be_replaced_goes_first():
-    """An irreplaceable plant is cared for first, however small its chance of harm."""
+    """An irreplaceable plant at risk is cared for before others that are almost certainly lost."""
     done = ordered(job("front a", 0.99), job("back b", 0.19), irreplaceable="back b")
 
     assert [one.pot for one in done] == ["back b", "front a"]
+
+
+def test_a_few_in_a_hundred_do_not_send_the_irreplaceable_before_what_is_nearly_lost():
+    """Four chances in a hundred wait until the lemon that the night would take is covered."""
+    done = ordered(job("front a", 0.99), job("back b", 0.04), job("back c", 0.6), irreplaceable="back b")
+
+    assert [one.pot for one in done] == ["front a", "back c", "back b"]
 
 
 def test_a_few_per_cent_do_not_send_a_person_to_and_fro():

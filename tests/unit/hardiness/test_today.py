@@ -132,6 +132,19 @@ def test_a_floor_is_read_as_a_small_chance_and_not_as_an_even_one() -> None:
     assert chance_of_damage(limit.limit_c, limit.spread_k, -19.0) == pytest.approx(0.1, abs=0.005)
 
 
+def test_what_was_fed_late_is_softer_in_every_tissue_that_hardens() -> None:
+    """Nitrogen after mid-August leaves shoots and roots less hard, and never hardens young roots."""
+    taxon = load_limits().taxon("buxus-sempervirens")
+    season = {"season": Season.WINTER, "stage": None, "evergreen": None, "potted_this_autumn": False}
+    lean, fed = (
+        {limit.tissue: limit.limit_c for limit in limits_today(taxon, hardening=HARD, fed_late=late, **season)}
+        for late in (False, True)
+    )
+
+    assert fed[Tissue.LEAF] > lean[Tissue.LEAF] + 1.0 and fed[Tissue.WHOLE_ROOT] > lean[Tissue.WHOLE_ROOT]
+    assert 0.0 <= fed[Tissue.YOUNG_ROOT] - lean[Tissue.YOUNG_ROOT] <= 1.0
+
+
 def test_potted_this_autumn_is_softer_in_every_tissue_that_hardens() -> None:
     """A plant potted in autumn stands less in leaves and in roots, and the young roots at most 1 K less."""
     settled, fresh = today("buxus-sempervirens"), today("buxus-sempervirens", potted_this_autumn=True)
