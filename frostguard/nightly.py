@@ -20,7 +20,7 @@ from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden, Site
 from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
-from frostguard.logbook.answers import keep as keep_answer
+from frostguard.logbook.answers import LogbookArchive
 from frostguard.logbook.book import Logbook, in_memory, open_logbook
 from frostguard.logbook.past import with_kept_past
 from frostguard.logbook.terrace import standing, with_days_before, with_told
@@ -128,12 +128,7 @@ def _weather(
     if query.weather is not None:
         # a typical year is laid over the year that is asked about
         return Outlook(load_weather_of(query.weather, site, year=_moment(query.at, site, now).year), None)
-    store = ForecastStore(
-        places.weather_store(),
-        archive=lambda stored, latitude, longitude: keep_answer(
-            book, stored.service, stored.answer, latitude, longitude
-        ),
-    )
+    store = ForecastStore(places.weather_store(), archive=LogbookArchive(book))
     with open_weather_client(settings) as client:
         outlook = forecast_or_worst_case(site, settings, client=client, store=store, now=now, asking=asking)
     if outlook.unseen is not None:

@@ -138,14 +138,18 @@ def convert(source: Source, target: Target, year: Year = None, replace: Replace 
 @app.command(help=say("Tell of each weather service: asked or not, age of its answer, credit, what it lacks."))
 def sources(garden: options.Garden = None, settings: options.Settings = None) -> None:
     with errors_told(as_json=False):
+        from frostguard.logbook.answers import LogbookArchive, size
+        from frostguard.logbook.book import open_logbook
         from frostguard.report.weather import render_sources
         from frostguard.weather.sources import sources_for
         from frostguard.weather.store import ForecastStore
 
         place, wishes = _garden_and_settings(garden, settings, None)
-        store, now = ForecastStore(places.weather_store()), datetime.now(UTC)
-        told = sources_for(place.site, wishes, store, now)
-        print_out(render_sources(told, place.site, now=now, kept_bytes=store.size_bytes()))
+        now = datetime.now(UTC)
+        with open_logbook(places.logbook_file()) as book:
+            store = ForecastStore(places.weather_store(), archive=LogbookArchive(book))
+            told, archived = sources_for(place.site, wishes, store, now), size(book)
+        print_out(render_sources(told, place.site, now=now, kept_bytes=store.size_bytes(), archived=archived))
 
 
 @app.command(help=say("Look up a place for your garden file: latitude, longitude, height, time zone."))
@@ -252,15 +256,21 @@ def _weather(
         from frostguard.weather.files import load_weather_of
 
         return load_weather_of(file, garden.site, year=year)
+    from frostguard.logbook.answers import LogbookArchive
+    from frostguard.logbook.book import open_logbook
     from frostguard.weather.client import open_weather_client
     from frostguard.weather.forecast import forecast_or_stored
     from frostguard.weather.store import ForecastStore
 
-    store = ForecastStore(places.weather_store())
-    with open_weather_client(settings) as client, ToldWhileWaiting() as asking:
-        return forecast_or_stored(
-            garden.site, settings, client=client, store=store, now=datetime.now(UTC), asking=asking
-        )
+    with open_logbook(places.logbook_file()) as book:
+        store = ForecastStore(places.weather_store(), archive=LogbookArchive(book))
+        with open_weather_client(settings) as client, ToldWhileWaiting() as asking:
+            series = forecast_or_stored(
+                garden.site, settings, client=client, store=store, now=datetime.now(UTC), asking=asking
+            )
+        if book.trouble is not None:
+            print_out(book.trouble.message)
+        return series
 
 
 def _refuse_to_overwrite(target: Path, replace: bool) -> None:

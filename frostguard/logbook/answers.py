@@ -12,6 +12,7 @@ from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.measured import moment, stamp
 from frostguard.weather.raw_answer import RawAnswer
+from frostguard.weather.store import StoredAnswer
 
 KEPT = timedelta(days=90)
 """How long answers are kept: a season's worth for learning."""
@@ -52,22 +53,43 @@ def keep(book: Logbook, service: str, answer: RawAnswer, latitude_deg: float, lo
     book.write(insert)
 
 
+@dataclass(frozen=True, slots=True)
+class LogbookArchive:
+    """The logbook as the archive of a `ForecastStore`."""
+
+    book: Logbook
+
+    def keep(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
+        """Keep an answer about a place [deg]."""
+        keep(self.book, stored.service, stored.answer, latitude_deg, longitude_deg)
+
+    def latest(self, service: str, latitude_deg: float, longitude_deg: float) -> StoredAnswer | None:
+        """The youngest answer of a service about a place [deg]; None if there is none."""
+        rows = self.book.rows(
+            "SELECT * FROM answers WHERE service = ? AND latitude_deg = ? AND longitude_deg = ? "
+            "ORDER BY fetched DESC LIMIT 1",
+            (service, round(latitude_deg, 3), round(longitude_deg, 3)),
+        )
+        return StoredAnswer(service, _answer(rows[0])) if rows else None
+
+
 def answers(book: Logbook, service: str, since: datetime) -> list[RawAnswer]:
     """The kept answers of a service since then, the oldest first."""
     rows = book.rows(
         "SELECT * FROM answers WHERE service = ? AND fetched >= ? ORDER BY fetched", (service, stamp(since))
     )
-    return [
-        RawAnswer(
-            url=row["url"],
-            body=zlib.decompress(row["body"]),
-            fetched=moment(row["fetched"]),
-            headers=tuple(json.loads(row["headers"]).items()),
-            confirmed=None if row["confirmed"] is None else moment(row["confirmed"]),
-            status=row["status"],
-        )
-        for row in rows
-    ]
+    return [_answer(row) for row in rows]
+
+
+def _answer(row: sqlite3.Row) -> RawAnswer:
+    return RawAnswer(
+        url=row["url"],
+        body=zlib.decompress(row["body"]),
+        fetched=moment(row["fetched"]),
+        headers=tuple(json.loads(row["headers"]).items()),
+        confirmed=None if row["confirmed"] is None else moment(row["confirmed"]),
+        status=row["status"],
+    )
 
 
 def size(book: Logbook) -> KeptSize:

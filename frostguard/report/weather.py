@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from math import ceil, floor
+from typing import TYPE_CHECKING
 
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Units
@@ -16,6 +17,9 @@ from frostguard.report.words import all_of, decimal, harmless, say, say_count
 from frostguard.weather.outlook import NightWeather
 from frostguard.weather.series import Provenance
 from frostguard.weather.sources import Source, SourceState
+
+if TYPE_CHECKING:
+    from frostguard.logbook.answers import KeptSize
 
 CHART_WIDTH = 32
 """Columns of the scale of temperatures."""
@@ -161,7 +165,9 @@ def _lacking(columns: Sequence[str]) -> list[str]:
     return paragraph(say("Not given here, so reckoned or bounded: {quantities}.", quantities=all_of(names)))
 
 
-def render_sources(sources: Iterable[Source], site: Site, *, now: datetime, kept_bytes: int) -> str:
+def render_sources(
+    sources: Iterable[Source], site: Site, *, now: datetime, kept_bytes: int, archived: KeptSize
+) -> str:
     """Each service: whether it is asked, how old its last answer is, its credit, and what it lacks.
 
     Parameters
@@ -173,16 +179,30 @@ def render_sources(sources: Iterable[Source], site: Site, *, now: datetime, kept
     now : datetime
         Aware.
     kept_bytes : int
-        What the kept answers take on disk.
+        What the last answers take on disk.
+    archived : KeptSize
+        All answers of the last months in the logbook.
     """
     clock = Clock(site.time_zone, now)
     blocks = [paragraph(say("Weather services for {site}", site=site.name))]
     blocks += [_source_block(source, clock, now) for source in sources]
-    kilobytes = ceil(kept_bytes / 1000)
-    blocks.append(
-        paragraph(say("The kept answers take {size} kB on disk.", size=decimal(float(kilobytes), 0)))
-    )
+    blocks.append(paragraph(_sizes(kept_bytes, archived)))
     return page(blocks)
+
+
+def _sizes(kept_bytes: int, archived: KeptSize) -> str:
+    last = say("The last answers take {size} kB on disk.", size=_kilobytes(kept_bytes))
+    all_kept = say_count(
+        "The logbook keeps {count} answer of the last 90 days to learn from, {size} kB.",
+        "The logbook keeps {count} answers of the last 90 days to learn from, {size} kB.",
+        archived.count,
+        size=_kilobytes(archived.bytes_on_disk),
+    )
+    return f"{last} {all_kept}"
+
+
+def _kilobytes(size: int) -> str:
+    return decimal(float(ceil(size / 1000)), 0)
 
 
 def _source_block(source: Source, clock: Clock, now: datetime) -> list[str]:
@@ -190,10 +210,12 @@ def _source_block(source: Source, clock: Clock, now: datetime) -> list[str]:
     name = service_name(service.code)
     heading = name if source.place is None else f"{source.place}. {name}"
     lacks = list(dict.fromkeys(quantity(column) for column in service.lacks))
+    lacking = list(dict.fromkeys(quantity(column) for column in source.lacking))
     lines = [
         _state(source, clock),
         _last_answer(source, now),
         say("Never gives: {quantities}.", quantities=all_of(lacks)) if lacks else "",
+        say("Not in its last answer for here: {quantities}.", quantities=all_of(lacking)) if lacking else "",
         say("Credit: {credit} ({home})", credit=service.credit, home=service.home),
     ]
     return section(heading, [line for line in lines if line])

@@ -14,7 +14,7 @@ from frostguard.weather.client import BY_HAND, ServiceRefused, WeatherClient
 from frostguard.weather.gates import Note
 from frostguard.weather.raw_answer import RawAnswer
 from frostguard.weather.series import WeatherSeries, with_notes
-from frostguard.weather.services import Request, Service
+from frostguard.weather.services import SERVICES, Request, Service
 from frostguard.weather.store import ForecastStore, StoredAnswer, UnreadableStoreError
 from frostguard.weather.suspicion import looks_like_sea, repeats, staleness
 
@@ -68,14 +68,17 @@ class Round:
         return self.site.latitude_deg, self.site.longitude_deg
 
     def stored(self, code: str) -> StoredAnswer | None:
-        """The kept answer of a service; a damaged one is noted and counts as none."""
+        """The kept answer of a service; a damaged one is noted, and that or none is the archive's youngest."""
         if code not in self.kept:
-            self.kept[code] = None
+            found = None
             if self.store is not None:
                 try:
-                    self.kept[code] = self.store.read(code, *self._place)
+                    found = self.store.read(code, *self._place)
                 except UnreadableStoreError:
                     self.note(Note.STORE_UNREADABLE.of())
+                if found is None and code in SERVICES:  # a cell that was forgotten stays so
+                    found = self.store.archived(code, *self._place)
+            self.kept[code] = found
         return self.kept[code]
 
     def answer_of(self, service: Service, *, behind: int) -> WeatherSeries | None:

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
 
+from frostguard.errors import ForecastFormatError
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
+from frostguard.weather.outlook import lacking_columns
 from frostguard.weather.services import SERVICES, Service
 from frostguard.weather.store import ForecastStore, UnreadableStoreError
 
@@ -24,7 +26,10 @@ class SourceState(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A service as it stands for a site; `place` counts from 1 in the settings' order, None if not named."""
+    """A service as it stands for a site; `place` counts from 1 in the settings' order, None if not named.
+
+    `lacking` is what its kept answer leaves out of the hours ahead although the service can give it elsewhere.
+    """
 
     service: Service
     place: int | None
@@ -32,6 +37,7 @@ class Source:
     rests_until: datetime | None
     fetched: datetime | None  # of the kept answer
     kept_unreadable: bool
+    lacking: tuple[str, ...] = ()
 
 
 def sources_for(
@@ -67,9 +73,14 @@ def _source(
         state = SourceState.NO_CONTACT
     else:
         state = SourceState.RESTING if resting else SourceState.ASKED
+    lacking: tuple[str, ...] = ()
     try:
-        stored, unreadable = store.read(service.code, *where), False
-    except UnreadableStoreError:
+        stored = store.read(service.code, *where) or store.archived(service.code, *where)
+        unreadable = False
+        if stored is not None:
+            series = service.parse(stored.answer.body, service.name, fetched=stored.answer.fetched)
+            lacking = tuple(name for name in lacking_columns(series, now) if name not in service.lacks)
+    except (UnreadableStoreError, ForecastFormatError):
         stored, unreadable = None, True
     return Source(
         service=service,
@@ -78,4 +89,5 @@ def _source(
         rests_until=rests_until if resting else None,
         fetched=None if stored is None else stored.answer.confirmed or stored.answer.fetched,
         kept_unreadable=unreadable,
+        lacking=lacking,
     )

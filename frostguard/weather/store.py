@@ -10,6 +10,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Protocol
 
 from frostguard.weather.raw_answer import RawAnswer
 from frostguard.whole_files import write_whole
@@ -36,15 +37,22 @@ class UnreadableStoreError(Exception):
     """A stored answer is damaged; never shown, the caller goes on without it."""
 
 
+class Archive(Protocol):
+    """Where all answers are kept for longer; it never fails, but may forget where the disk does not take them."""
+
+    def keep(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
+        """Keep an answer about a place [deg]."""
+
+    def latest(self, service: str, latitude_deg: float, longitude_deg: float) -> StoredAnswer | None:
+        """The youngest answer that is kept."""
+
+
 @dataclass(frozen=True, slots=True)
 class ForecastStore:
-    """One file per service and place, written whole or not at all.
-
-    `archive` is called with everything that is written and the place [deg], to keep it for longer.
-    """
+    """One file per service and place, written whole or not at all; the archive gets everything, too."""
 
     folder: Path
-    archive: Callable[[StoredAnswer, float, float], None] | None = None
+    archive: Archive | None = None
 
     def path(self, service: str, latitude_deg: float, longitude_deg: float) -> Path:
         """The file for a place; places within about 100 m share one."""
@@ -62,6 +70,10 @@ class ForecastStore:
         if stored is None:
             raise UnreadableStoreError("no stored answer")
         return stored
+
+    def archived(self, service: str, latitude_deg: float, longitude_deg: float) -> StoredAnswer | None:
+        """The archive's youngest answer, for when the file is gone: folders of passing files are emptied."""
+        return None if self.archive is None else self.archive.latest(service, latitude_deg, longitude_deg)
 
     def rest(self, service: str, until: datetime, latitude_deg: float, longitude_deg: float) -> None:
         """Remember to leave a service alone about a place; OSError if the disk does not take it."""
@@ -92,7 +104,7 @@ class ForecastStore:
     def write(self, stored: StoredAnswer, latitude_deg: float, longitude_deg: float) -> None:
         """Keep an answer; OSError if the disk does not take it."""
         if self.archive is not None:
-            self.archive(stored, latitude_deg, longitude_deg)
+            self.archive.keep(stored, latitude_deg, longitude_deg)
         self.folder.mkdir(parents=True, exist_ok=True)
         self._remove_leftovers()
         write_whole(self.path(stored.service, latitude_deg, longitude_deg), stored_text(stored))

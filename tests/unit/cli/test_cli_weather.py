@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -26,6 +27,7 @@ SAMPLE = ROOT / "samples" / "clear-calm-night.csv"
 @pytest.fixture(autouse=True)
 def _own_places(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("FROSTGUARD_CACHE_DIR", str(tmp_path / "cache"))
+    monkeypatch.setenv("FROSTGUARD_DATA_DIR", str(tmp_path / "data"))
     monkeypatch.setenv("FROSTGUARD_CONFIG_DIR", str(tmp_path / "config"))
     monkeypatch.setenv("FROSTGUARD_SETTINGS", "")
 
@@ -140,6 +142,30 @@ def test_convert_refuses_members_and_says_where_they_fit(tmp_path: Path) -> None
     assert not (tmp_path / "x.csv").exists()
 
 
+def test_an_emptied_folder_does_not_lose_the_last_answer(tmp_path: Path, network: Asked) -> None:
+    """The cache is cleared and the network is gone: the logbook's answer stands in; within the hour as a fresh one."""
+    run("fetch", *GARDEN)
+    shutil.rmtree(tmp_path / "cache")
+    network.answers = False
+    result = run("show", *GARDEN)
+    assert result.exit_code == 0 and "Open-Meteo. Fetched" in result.stdout
+    assert "Last answer: less than an hour ago." in run("sources", *GARDEN).stdout
+
+
+def test_a_disk_that_takes_nothing_is_told_and_the_forecast_given(
+    tmp_path: Path, network: Asked, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither the last answer nor the logbook can be written: the nights are shown, and both are said."""
+    (tmp_path / "full").write_text("no folder", encoding="utf-8")
+    for name in ("CACHE", "DATA"):
+        monkeypatch.setenv(f"FROSTGUARD_{name}_DIR", str(tmp_path / "full"))
+    result = run("show", *GARDEN)
+    flat = " ".join(result.stdout.split())
+    assert result.exit_code == 0, result.output
+    assert "This forecast could not be kept for later." in flat and "eight chances in ten" in flat
+    assert "logbook" in flat
+
+
 def test_sources_tells_of_each_service(tmp_path: Path, network: Asked) -> None:
     """Without a contact two are not asked; after a fetch the age of the answer is told."""
     run("fetch", *GARDEN)
@@ -147,6 +173,10 @@ def test_sources_tells_of_each_service(tmp_path: Path, network: Asked) -> None:
     assert result.exit_code == 0
     for text in ("1. Open-Meteo", "less than an hour ago", "2. MET Norway", "wants to know who", "Bright Sky"):
         assert text in result.stdout
+    # the invented answer has no gusts, though the service can give them; what was fetched is kept in the logbook
+    flat = " ".join(result.stdout.split())
+    assert "Not in its last answer for here: the humidity, the gusts" in flat
+    assert "The logbook keeps 1 answer of the last 90 days" in flat
     settings = tmp_path / "settings.yaml"
     settings.write_text("weather_services: [met-norway]\ncontact: me@example.org\n", encoding="utf-8")
     result = run("sources", *GARDEN, "--settings", str(settings))

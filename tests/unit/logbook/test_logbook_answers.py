@@ -57,6 +57,17 @@ def test_no_secret_of_a_request_is_kept() -> None:
 def test_whatever_the_store_writes_goes_to_the_archive(tmp_path: Path) -> None:
     """The store hands on each answer with its place."""
     with in_memory() as book:
-        store = ForecastStore(tmp_path, archive=lambda one, *at: answers.keep(book, one.service, one.answer, *at))
+        store = ForecastStore(tmp_path, archive=answers.LogbookArchive(book))
         store.write(StoredAnswer("open-meteo", ANSWER), 46.05, 14.51)
         assert answers.answers(book, "open-meteo", NOW) == [ANSWER]
+
+
+def test_the_archive_stands_in_for_a_file_that_is_gone(tmp_path: Path) -> None:
+    """Folders of passing files are emptied: the youngest answer for the place comes back from the logbook."""
+    with in_memory() as book:
+        store = ForecastStore(tmp_path, archive=answers.LogbookArchive(book))
+        younger = replace(ANSWER, fetched=NOW + timedelta(hours=3))
+        for one in (younger, ANSWER):
+            store.write(StoredAnswer("open-meteo", one), 46.05, 14.51)
+        assert store.archived("open-meteo", 46.05, 14.51) == StoredAnswer("open-meteo", younger)
+        assert store.archived("open-meteo", 46.05, 15.51) is None and store.archived("nws", 46.05, 14.51) is None

@@ -12,6 +12,7 @@ import pytest
 
 from frostguard.garden.model import Site, Surroundings
 from frostguard.garden.settings import Units
+from frostguard.logbook.answers import KeptSize
 from frostguard.report import words
 from frostguard.report.layout import shown_width
 from frostguard.report.notes import note_sentence
@@ -71,7 +72,8 @@ def test_no_hours_ahead_is_said() -> None:
 
 
 def sources_text(*sources: Source) -> str:
-    return render_sources(sources, SITE, now=AT, kept_bytes=12_345)
+    archived = KeptSize(7, 4_321, AT - timedelta(days=3))
+    return render_sources(sources, SITE, now=AT, kept_bytes=12_345, archived=archived)
 
 
 def source(code: str, state: SourceState, **more: object) -> Source:
@@ -83,7 +85,7 @@ def test_each_service_tells_state_age_credit_and_what_it_lacks() -> None:
     """All states have their sentence; the size on disk is told."""
     flat = " ".join(
         sources_text(
-            source("open-meteo", SourceState.ASKED, fetched=AT - timedelta(hours=5)),
+            source("open-meteo", SourceState.ASKED, fetched=AT - timedelta(hours=5), lacking=("snow_depth_m",)),
             source("met-norway", SourceState.NO_CONTACT, place=2),
             source("nws", SourceState.NOT_HERE, place=3),
             source("bright-sky", SourceState.RESTING, place=4, rests_until=AT + timedelta(hours=2)),
@@ -94,7 +96,8 @@ def test_each_service_tells_state_age_credit_and_what_it_lacks() -> None:
         "Asked first.", "Last answer: 5 hours ago.", "Write a contact into your settings.",
         "it does not cover this place", "not asked again before 17:00", "do not name it",
         "kept answer is damaged", "Credit: Data from MET Norway (https://api.met.no)", "13 kB",
-        "Never gives: the snow depth, the sunshine",
+        "Never gives: the snow depth, the sunshine", "Not in its last answer for here: the snow depth.",
+        "The logbook keeps 7 answers of the last 90 days to learn from, 5 kB.",
     ):  # fmt: skip
         assert sentence in flat
 

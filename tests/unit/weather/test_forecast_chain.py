@@ -17,6 +17,8 @@ import pytest
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings, WeatherService
+from frostguard.logbook.answers import LogbookArchive
+from frostguard.logbook.book import in_memory
 from frostguard.weather.chain import BUDGET_S
 from frostguard.weather.client import WeatherClient
 from frostguard.weather.forecast import forecast_or_stored, forecast_or_worst_case
@@ -50,6 +52,7 @@ class Town:
         self.settings = Settings(contact=CONTACT)
         self.hosts: dict[str, Handler] = {}
         self.asked: list[httpx.Request] = []
+        self.archive: LogbookArchive | None = None
 
     def network(self, request: httpx.Request) -> httpx.Response:
         self.asked.append(request)
@@ -60,7 +63,7 @@ class Town:
         self.asked.clear()
         with self.client_on(self.network, self.settings.contact) as client:
             client.now = lambda: now
-            store = ForecastStore(self.folder)
+            store = ForecastStore(self.folder, archive=self.archive)
             series: WeatherSeries = how(self.site, self.settings, client=client, store=store, now=now)
             return series
 
@@ -291,8 +294,15 @@ def test_the_cell_of_a_place_is_asked_once(florida: Town) -> None:
     ]
 
 
-def test_a_cell_that_is_gone_is_looked_up_anew(florida: Town) -> None:
-    """Status 404 for the grid forgets the cell; after the rest the point is asked again."""
+@pytest.mark.parametrize("archived", [False, True])
+def test_a_cell_that_is_gone_is_looked_up_anew(florida: Town, archived: bool) -> None:
+    """Status 404 for the grid forgets the cell, in the archive's despite; after the rest the point is asked again."""
+    with in_memory() as book:
+        florida.archive = LogbookArchive(book) if archived else None
+        _lose_the_cell(florida)
+
+
+def _lose_the_cell(florida: Town) -> None:
     florida.ask()
     florida.hosts["api.weather.gov"] = giving({"title": "Not Found", "status": 404}, status=404)
     assert florida.ask(ASKED + timedelta(hours=2)).provenance.from_store
