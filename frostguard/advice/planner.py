@@ -281,7 +281,7 @@ def _candidates(evening: Evening, turn: Round, at_hand: AtHand, settings: Settin
     if not tried:
         return []
     outcomes = _simulated(evening, occasion, tried, _ranking_columns(evening, occasion), fine_hours=0)
-    nights = {pot: _cold_nights(evening, pot) for pot, _ in tried}
+    nights = {pot: _cold_nights(evening, pot) for pot in {pot for pot, _ in tried}}
     return [
         _Candidate(turn, pot, option, option.effort_eur(settings, nights[pot]), without[pot], outcome)
         for (pot, option), outcome in zip(tried, outcomes, strict=True)
@@ -333,8 +333,9 @@ def _stays_told(candidate: _Candidate, pot: str) -> bool:
     """Whether the person knows of this already, it does some good, and the night is not yet clearly harmless."""
     told = candidate.round.about.told
     known = all(Told(pot, step.protection, _to_spot(candidate.option, step)) in told for step in candidate.option.steps)
-    wavers = _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
-    return known and wavers and candidate.saved_eur > 0.0 and candidate.helps
+    if not known or not candidate.helps or candidate.saved_eur <= 0.0:
+        return False
+    return _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
 
 
 def _to_spot(option: Option, step: Step) -> str | None:

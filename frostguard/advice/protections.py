@@ -17,7 +17,7 @@ from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, Supplies
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Garden, Light, Neighbours, Shape, Spot
+from frostguard.garden.model import Beneath, Garden, Light, Neighbours, Shape, Spot
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.taxon import Sensitivity, Taxon
@@ -39,6 +39,9 @@ UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection
 """Work of putting on and taking off again over the work of putting on; estimate."""
 
 LEAF_PROTECTIONS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE})
+COLD_FLOORS = frozenset({Beneath.OPEN_AIR, Beneath.DECKING, Beneath.NOTHING})
+"""Floors that are as cold as the air."""
+
 OFF_THE_FLOOR = frozenset({Shape.HANGING, Shape.RAILING_BOX})
 """What stands on no floor, so that it can be neither slid nor wheeled."""
 
@@ -369,7 +372,7 @@ def _moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterat
         indoors = spot.room is not None
         if spot.name == situation.spot or spot.escape_route or (indoors and not rooms):
             continue
-        if not _light_enough(spot, about.taxa[pot.id]):
+        if not _light_enough(spot, about.taxa[pot.id]) or _as_bare(spot, about.garden.spot(situation.spot)):
             continue
         yield _carried(spot, situation, about, (people, minutes, cautions))
 
@@ -427,6 +430,19 @@ def no_move_because(
     if all((spot.free_floor_m2 or 0.0) < pot.floor_m2 * pot.count for spot in rooms):
         return NoJob.NO_ROOM
     return NoJob.NOTHING_HELPS
+
+
+def _as_bare(there: Spot, here: Spot) -> bool:
+    """Whether another place outdoors has no less wind, no less open sky and no warmer floor: nobody carries there."""
+    if there.room is not None or here.room is not None:
+        return False
+    warmer_floor = there.beneath is not here.beneath and there.beneath not in COLD_FLOORS
+    return (
+        there.wind_fraction >= here.wind_fraction
+        and there.sky_view >= here.sky_view
+        and not warmer_floor
+        and (here.against_house_wall or not there.against_house_wall)
+    )
 
 
 def _light_enough(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:

@@ -80,7 +80,7 @@ def full(*pots: Pot) -> Garden:
         *pots,
         spots=(
             spot(),
-            spot("front", free_floor_m2=1.0),
+            spot("front", free_floor_m2=1.0, wind_fraction=0.2),
             room(),
             room("stairwell", escape_route=True),
         ),

@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from frostguard.hardiness.damage import (
-    HELD_MARGIN_K,
+    HELD_H,
     chance_of_any,
     chance_of_damage,
     effective_coldest_c,
     expected_loss_share,
+    held_margin_k,
     normal_through,
 )
 
@@ -67,12 +68,27 @@ def test_colder_is_never_safer(limit_c: float, spread_k: float, coldest_c: float
     assert 0.0 <= here <= colder + 1e-6 <= 1.0 + 1e-6
 
 
-def test_a_cold_that_lasts_counts_one_kelvin_colder() -> None:
-    """Six hours at -4 degC count as -5 degC, one hour at -4 degC as -4 degC."""
-    long_night = np.full(7, -4.0)
+def test_a_cold_that_lasts_counts_colder_the_longer_it_lasts() -> None:
+    """At -4 degC each doubling of the hours counts 0.3 K, from half an hour on: four hours about a kelvin."""
+    nights = {hours: effective_coldest_c(np.full(hours + 1, -4.0)) for hours in (1, 2, 4, 8, 40)}
     short_dip = np.array([0.0, 0.0, 0.0, -4.0, 0.0, 0.0, 0.0])
-    assert effective_coldest_c(long_night) == pytest.approx(-4.0 - HELD_MARGIN_K)
+
     assert effective_coldest_c(short_dip) == pytest.approx(-4.0)
+    assert nights[4] == pytest.approx(-4.9) and nights[8] == pytest.approx(-5.2)
+    assert list(nights.values()) == sorted(nights.values(), reverse=True)
+    assert nights[40] == nights[8]  # a margin of 1 to 2 K: common practice
+
+
+def test_the_dose_is_what_trying_every_stretch_of_hours_gives() -> None:
+    """For any curve: the lowest over 1, 2, 4 and 8 hours of the warmest within each stretch, less its margin."""
+    curve = np.random.default_rng(7).normal(-3.0, 2.5, 24)
+    tried = [curve.min()]
+    for hours in HELD_H:
+        for first in range(24 - hours):
+            level = curve[first : first + hours + 1].max()
+            tried.append(level - min(max(-level, 0.0), held_margin_k(hours)))
+
+    assert effective_coldest_c(curve) == pytest.approx(min(tried))
 
 
 def test_time_alone_makes_no_ice() -> None:
@@ -82,8 +98,9 @@ def test_time_alone_makes_no_ice() -> None:
 
 
 def test_a_night_too_short_to_be_held_counts_by_its_lowest() -> None:
-    """Fewer hours than four have nothing held."""
+    """An hour after a much warmer one is nothing held."""
     assert effective_coldest_c([-1.0, -3.0]) == -3.0
+    assert effective_coldest_c([-3.0]) == -3.0
 
 
 def test_the_axis_of_time_may_stand_anywhere_and_steps_may_be_short() -> None:
@@ -99,10 +116,10 @@ def test_the_axis_of_time_may_stand_anywhere_and_steps_may_be_short() -> None:
 
 
 @given(st.lists(CELSIUS, min_size=1, max_size=30))
-def test_the_effective_coldest_lies_within_a_kelvin_below_the_lowest(curve: list[float]) -> None:
+def test_the_effective_coldest_lies_within_two_kelvin_below_the_lowest(curve: list[float]) -> None:
     """Dose never makes a night warmer than its lowest, nor more than the margin colder."""
     lowest = min(curve)
-    assert lowest - HELD_MARGIN_K - 1e-9 <= effective_coldest_c(curve) <= lowest
+    assert lowest - held_margin_k(HELD_H[-1]) - 1e-9 <= effective_coldest_c(curve) <= lowest
 
 
 @given(CHANCES)
