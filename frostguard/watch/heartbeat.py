@@ -11,7 +11,8 @@ from frostguard.garden.read_notices import refused_address
 from frostguard.notify.secrets import Secret, read_secret
 from frostguard.report.words import say
 from frostguard.watch.log import Log
-from frostguard.weather.client import Patience, PostFailed, post_once
+from frostguard.weather.client import PostFailed, post_once
+from frostguard.weather.manners import Patience
 
 PATIENCE = Patience(connect_s=5.0, read_s=10.0)
 """A sign of life is worth no long wait: the next run gives another."""

@@ -10,8 +10,9 @@ from datetime import datetime, timedelta
 from frostguard.errors import ForecastFormatError, FrostguardError, WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
-from frostguard.weather.client import BY_HAND, ServiceRefused, WeatherClient
+from frostguard.weather.client import ServiceRefused, WeatherClient
 from frostguard.weather.gates import Note
+from frostguard.weather.manners import BY_HAND
 from frostguard.weather.raw_answer import RawAnswer
 from frostguard.weather.series import WeatherSeries, with_notes
 from frostguard.weather.services import SERVICES, Request, Service
@@ -166,7 +167,7 @@ class Round:
         try:
             raw, series = self.fetch(service, stored, tries, total_s)
         except ServiceRefused as exc:
-            self._let_rest(service, exc.status)
+            self._let_rest(service, exc)
             raise
         same_since = self._same_since(service, stored, series)
         self.keep(service.code, raw, same_since)
@@ -208,13 +209,14 @@ class Round:
             )
         return raw, self.with_height_checked(series)
 
-    def _let_rest(self, service: Service, status: int) -> None:
-        """Leave a service alone that has refused in a way that will not pass soon."""
-        pause = service.rest_after.get(status)
-        if pause is not None and self.store is not None:
+    def _let_rest(self, service: Service, refused: ServiceRefused) -> None:
+        """Leave a service alone that has refused in a way that will not pass soon, or said for how long."""
+        told = timedelta(seconds=refused.again_after_s or 0.0)
+        pause = max(service.rest_after.get(refused.status, told), told)
+        if pause and self.store is not None:
             with suppress(OSError):
                 self.store.rest(service.code, self.now + pause, *self._place)
-        if service.locate is not None and status == 404 and self.store is not None:
+        if service.locate is not None and refused.status == 404 and self.store is not None:
             with suppress(OSError):  # the cells may have been laid anew
                 self.store.forget(f"{service.code}-cell", *self._place)
 

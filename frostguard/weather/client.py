@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.settings import Settings
+from frostguard.weather.manners import BY_HAND, Patience, user_agent
 from frostguard.weather.raw_answer import KEPT_HEADERS, RawAnswer, retry_after_s
 from frostguard.weather.time_limit import Line, cut_after
 
@@ -27,36 +28,15 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
-BY_HAND = (
-    "By hand tonight: look up tonight's lowest temperature elsewhere; if it is below 2 °C, carry tender pots indoors "
-    "and put fleece over the rest, in daylight where there still is some. Then try again, or give a weather file."
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Patience:
-    """How long to wait and how often to ask [s].
-
-    Estimates for a person who waits at a terminal, within the 90 s after which another source is the
-    better idea. Waits grow because an overloaded service recovers only if callers stay away.
-    """
-
-    connect_s: float = 8.0
-    read_s: float = 25.0
-    total_s: float = 80.0
-    waits_s: tuple[float, ...] = (2.0, 10.0)  # before the second and third try
-    wait_without_way_s: float = 0.5  # before the only other try where the name or the network is gone
-    wait_when_refused_s: float = 15.0  # 429 without a Retry-After
-    largest_answer_bytes: int = 8_000_000  # 39 days of 51 members and all columns are under 6 MB
-    redirects: int = 3
-
-
 class ServiceRefused(WeatherUnavailable):
-    """The service understood and said no; `status` says how."""
+    """The service understood and said no; `status` says how, `again_after_s` when it may be asked again, if told."""
 
-    def __init__(self, message: str, *, next_step: str, status: int) -> None:
+    def __init__(
+        self, message: str, *, next_step: str, status: int, again_after_s: float | None = None
+    ) -> None:
         super().__init__(message, next_step=next_step)
         self.status = status
+        self.again_after_s = again_after_s
 
 
 @dataclass(slots=True)
@@ -258,7 +238,10 @@ def _refusal(response: httpx.Response, body: bytes, patience: Patience, now: dat
         wait_s = retry_after_s(response.headers.get("Retry-After"), now)
         return _PassingFaultError(
             ServiceRefused(
-                f"{response.url.host} is asked too often from here{words}.", next_step=BY_HAND, status=status
+                f"{response.url.host} is asked too often from here{words}.",
+                next_step=BY_HAND,
+                status=status,
+                again_after_s=wait_s,
             ),
             patience.wait_when_refused_s if wait_s is None else wait_s,
         )
@@ -285,18 +268,6 @@ def _allowed_redirect(address: httpx.URL, response: httpx.Response) -> httpx.URL
 def _site(host: str) -> str:
     """The last two labels of a host name; enough for the services known here."""
     return ".".join(host.lower().split(".")[-2:])
-
-
-def user_agent(contact: str | None) -> str:
-    """Who is calling: program, version, and the person's contact where the settings have one."""
-    from importlib import metadata  # late: a weather file needs no caller
-
-    try:
-        version = metadata.version("frostguard")
-    except metadata.PackageNotFoundError:
-        version = "unknown"
-    printable = "".join(c for c in contact or "" if c.isascii() and c.isprintable() and c not in "()")
-    return f"frostguard/{version} ({printable.strip()})" if printable.strip() else f"frostguard/{version}"
 
 
 @contextmanager

@@ -18,8 +18,9 @@ from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
 from frostguard.weather import gates
 from frostguard.weather.chain import Round
-from frostguard.weather.client import BY_HAND, WeatherClient
+from frostguard.weather.client import WeatherClient
 from frostguard.weather.gates import Note
+from frostguard.weather.manners import BY_HAND
 from frostguard.weather.opinions import completed_from, with_difference
 from frostguard.weather.series import WeatherSeries, with_notes
 from frostguard.weather.services import Service, usable_services, without_contact

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.weather.gates import night_of, night_window
-from frostguard.weather.series import WeatherSeries
+from frostguard.weather.series import Quality, WeatherSeries
 
 NIGHTS = (1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0)
 SPREAD_K = (2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.7, 4.2, 4.2)
@@ -40,6 +40,9 @@ COARSE_SAMPLING_K = -1.0
 COARSE_MODELS = ("ncep_gefs", "ecmwf_ifs025", "ecmwf_aifs025", "gem_")
 """Beginnings of the names of models whose three-hourly steps arrive as smooth hours: more of the minimum lies
 between the steps (Open-Meteo, documentation of the ensemble interface, 2026; the kelvin is an estimate)."""
+
+STATING_MINIMA = ("met-norway", "nws")
+"""Services that state the lowest temperature of spans; an hour that was lowered to it is coded DERIVED."""
 
 DRESSING_K = 1.3
 """Spread added to real ensemble members: a thermometer at a point is not a grid cell (estimate, the
@@ -190,7 +193,13 @@ def sky_or_wind_unknown(series: WeatherSeries, night: date, time_zone: str) -> b
     return lacking and _is_clear_and_calm(series, night, time_zone)
 
 
-def sampling_k(series: WeatherSeries) -> float:
-    """By how much the true minimum of a night lies below the lowest hourly value, as a rule [K]."""
+def sampling_k(series: WeatherSeries, coldest: int) -> float:
+    """By how much the true minimum of a night lies below the lowest hourly value, at index `coldest`, as a rule [K].
+
+    Nothing where that value is the lowest that the service itself states for a span of hours.
+    """
+    stated = (series.quality["air_temperature_c"][:, coldest] == Quality.DERIVED).all()
+    if stated and series.provenance.service in STATING_MINIMA:
+        return 0.0
     coarse = (series.provenance.model or "").startswith(COARSE_MODELS)
     return COARSE_SAMPLING_K if coarse else SAMPLING_K

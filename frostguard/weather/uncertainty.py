@@ -171,7 +171,7 @@ def _bias_curve_k(
         coldest = coldest_hour(series, error.night, time_zone)
         if coldest is not None:
             away_h = np.abs(np.arange(series.n_hours) - coldest) / 3.0
-            curve += sampling_k(series) * (1.0 - _smooth_step(away_h))
+            curve += sampling_k(series, coldest) * (1.0 - _smooth_step(away_h))
     return curve
 
 

@@ -114,6 +114,7 @@ def test_recorded_berlin_answer(feeds: Path) -> None:
     air = series.values["air_temperature_c"][0]
     assert series.n_hours == 182 and series.times[0] == np.datetime64("2025-09-18T00:00:00")
     assert (air[0], air[13], air[14], air[181]) == (14.6, 19.4, 19.6, 15.5) and air.min() == 8.4
+    assert series.times[air.argmin()] == np.datetime64("2025-09-24T04:00:00")
     assert np.isnan(series.values["relative_humidity_percent"][0]).sum() == 168
     assert series.values["global_horizontal_w_m2"][0, 14] == pytest.approx(197.0)
     assert series.values["wind_speed_10m_m_s"][0, 0] == pytest.approx(7.9 / 3.6)

@@ -284,6 +284,19 @@ def us_weather(request: httpx.Request) -> httpx.Response:
     return httpx.Response(200, json=nws_answer())
 
 
+def test_a_service_that_says_when_is_not_asked_before(town: Town) -> None:
+    """Status 429 with Retry-After of half an hour, longer than patience: no process asks again before that."""
+    town.settings = replace(town.settings, weather_services=(WeatherService.OPEN_METEO,))
+    town.hosts[OPEN_METEO] = giving({"error": True, "reason": "quota"}, status=429, Retry_After="1800")
+    with pytest.raises(WeatherUnavailable, match="asked too often"):
+        town.ask()
+    town.hosts[OPEN_METEO] = giving(open_meteo_answer())
+    with pytest.raises(WeatherUnavailable, match="is not asked again before"):
+        town.ask(ASKED + timedelta(minutes=29))
+    assert not town.asked
+    assert town.ask(ASKED + timedelta(minutes=31)).provenance.service == "open-meteo"
+
+
 def test_the_cell_of_a_place_is_asked_once(florida: Town) -> None:
     """Point, then grid; later the grid alone, without any query that the service would refuse."""
     assert florida.ask().provenance.service == "nws"

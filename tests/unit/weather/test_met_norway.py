@@ -171,6 +171,7 @@ def test_recorded_london_answer(feeds: Path) -> None:
     assert air[0] == 18.8 and air[1] == 19.6
     assert air[55] == 23.3 and air[61] == 14.8  # 22 July 18:00 and 23 July 0:00, the first long step
     assert air[61:68].min() == pytest.approx(11.8)  # stated for the six hours from 23 July 0:00
+    assert air.min() == 10.9 and series.times[air.argmin()] == np.datetime64("2020-07-21T04:00:00")
     assert air[-1] == 17.4 and series.times[-1] == np.datetime64("2020-07-29T06:00:00")
     assert code[61] == Quality.GIVEN and code[56] == Quality.INTERPOLATED
     assert series.provenance.issued == datetime(2020, 7, 20, 1, 30, 57, tzinfo=UTC)

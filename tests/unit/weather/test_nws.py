@@ -139,6 +139,7 @@ def test_recorded_grid(feeds: Path) -> None:
     assert air[0] == pytest.approx(22.7778, abs=1e-4) and air[3] == 20.0
     assert dew[0] == dew[4] == pytest.approx(17.7778, abs=1e-4) and dew[5] == pytest.approx(18.3333, abs=1e-4)
     assert air.min() == pytest.approx(3.3333, abs=1e-4)  # also the stated minimum of 6 February
+    assert series.times[air.argmin()] == np.datetime64("2022-02-06T10:00:00")
     assert series.values["wind_speed_10m_m_s"][0, :2] == pytest.approx(20.372 / 3.6)
     rain = series.values["precipitation_mm"][0]
     assert rain[10:16] == pytest.approx(2.032 / 6)  # the six hours from 4 February 6:00

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from frostguard.weather.client import Patience, PostFailed, post_once
+from frostguard.weather.client import PostFailed, post_once
+from frostguard.weather.manners import Patience
 from frostguard.weather.time_limit import cut_after
 from tests.unit.notify.mail_server import bad_server, certificates
 

@@ -18,7 +18,7 @@ import pytest
 from numpy.typing import NDArray
 
 from frostguard.weather.gates import night_window
-from frostguard.weather.night_errors import NO_HABITS, SAMPLING_K, SiteHabits, night_errors
+from frostguard.weather.night_errors import NO_HABITS, SAMPLING_K, SiteHabits, coldest_hour, night_errors
 from frostguard.weather.series import Quality, WeatherSeries, stack_members
 from frostguard.weather.uncertainty import with_error_curves
 from tests.unit.weather.scores import brier_score, crps_of_members, crps_of_normal
@@ -233,6 +233,21 @@ def test_models_with_long_steps_miss_more_of_the_minimum() -> None:
         with_error_curves(hourly, ASKED, LJUBLJANA), night
     )
     np.testing.assert_allclose(apart, -0.5, atol=1e-9)
+
+
+@pytest.mark.parametrize(("service", "milder_k"), [("met-norway", 0.5), ("nws", 0.5), ("bright-sky", 0.0)])
+def test_a_minimum_that_the_service_states_is_not_lowered_again(service: str, milder_k: float) -> None:
+    """The lowest of six hours, written into the coldest one, misses nothing; a neighbour's hour does."""
+    plain = weather()
+    source = replace(plain, provenance=replace(plain.provenance, service=service))
+    night = ASKED.date() + timedelta(days=1)
+    coldest = coldest_hour(source, night, LJUBLJANA)
+    assert coldest is not None
+    codes = {name: code.copy() for name, code in source.quality.items()}
+    codes["air_temperature_c"][:, coldest] = Quality.DERIVED
+    stated = minima_c(with_error_curves(replace(source, quality=codes), ASKED, LJUBLJANA), night)
+    usual = minima_c(with_error_curves(plain, ASKED, LJUBLJANA), night)
+    assert np.median(stated - usual) == pytest.approx(milder_k, abs=0.15)
 
 
 @pytest.mark.reference

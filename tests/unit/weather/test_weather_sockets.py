@@ -14,8 +14,9 @@ import pytest
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings, WeatherService
-from frostguard.weather.client import Patience, open_weather_client
+from frostguard.weather.client import open_weather_client
 from frostguard.weather.forecast import forecast_or_stored, forecast_or_worst_case
+from frostguard.weather.manners import Patience
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.store import ForecastStore
 from tests.unit.weather import bad_server
