@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import accumulate
 from zoneinfo import ZoneInfo
 
 from frostguard.advice.nights import Night
@@ -15,6 +16,10 @@ LATE_HOURS = timedelta(hours=1.5)
 
 USUAL_DAY = (time(8), time(18))
 """Hours in which people work on a terrace where the sun does not set the day; estimate."""
+
+UNSURE = timedelta(minutes=10)
+"""A job counts as in time when it is done so long after its deadline: deadlines come from hourly weather, and are
+not known to the minute; estimate."""
 
 LEAST = timedelta(minutes=20)
 """A window with less left than this is not counted on; estimate."""
@@ -121,3 +126,55 @@ def latest_starts(
         rounded = start - timedelta(minutes=start.minute % 5, seconds=start.second, microseconds=start.microsecond)
         starts.append(max(rounded, work.begins.replace(second=0, microsecond=0)))
     return starts[::-1]
+
+
+@dataclass(frozen=True, slots=True)
+class Doing:
+    """Jobs one after the other: by position the order, and what in it is done late, with the earliest end of that."""
+
+    order: tuple[int, ...]
+    late: dict[int, datetime]
+
+
+def order_in_time(minutes: Sequence[float], work: WorkTime, done_by: Sequence[datetime]) -> Doing:
+    """The order given where everything is done by its own deadline in it; else what lets most of it be in time.
+
+    Then the jobs are gone through in the order given, which is that of their urgency: each is kept that can be
+    done in time, by deadline, with those kept before it. What cannot is done as early as it makes none of them late.
+
+    Parameters
+    ----------
+    minutes : sequence of float
+        Of each job, in the order of their urgency.
+    work : WorkTime
+        The window; work begins with it.
+    done_by : sequence of datetime
+        The deadline of each. What is due at once is in time when it is the first thing done.
+    """
+    every = range(len(minutes))
+    due = [max(by, work.begins + timedelta(minutes=each)) + UNSURE for by, each in zip(done_by, minutes, strict=True)]
+
+    def ends(order: Sequence[int]) -> list[datetime]:
+        done = accumulate(minutes[position] for position in order)
+        return [work.begins + timedelta(minutes=passed) for passed in done]
+
+    def in_time(order: Sequence[int], counted: Collection[int]) -> bool:
+        return all(
+            end <= due[position] for position, end in zip(order, ends(order), strict=True) if position in counted
+        )
+
+    if in_time(every, every):
+        return Doing(tuple(every), {})
+    kept: list[int] = []
+    for position in every:
+        tried = sorted((*kept, position), key=lambda one: (due[one], one))
+        if in_time(tried, tried):
+            kept = tried
+    order, after = list(kept), 0
+    for position in every:
+        if position not in kept:
+            places = range(after, len(order) + 1)
+            tries = ((place, [*order[:place], position, *order[place:]]) for place in places)
+            after, order = next((place + 1, tried) for place, tried in tries if in_time(tried, kept))
+    late = {position: end for position, end in zip(order, ends(order), strict=True) if end > due[position]}
+    return Doing(tuple(order), late)

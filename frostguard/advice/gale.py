@@ -127,4 +127,5 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
         cautions=(Caution.FALLING_POTS,),
         undo_after=None,
         count=pot.count,
+        irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
     )

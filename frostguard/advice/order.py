@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from enum import IntEnum
 
-from frostguard.advice.deadlines import WorkTime, latest_starts, work_time
+from frostguard.advice.deadlines import Doing, WorkTime, latest_starts, order_in_time, work_time
 from frostguard.advice.evening import Evening
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, Batch, Caution, Job, Protection, Stay
 from frostguard.advice.planner import ABOVE_THE_MIX
@@ -41,7 +41,8 @@ def with_times(
 ) -> tuple[Job, ...]:
     """Jobs in the order of doing, each with its latest start and the time from which it may be undone.
 
-    Batches that share an evening are one after the other in it.
+    Batches that share an evening are one after the other in it, but where a job has to go before another one to
+    be done by its own deadline.
     """
     night_of = {Batch.TONIGHT: 0, Batch.BEFORE_SPELL: 0 if spell is None else spell.first, Batch.TOMORROW: 1}
     ordered = [job for batch in Batch for job in _walk(evening, jobs, batch)]
@@ -54,7 +55,13 @@ def with_times(
         window = work or WorkTime(local, max(evening.nights[night].sunset or local, local), dark=False)
         due = _done_by(evening, mine, night, window)
         minutes = [job.minutes * job.people / settings.people for job in mine]
-        starts = latest_starts(minutes, window, [due[job.pot] for job in mine])
+        done_by = [due[job.pot] for job in mine]
+        doing = order_in_time(minutes, window, done_by) if work else Doing(tuple(range(len(mine))), {})
+        starts = latest_starts(
+            [minutes[position] for position in doing.order],
+            window,
+            [doing.late.get(position, done_by[position]) for position in doing.order],
+        )
         dated += [
             replace(
                 job,
@@ -62,8 +69,10 @@ def with_times(
                 undo_after=ends if isinstance(ends, datetime) else None,
                 stays=ends if isinstance(ends, Stay) else None,
                 cautions=(*job.cautions, *((Caution.DARK_WORK,) if window.dark else ())),
+                comes_late=position in doing.late,
             )
-            for job, start in zip(mine, starts, strict=True)
+            for position, start in zip(doing.order, starts, strict=True)
+            for job in [mine[position]]
             for ends in [undo.get((job.pot, job.protection))]
         ]
     return tuple(dated)

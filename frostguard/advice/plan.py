@@ -207,11 +207,25 @@ def _outer_roots_at_risk(tissues: Iterable[TissueOutlook]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class CoverUse:
-    """A piece from the shed that a job needs; of a sheet or roll the share that it takes."""
+    """A piece from the shed that a job needs, with its size laid flat [m]; of a sheet or roll the share it takes.
+
+    Feet and mulch have no size.
+    """
 
     material: str
     piece: str
     count: float
+    width_m: float | None = None
+    length_m: float | None = None
+
+    @property
+    def kind(self) -> PieceKind:
+        """What tells it from other pieces."""
+        return self.material, self.piece, self.width_m, self.length_m
+
+
+PieceKind = tuple[str, str, float | None, float | None]
+"""Material, piece, width and length [m]: pieces that are alike, one as good as the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +249,8 @@ class Job:
 
     Times are aware and in the site's time zone. `with_job` holds the other protections of the same
     pot that the effect was simulated with. `litres` is for watering. `undo_after` is when the job may
-    be undone safely; where it is None, `stays` says why, if there is anything to undo at all.
+    be undone safely; where it is None, `stays` says why, if there is anything to undo at all. `comes_late` says that
+    the hands there are finish it only after what it is to save has got too cold.
     """
 
     pot: str
@@ -256,6 +271,7 @@ class Job:
     stays: Stay | None = None
     count: int = 1
     irreplaceable: bool = False
+    comes_late: bool = False
 
     @property
     def goes_first(self) -> bool:
@@ -372,18 +388,20 @@ SPREAD = frozenset({"sheet"})
 
 def pieces_to_fetch(jobs: Iterable[Job]) -> tuple[CoverUse, ...]:
     """The whole pieces that these jobs need: shares are cut from as few as they fit into, spot by spot."""
-    uses: dict[tuple[str, str], dict[str, list[float]]] = {}
+    uses: dict[PieceKind, dict[str, list[float]]] = {}
     for job in jobs:
         for use in job.covers:
             place = job.spot if use.piece in SPREAD else ""
-            uses.setdefault((use.material, use.piece), {}).setdefault(place, []).append(use.count)
+            uses.setdefault(use.kind, {}).setdefault(place, []).append(use.count)
     return tuple(
         CoverUse(
             material,
             piece,
             sum(sum(shares) if piece in MEASURED_OUT else _whole(shares) for shares in by_place.values()),
+            width_m,
+            length_m,
         )
-        for (material, piece), by_place in uses.items()
+        for (material, piece, width_m, length_m), by_place in uses.items()
     )
 
 

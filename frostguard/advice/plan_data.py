@@ -66,7 +66,13 @@ def _weather_dict(weather: WeatherCredit) -> dict[str, Any]:
 
 
 def _cover_dict(use: CoverUse) -> dict[str, Any]:
-    return {"material": use.material, "piece": use.piece, "count": round(use.count, 2)}
+    return {
+        "material": use.material,
+        "piece": use.piece,
+        "count": round(use.count, 2),
+        "width_m": use.width_m,
+        "length_m": use.length_m,
+    }
 
 
 def _job_dict(job: Job) -> dict[str, Any]:
@@ -76,6 +82,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "batch": job.batch.value,
         "to_spot": job.to_spot,
         "start_by": job.start_by.isoformat(),
+        "in_time": not job.comes_late,
         "minutes": round(job.minutes, 1),
         "people": job.people,
         "weight_kg": None if job.weight_kg is None else round(job.weight_kg, 1),
@@ -145,6 +152,8 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "chance_of_damage": round(pot.chance_of_damage, 3),
         "expected_loss": round(pot.expected_loss_eur, 2),
         "no_job": None if pot.no_job is None else pot.no_job.value,
+        "irreplaceable": pot.irreplaceable,
+        "harmed_already": pot.harmed_already,
         "with_plan": {
             "coldest_ring_c": round(with_plan.coldest_ring_c, 2),
             "coldest_leaf_c": round(with_plan.coldest_leaf_c, 2),

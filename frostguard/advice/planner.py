@@ -34,7 +34,7 @@ from frostguard.advice.protections import (
     Step,
     options_for,
 )
-from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, share_out, short_of
+from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
 from frostguard.advice.unprotected import crossing_hour, stood_through
@@ -249,9 +249,10 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     ]
     shared = share_out(sure, at_hand)
     taken = [candidates[position] for position in shared.taken]
+    pieces = pieces_given([one.option.needs for one in taken], at_hand.supplies)
     choices = tuple(
-        Choice(one.pot, one.option, one.round.occasion, one.without, one.outcome, one.saved_eur)
-        for one in taken
+        Choice(one.pot, one.option.cut_from(used), one.round.occasion, one.without, one.outcome, one.saved_eur)
+        for one, used in zip(taken, pieces, strict=True)
     )
     return Chosen(choices, shared.left, _missed(candidates, offers, shared))
 

@@ -93,6 +93,17 @@ class Option:
         """Minutes of work now, of all hands."""
         return sum(step.minutes * step.people for step in self.steps)
 
+    def cut_from(self, pieces: Mapping[str, CoverUse]) -> Option:
+        """The same done with these pieces, by material, since others may have begun those it was reckoned with."""
+        steps = (
+            replace(
+                step,
+                covers=tuple(use if use.piece == "hood" else pieces.get(use.material, use) for use in step.covers),
+            )
+            for step in self.steps
+        )
+        return replace(self, steps=tuple(steps))
+
     def effort_eur(self, settings: Settings, cold_nights: int = 1) -> float:
         """Work now and for undoing it, and the worth of room indoors, as money [euro].
 
@@ -242,7 +253,7 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple
                     kind,
                     pot.count * (about.catalogue.covers[cut.material].minutes + tall + (layers - 1)),
                     1,
-                    (CoverUse(cut.material, cut.piece, cut.count),),
+                    (cut.use,),
                     tuple(cautions),
                 ),
             ),
@@ -263,8 +274,7 @@ def _wrap(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     for cut in about.supplies.covers_for_pot(outer, pot.height_m, pot.count):
         cover = about.catalogue.covers[cut.material]
         cautions = () if cover.breathable else (Caution.PLASTIC_OFF_LEAVES,)
-        use = CoverUse(cut.material, cut.piece, cut.count)
-        step = Step(Protection.WRAP, pot.count * cover.minutes, 1, (use,), cautions)
+        step = Step(Protection.WRAP, pot.count * cover.minutes, 1, (cut.use,), cautions)
         options.append(Option(replace(situation, round_pot=(cut.material,) * cut.layers), (step,), cut.needs))
     return tuple(options)
 

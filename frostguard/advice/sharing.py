@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from frostguard.advice.plan import CoverUse
 from frostguard.advice.supplies import Needs, Piece, Supplies
 from frostguard.garden.model import CoverPlace
 
@@ -221,11 +222,24 @@ def _all_given(offers: Sequence[Offer], taken: Sequence[int], at_hand: AtHand) -
 
 def _given(needs: Sequence[Needs], supplies: Supplies) -> Supplies | None:
     """The supplies less these needs, the large cuts first from the fullest pieces that are begun."""
-    for need in sorted(needs, key=lambda need: -max(need.areas().values(), default=0.0)):
-        if not supplies.can_give(need):
+    for position in _large_cuts_first(needs):
+        if not supplies.can_give(needs[position]):
             return None
-        supplies = supplies.without(need)
+        supplies = supplies.without(needs[position])
     return supplies
+
+
+def pieces_given(needs: Sequence[Needs], supplies: Supplies) -> tuple[Mapping[str, CoverUse], ...]:
+    """For each of these needs, which can all be met, the pieces that it is cut from, by material."""
+    used: dict[int, Mapping[str, CoverUse]] = {}
+    for position in _large_cuts_first(needs):
+        used[position] = supplies.used_for(needs[position])
+        supplies = supplies.without(needs[position])
+    return tuple(used[position] for position in range(len(needs)))
+
+
+def _large_cuts_first(needs: Sequence[Needs]) -> list[int]:
+    return sorted(range(len(needs)), key=lambda position: -max(needs[position].areas().values(), default=0.0))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from frostguard.advice.plan import CoverUse
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Stock
 
@@ -33,6 +34,13 @@ class Piece:
     whole_m2: float
     left_m2: float
     spot: str | None = None
+    width_m: float | None = None
+    length_m: float | None = None
+
+
+    def share(self, area_m2: float) -> CoverUse:
+        """The piece as a job uses it: the share that the area takes."""
+        return CoverUse(self.material, self.piece, area_m2 / self.whole_m2, self.width_m, self.length_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +89,14 @@ class Needs:
 class Cut:
     """A cover chosen for a plant or pot: what it is, how much of one piece it takes, and the needs."""
 
-    material: str
-    piece: str
-    count: float
+    use: CoverUse
     layers: int
     needs: Needs
+
+    @property
+    def material(self) -> str:
+        """Its key in the catalogue."""
+        return self.use.material
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +144,13 @@ class Supplies:
             floor_m2=_less(self.floor_m2, needs.floor),
         )
 
+    def used_for(self, needs: Needs) -> dict[str, CoverUse]:
+        """By material the piece that these needs are cut from, and the share of it."""
+        pieces = {material: self._piece_for(material, area, needs.spot) for material, area in needs.areas().items()}
+        return {
+            material: piece.share(needs.areas()[material]) for material, piece in pieces.items() if piece is not None
+        }
+
     def _piece_for(self, material: str, area_m2: float, spot: str | None) -> Piece | None:
         """The most used piece with enough left; a sheet spread at one spot serves no other."""
         fitting = [
@@ -165,7 +183,9 @@ class Supplies:
             if hood.material == material and left >= wanted and hood.fits(width_m, height_m)
         ]
         return [
-            Cut(material, "hood", wanted, layers, Needs(hoods=((hood, wanted),)))
+            Cut(
+                CoverUse(material, "hood", wanted, hood.width_m, hood.length_m), layers, Needs(hoods=((hood, wanted),))
+            )
             for hood in sorted(fitting, key=lambda hood: hood.width_m * hood.length_m)
         ]
 
@@ -177,7 +197,7 @@ class Supplies:
         if piece is None:
             return None
         needs = Needs(area_m2=((material, area),), spot=spot)
-        return Cut(material, piece.piece, area / piece.whole_m2, layers, needs)
+        return Cut(piece.share(area), layers, needs)
 
     def covers_for_pot(self, diameter_m: float, height_m: float, count: int) -> tuple[Cut, ...]:
         """All wraps of which enough is left, the warmest first."""
@@ -188,7 +208,7 @@ class Supplies:
             piece = self._piece_for(material, area, None)
             if piece is not None:
                 needs = Needs(area_m2=((material, area),))
-                cuts.append(Cut(material, piece.piece, area / piece.whole_m2, layers, needs))
+                cuts.append(Cut(piece.share(area), layers, needs))
         return tuple(
             sorted(
                 cuts, key=lambda cut: -self.catalogue.covers[cut.material].thermal_resistance_m2_k_w * cut.layers
@@ -221,6 +241,13 @@ USUAL = Stock(
 """What a garden centre sells any day, for a garden file that does not say what is in the shed; estimate."""
 
 
+def piece_size_m(cover: CoverPiece) -> tuple[float | None, float | None]:
+    """Width and length of one piece laid flat [m], a hood's length from its width where the file leaves it out."""
+    if cover.piece == "hood" and cover.length_m is None and cover.width_m is not None:
+        return cover.width_m, round(HOOD_LENGTH_TO_WIDTH * cover.width_m, 3)
+    return cover.width_m, cover.length_m
+
+
 def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
     """Everything in the shed, and the free floor of each spot."""
     stock = garden.stock if garden.stock.stated else USUAL
@@ -232,13 +259,13 @@ def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
         if catalogue.covers[material].place is CoverPlace.MIX:
             mulch[material] = mulch.get(material, 0.0) + (cover.litres or 0.0) * cover.count
         elif cover.piece == "hood":
-            width = cover.width_m or 0.0
-            length = cover.length_m or HOOD_LENGTH_TO_WIDTH * width
-            hood = Hood(material, width, length)
+            width, length = piece_size_m(cover)
+            hood = Hood(material, width or 0.0, length or 0.0)
             hoods[hood] = hoods.get(hood, 0) + cover.count
         else:
-            area = (cover.width_m or 0.0) * (cover.length_m or 0.0)
-            pieces += [Piece(material, cover.piece, area, area)] * cover.count
+            width, length = piece_size_m(cover)
+            area = (width or 0.0) * (length or 0.0)
+            pieces += [Piece(material, cover.piece, area, area, None, width, length)] * cover.count
     floor = {spot.name: spot.free_floor_m2 or 0.0 for spot in garden.spots}
     return Supplies(catalogue, hoods, tuple(pieces), mulch, stock.pot_feet, floor)
 

@@ -117,10 +117,12 @@ def later_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], *, rea
 def _changed(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: Changes, key: str) -> Matter:
     subject = say_count(
         "Changed for {day}: 1 job more or earlier than told, {when}.",
-        "Changed for {day}: {count} jobs more or earlier than told, the first {when}.",
+        "Changed for {day}: {count} jobs more or earlier than told, {when}.",
         len(changes.added) + len(changes.earlier),
         day=measures.day_and_date(plan.night),
-        when=moment.clock.by(min(job.start_by for job in (*changes.added, *changes.earlier))),
+        when=moment.clock.start_first_by(
+            min(job.start_by for job in (*changes.added, *changes.earlier)), len(changes.added) + len(changes.earlier)
+        ),
     )
     return Matter(
         kind=NoticeKind.CHANGED,
@@ -176,10 +178,10 @@ def _called_off(plan: AdvicePlan, key: str) -> Matter:
 def _go_ahead(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: Changes, key: str) -> Matter:
     subject = say_count(
         "It holds for {day}: the job as told, {when}.",
-        "It holds for {day}: the {count} jobs as told, the first {when}.",
+        "It holds for {day}: the {count} jobs as told, {when}.",
         len(jobs),
         day=measures.day_and_date(plan.night),
-        when=moment.clock.by(min(job.start_by for job in jobs)),
+        when=moment.clock.start_first_by(min(job.start_by for job in jobs), len(jobs)),
     )
     return Matter(
         kind=NoticeKind.GO_AHEAD,

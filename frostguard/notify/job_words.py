@@ -18,7 +18,7 @@ from frostguard.report.words import all_of, say, say_count
 
 
 def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, moment: Moment) -> str:
-    """How many jobs, how long, by when, for which night."""
+    """How many jobs, how long, when to begin, for which night."""
     clock = moment.clock
     if not jobs:
         return say_count(
@@ -29,11 +29,11 @@ def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, moment: Moment) -> str:
         )
     return say_count(
         "1 job for the night of {day}: {minutes}, {when}.",
-        "{count} jobs for the night of {day}: {minutes}, the first {when}.",
+        "{count} jobs for the night of {day}: {minutes}, {when}.",
         len(jobs),
         day=measures.day_and_date(plan.night),
         minutes=measures.minutes(sum(job.minutes for job in jobs)),
-        when=clock.by(jobs[0].start_by),
+        when=clock.start_first_by(min(job.start_by for job in jobs), len(jobs)),
     )
 
 

@@ -93,7 +93,7 @@ def _missing(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> tuple[s
             told.append(say("Your file says nothing of your shed: have {pieces} ready.", pieces=all_of(pieces)))
     else:
         used_up = [
-            use for use in plan.fetch_first if use.count >= shed.get((use.material, use.piece), float("inf"))
+            use for use in plan.fetch_first if use.count >= shed.get(use.kind, float("inf"))
         ]
         roots = outer_roots_left(plan)
         if used_up and roots:
@@ -119,10 +119,10 @@ def water_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
     by = datetime.combine(morning, WATERED_BY, tzinfo=moment.zone)
     jobs = tuple(replace(job, start_by=by, undo_after=None) for job in thirsty)
     subject = say_count(
-        "Water 1 pot {when}, before it freezes.",
-        "Water {count} pots {when}, before it freezes.",
+        "Water 1 pot before it freezes, {when}.",
+        "Water {count} pots before it freezes, {when}.",
         sum(job.count for job in jobs),
-        when=moment.clock.by(by),
+        when=moment.clock.start_first_by(by, len(jobs)),
     )
     reason = say("A moist root ball freezes later, and evergreens drink before the cold; never on frozen mix.")
     return Matter(
@@ -161,10 +161,10 @@ def gale_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> Matt
         return None
     subject = say_count(
         "Gale in the night of {day}: 1 job before it, {when}.",
-        "Gale in the night of {day}: {count} jobs before it, the first {when}.",
+        "Gale in the night of {day}: {count} jobs before it, {when}.",
         len(jobs),
         day=measures.day_and_date(plan.night),
-        when=moment.clock.by(min(job.start_by for job in jobs)),
+        when=moment.clock.start_first_by(min(job.start_by for job in jobs), len(jobs)),
     )
     return Matter(
         kind=NoticeKind.GALE,

@@ -43,7 +43,7 @@ def book_body(
             f"{measures.day_and_date(clock.local(one.at).date())} {clock.local(one.at):%H:%M}",
             labels.get(one.pot or "", one.spot or one.series),
             _where(one.place),
-            measures.exact_temperature(one.temperature_c, units),
+            measures.measured_number(one.temperature_c, units),
         )
         for one in latest
     ]

@@ -109,8 +109,8 @@ def _limit_rows(outlook: PotOutlook, units: Units) -> Iterable[tuple[Child, ...]
     for one in outlook.tissues:
         yield (
             say("{plant}, {tissue}", plant=one.planting, tissue=tissue_words(one.tissue)),
-            measures.exact_limit(one.limit_c, units),
-            measures.exact_coldest(one.coldest_c, units),
+            measures.limit(one.limit_c, units),
+            measures.coldest(one.coldest_c, units),
             measures.chance(one.chance),
             origin(one.mark, one.source),
         )

@@ -20,7 +20,7 @@ from frostguard.report.cautions import caution_sentences, cautions_of
 from frostguard.report.headline import headline, minutes_of
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.html.sheets import what_to_do
-from frostguard.report.jobs import JobGroup, grouped, in_batch, loss_sentence, pot_name, undo_lines
+from frostguard.report.jobs import JobGroup, grouped, in_batch, pot_name, undo_lines, what_is_lost
 from frostguard.report.measures import Clock
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import (
@@ -135,12 +135,9 @@ def _open(by_job: Numbered, job: Job) -> bool:
 def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clock: Clock) -> Element:
     """A job, or equal jobs at one spot, with what can be said of it."""
     units = shown.settings.units
-    worst = max((job.loss_otherwise for job in group.jobs), key=lambda loss: loss.chance)
-    loss = loss_sentence(worst.tissue, worst.chance)
-    if worst.chance_with_jobs is not None:
-        loss += " " + say("With it {chance}.", chance=measures.per_cent(worst.chance_with_jobs))
+    loss = what_is_lost(group)
     weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
-    facts = [clock.by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs))]
+    facts = [clock.start_by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs))]
     facts += [say("two people")] if group.first.people > 1 else []
     facts += [say("up to {weight}", weight=measures.weight(max(weights), units))] if weights else []
     listed = [one for job in group.jobs if (one := by_job.get((job.pot, job.protection))) is not None]

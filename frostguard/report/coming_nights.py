@@ -37,8 +37,8 @@ def coming_nights(plan: AdvicePlan, units: Units) -> list[str]:
 
 def _night_lines(night: NightOutlook, units: Units) -> list[str]:
     day = padded(measures.day_and_date(night.date), 10)
-    air = right_aligned(measures.whole_degrees_down(night.coldest_air_c, units), 4)
-    low = padded(f"[{right_aligned(measures.whole_degrees_down(night.coldest_air_c_p10, units), 3)}]", 6)
+    air = right_aligned(_air(night.coldest_air_c, units), 5)
+    low = padded(f"[{right_aligned(_air(night.coldest_air_c_p10, units), 5)}]", 8)
     bar = padded(_frost_bar(night.coldest_air_c), LONGEST_FROST_BAR)
     remarks = ", ".join(remarks_on_night(night))
     start = f"  {day} {air} {low} {bar} "
@@ -47,6 +47,10 @@ def _night_lines(night: NightOutlook, units: Units) -> list[str]:
     if line_width() - len(start) < LEAST_REMARK:
         return [start.rstrip(), *paragraph(remarks, first="    ", rest="    ")]
     return paragraph(remarks, first=start, rest=" " * len(start))
+
+
+def _air(value_c: float, units: Units) -> str:
+    return "?" if isnan(value_c) else measures.coldest_number(value_c, units)
 
 
 def _frost_bar(coldest_air_c: float) -> str:

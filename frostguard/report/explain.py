@@ -94,9 +94,9 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
             "chance of damage: {chance}.",
             plant=outlook.planting,
             tissue=tissue_words(outlook.tissue),
-            limit=measures.exact_limit(outlook.limit_c, units),
-            coldest=measures.exact_coldest(outlook.coldest_c, units),
-            low=measures.exact_coldest(outlook.coldest_c_p10, units),
+            limit=measures.limit(outlook.limit_c, units),
+            coldest=measures.coldest(outlook.coldest_c, units),
+            low=measures.coldest(outlook.coldest_c_p10, units),
             chance=measures.chance(outlook.chance),
         ),
         _basis(outlook, units),
@@ -113,11 +113,12 @@ def _basis(outlook: TissueOutlook, units: Units) -> str:
     """Whose temperature the limit of leaves and buds is; roots and chilling go without saying."""
     if outlook.screen_air_limit_c is not None:
         return say(
-            "That is {air} in the screen on a clear, calm night, as such limits are told; the leaf is colder then.",
-            air=measures.exact_limit(outlook.screen_air_limit_c, units),
+            "That is {air} at a weather station on a clear, calm night, as such limits are told; the leaf is "
+            "colder then.",
+            air=measures.limit(outlook.screen_air_limit_c, units),
         )
     if outlook.tissue in (Tissue.LEAF, Tissue.BUD):
-        return say("Told for the tissue itself.")
+        return say("The source tells it for the leaf or bud itself, not for the air.")
     return ""
 
 
@@ -142,8 +143,9 @@ def _curves(rows: Iterable[CurveRow], clock: Clock, units: Units) -> list[str]:
         return []
     wind_unit = "mph" if units is Units.IMPERIAL else "m/s"
     heading = say(
-        "Every third hour ({temperature}; wind at the pot in {wind}; frozen: share of the freezable water; "
-        "rings: the outer centimetre of the root ball on its coldest side; mean and core: the whole ball)",
+        "Every third hour, in one course of the weather, of middling warmth ({temperature}; wind at the pot in "
+        "{wind}). Top, middle, bottom: the outer centimetre of the root ball, a ring at each height, on its coldest "
+        "side. Mean: over the whole root ball. Core: the middle of it. Frozen: how much of the water that can freeze.",
         temperature=measures.degree_unit(units),
         wind=wind_unit,
     )
@@ -164,17 +166,17 @@ def _curves(rows: Iterable[CurveRow], clock: Clock, units: Units) -> list[str]:
 
 def _curve_line(row: CurveRow, clock: Clock, units: Units) -> str:
     local = clock.local(row.time)
-    frozen = "-" if isnan(row.frozen_fraction) else f"{row.frozen_fraction * 100:.0f} %"
+    frozen = "-" if isnan(row.frozen_fraction) else measures.per_cent_or_none(row.frozen_fraction)
     cells = (
-        measures.exact_temperature(row.air_c, units),
+        measures.coldest_number(row.air_c, units),
         measures.wind(row.wind_at_pot_m_s, units),
-        measures.exact_temperature(row.top_ring_c, units),
-        measures.exact_temperature(row.middle_ring_c, units),
-        measures.exact_temperature(row.bottom_ring_c, units),
-        measures.exact_temperature(row.mean_c, units),
-        measures.exact_temperature(row.core_c, units),
+        measures.coldest_number(row.top_ring_c, units),
+        measures.coldest_number(row.middle_ring_c, units),
+        measures.coldest_number(row.bottom_ring_c, units),
+        measures.coldest_number(row.mean_c, units),
+        measures.coldest_number(row.core_c, units),
         frozen,
-        measures.exact_temperature(row.leaf_c, units),
+        measures.coldest_number(row.leaf_c, units),
     )
     time = padded(f"{measures.day_and_date(local.date())} {local:%H:%M}", _TIME_WIDTH)
     return time + "".join(right_aligned(cell, _COLUMN_WIDTH) for cell in cells)
@@ -186,14 +188,16 @@ def _heat(heat: HeatBill, units: Units) -> list[str]:
         (say("through the top"), heat.top_kj),
         (say("through the base"), heat.base_kj),
         (say("together"), heat.side_kj + heat.top_kj + heat.base_kj),
-        (say("of side and top, by moving air"), heat.convection_kj),
-        (say("of side and top, by long-wave radiation"), heat.longwave_kj),
+        (say("of side and top, by moving air (convection)"), heat.convection_kj),
+        (say("of side and top, radiated as heat (long-wave)"), heat.longwave_kj),
         (say("of side and top, from the sun"), heat.sun_kj),
     )
     width = max(len(name) for name, _ in rows)
     unit = "BTU" if units is Units.IMPERIAL else "kJ"
     return [
-        *paragraph(say("Heat into the root ball over the coldest night, in {unit} (minus: lost)", unit=unit)),
+        *paragraph(
+            say("Heat into the root ball, sunset to sunrise of the coldest night, in {unit} (minus: lost)", unit=unit)
+        ),
         *(f"  {padded(name, width)} {right_aligned(measures.energy(kj, units), 9)}" for name, kj in rows),
     ]
 
@@ -207,7 +211,7 @@ def _sensitivities(sensitivities: Iterable[Sensitivity], units: Units) -> list[s
         )
         for one in sensitivities
     ]
-    return section(say("What would change the coldest ring, one step of one thing at a time"), items)
+    return section(say("How much warmer or colder the coldest roots would be with one thing changed"), items)
 
 
 def _sensitivity(code: str) -> str:
@@ -223,13 +227,14 @@ def _sensitivity(code: str) -> str:
 def _method(plan: AdvicePlan, explanation: Explanation, units: Units) -> list[str]:
     change = measures.difference(explanation.surface_second_pass_k, units)
     text = say(
-        "Films go by an estimate of the wall's surface; with the simulated surface (second pass) the result "
-        "moves by at most {change}.",
+        "How fast the wall gives off heat hangs on how warm its outside is, which is estimated first; reckoned again "
+        "with the simulated warmth, the outer roots move by at most {change}.",
         change=change,
     )
     members = say_count(
         "The weather is one single forecast.",
-        "The coldest values are medians over {count} likely courses of the weather.",
+        "Of {count} likely courses of the weather, half bring colder values than the coldest told with the limits, "
+        "half warmer ones.",
         plan.weather.members,
     )
     return paragraph(f"{text} {members}")

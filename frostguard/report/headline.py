@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -49,6 +49,10 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
     sentences = [_not_seen(plan, units)] if plan.weather.is_guess else []
     if tonight:
         sentences.append(_tonight(tonight, clock))
+    if any(job.comes_late for job in plan.jobs):
+        sentences.append(
+            say("Not all can be done in time by the hands there are: begin at once, in this order, or find a helper.")
+        )
     if before_spell:
         sentences.append(_before_spell(plan, before_spell, clock))
     if tomorrow:
@@ -144,20 +148,7 @@ def left_sentences(left: list[LeftAtRisk]) -> list[str]:
         (one for one in left if one.pot.with_plan.chance_of_damage >= LIKELY),
         key=lambda one: (not one.pot.irreplaceable, -one.pot.with_plan.chance_of_damage),
     )
-    sentences = []
-    if lost:
-        names = [pot_name(one.pot.label, one.pot.count) for one in lost[:MOST_NAMED]]
-        more = sum(one.pot.count for one in lost[MOST_NAMED:])
-        if more:
-            names.append(say_count("1 more", "{count} more", more))
-        sentences.append(
-            say_count(
-                "No job saves {pots}, which is likely to be harmed: see below.",
-                "No job saves {pots}, which are likely to be harmed: see below.",
-                sum(one.pot.count for one in lost),
-                pots=all_of(names),
-            )
-        )
+    sentences = _lost_sentences(lost)
     others = sum(one.pot.count for one in left if one not in lost)
     if others and lost:
         sentences.append(say_count("1 more pot stays at risk.", "{count} more pots stay at risk.", others))
@@ -166,6 +157,46 @@ def left_sentences(left: list[LeftAtRisk]) -> list[str]:
             say_count("1 pot stays at risk; see below.", "{count} pots stay at risk; see below.", others)
         )
     return sentences
+
+
+def _lost_sentences(lost: Sequence[LeftAtRisk]) -> list[str]:
+    """By name: what no job helps enough, what its job helps but does not save, what the night has harmed already.
+
+    What holds a plant that cannot be replaced comes first.
+    """
+    harmed = [one for one in lost if one.pot.harmed_already]
+    helped = [one for one in lost if one.has_jobs and one not in harmed]
+    alone = [one for one in lost if one not in harmed and one not in helped]
+    told = []
+    if alone:
+        sentence = say_count(
+            "{pots} is likely to be harmed, and no job helps it enough: see below.",
+            "{pots} are likely to be harmed, and no job helps them enough: see below.",
+            sum(one.pot.count for one in alone),
+            pots=_named(alone),
+        )
+        told.append((alone, sentence))
+    if helped:
+        sentence = say_count(
+            "{pots} is likely to be harmed even with its jobs done: see below.",
+            "{pots} are likely to be harmed even with their jobs done: see below.",
+            sum(one.pot.count for one in helped),
+            pots=_named(helped),
+        )
+        told.append((helped, sentence))
+    if harmed:
+        told.append((harmed, say("Probably harmed already: {pots}; see below.", pots=_named(harmed))))
+    first = sorted(told, key=lambda pair: not any(one.pot.irreplaceable for one in pair[0]))
+    return [sentence for _, sentence in first]
+
+
+def _named(several: Sequence[LeftAtRisk]) -> str:
+    """The first few by name, the others counted."""
+    names = [pot_name(one.pot.label, one.pot.count) for one in several[:MOST_NAMED]]
+    more = sum(one.pot.count for one in several[MOST_NAMED:])
+    if more:
+        names.append(say_count("1 more", "{count} more", more))
+    return all_of(names)
 
 
 def asked_after_dusk(plan: AdvicePlan) -> bool:
@@ -200,15 +231,8 @@ def _tonight(jobs: list[Job], clock: Clock) -> str:
     )
 
 
-def _first_by(jobs: list[Job], clock: Clock) -> str:
-    first = jobs[0].start_by
-    if len(jobs) == 1 or clock.is_past(first):
-        return clock.start_by(first)
-    return say("start the first by {time}", time=clock.at(first))
-
-
 def _before_spell(plan: AdvicePlan, jobs: list[Job], clock: Clock) -> str:
-    values = {"minutes": minutes_of(jobs), "when": _first_by(jobs, clock)}
+    values = {"minutes": minutes_of(jobs), "when": clock.start_first_by(jobs[0].start_by, len(jobs))}
     count, spell = len(jobs), plan.spell
     if spell is None:
         return say_count(
@@ -250,11 +274,11 @@ def _before_spell(plan: AdvicePlan, jobs: list[Job], clock: Clock) -> str:
 
 def _tomorrow(jobs: list[Job], clock: Clock) -> str:
     return say_count(
-        "Too late today for 1 job, {minutes}: do it in your next hours, {when}.",
-        "Too late today for {count} jobs, {minutes}: do them in your next hours, {when}.",
+        "Too late tonight for 1 job, {minutes}: do it in your next working hours, {when}.",
+        "Too late tonight for {count} jobs, {minutes}: do them in your next working hours, {when}.",
         len(jobs),
         minutes=minutes_of(jobs),
-        when=_first_by(jobs, clock),
+        when=clock.start_first_by(jobs[0].start_by, len(jobs)),
     )
 
 
@@ -270,7 +294,7 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
             "safely, by a dry and lit way, carry in now."
         )
     if left_at_risk(plan):
-        return say("Nothing is worth doing tonight, or nothing safe helps.")
+        return say("Tonight there is no job that is safe and would help enough.")
     if closest is None:
         return say("Nothing to do tonight.")
     pot, outlook = closest

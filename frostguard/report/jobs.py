@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,6 +11,7 @@ from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
 from frostguard.report.measures import Clock
+from frostguard.report.pieces import taken
 from frostguard.report.spots import SpotLabel, spot_name
 from frostguard.report.words import all_of, say, say_count, say_in
 
@@ -74,6 +75,8 @@ def _alike(job: Job) -> tuple[object, ...]:
         Caution.OVER_A_DROP in job.cautions,
         litres_each,
         _goes_first(job),
+        job.comes_late,
+        tuple(use.kind for use in job.covers),
     )
 
 
@@ -87,8 +90,12 @@ def job_line(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLabel)
     sentences = [
         _what_to_do(group, clock, units, spot_label),
         _how_heavy(group, units),
-        _what_is_lost(group),
+        taken(group.jobs, units),
+        what_is_lost(group),
         say("Not to be replaced, so it goes first.") if _goes_first(group.first) else "",
+        say("With what stands before it this comes late: a helper could do it at once.")
+        if group.first.comes_late
+        else "",
     ]
     return " ".join(sentence for sentence in sentences if sentence)
 
@@ -127,9 +134,8 @@ def _undone(alike: Iterable[list[Job]]) -> str:
     return say_in("between things to undo", "; ").join(part for part in map(_undo, alike) if part)
 
 
-def loss_sentence(tissue: Tissue | None, chance: float) -> str:
+def _loss_sentence(tissue: Tissue | None, odds: str) -> str:
     """What is lost if nothing is done, with its chance; no tissue stands for the pot as a whole."""
-    odds = measures.chance(chance)
     match tissue:
         case Tissue.LEAF:
             return say("Else leaves or shoots are lost ({chance}).", chance=odds)
@@ -145,9 +151,17 @@ def loss_sentence(tissue: Tissue | None, chance: float) -> str:
             return say("Else it may go over in the gale ({chance}).", chance=odds)
 
 
-def harm_sentence(tissue: Tissue, chance: float) -> str:
+def odds_of(pots: Sequence[tuple[str, int, float]]) -> str:
+    """The chance of each of some pots (name, how many, chance), told once where they are the same."""
+    shown = [measures.chance(chance) for _, _, chance in pots]
+    if len(set(shown)) > 1:
+        named = [say("{pot}: {chance}", pot=name, chance=odds) for (name, _, _), odds in zip(pots, shown, strict=True)]
+        return say_in("between chances of pots", "; ").join(named)
+    return shown[0] if sum(count for _, count, _ in pots) == 1 else say("{chance} each", chance=shown[0])
+
+
+def harm_sentence(tissue: Tissue, odds: str) -> str:
     """What may be lost of a pot that is left as it is, with its chance."""
-    odds = measures.chance(chance)
     match tissue:
         case Tissue.LEAF:
             return say("Leaves or shoots may be lost ({chance}).", chance=odds)
@@ -167,7 +181,7 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
     values: dict[str, object] = {
         "pots": all_of([pot_name(job.label, job.count) for job in group.jobs]),
         "spot": spot,
-        "minutes": measures.minutes(sum(job.minutes for job in group.jobs)),
+        "minutes": _minutes(group),
         "when": clock.start_by(job.start_by),
     }
     match job.protection:
@@ -251,12 +265,29 @@ def _how_heavy(group: JobGroup, units: Units) -> str:
     )
 
 
-def _what_is_lost(group: JobGroup) -> str:
-    worst = max((job.loss_otherwise for job in group.jobs), key=lambda loss: loss.chance)
-    lost = loss_sentence(worst.tissue, worst.chance)
-    if worst.chance_with_jobs is None:
-        return lost
-    return lost + " " + say("With it {chance}.", chance=measures.per_cent(worst.chance_with_jobs))
+def what_is_lost(group: JobGroup) -> str:
+    """What is lost without the job and what chance of it is left with it, pot by pot where they differ."""
+    pots = [(pot_name(job.label, job.count), job.count, job.loss_otherwise.chance) for job in group.jobs]
+    lost = _loss_sentence(group.first.loss_otherwise.tissue, odds_of(pots))
+    left = [
+        (pot_name(job.label, job.count), measures.per_cent(job.loss_otherwise.chance_with_jobs))
+        for job in group.jobs
+        if job.loss_otherwise.chance_with_jobs is not None
+    ]
+    return f"{lost} {_with_it(left, group.pots)}" if left else lost
+
+
+def _with_it(left: Sequence[tuple[str, str]], pots: int) -> str:
+    """The chance that the job leaves."""
+    if len({chance for _, chance in left}) == 1:
+        return say_count("With it {chance}.", "With it {chance} each.", pots, chance=left[0][1])
+    named = [say("{pot} {chance}", pot=name, chance=chance) for name, chance in left]
+    return say("With it {pots}.", pots=all_of(named))
+
+
+def _minutes(group: JobGroup) -> str:
+    told = measures.minutes(sum(job.minutes for job in group.jobs))
+    return told if group.pots == 1 else say("{minutes} in all", minutes=told)
 
 
 def _undo(jobs: list[Job]) -> str:

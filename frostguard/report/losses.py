@@ -34,7 +34,7 @@ def loss_noted(pot: Pot, harm: Harm, night: date, lesson: Lesson, units: Units) 
         lines.append(
             say(
                 "The last plan of that night had air of {air} at the coldest.",
-                air=measures.exact_coldest(lesson.air_c, units),
+                air=measures.coldest(lesson.air_c, units),
             )
         )
     lines += [say("Limits learn from it:"), *(f"  {line}" for line in sighting_lines(lesson.sightings, units))]
@@ -65,9 +65,9 @@ def _sighting(one: Sighting, units: Units) -> str:
     values = {
         "night": one.night.isoformat(),
         "part": tissue_words(one.tissue),
-        "coldest": measures.exact_coldest(one.coldest_c, units),
+        "coldest": measures.coldest(one.coldest_c, units),
         "doubt": measures.difference(one.error_k, units),
-        "limit": measures.exact_limit(one.limit_c, units),
+        "limit": measures.limit(one.limit_c, units),
     }
     if one.hurt:
         return say("{night}: {part} hurt at {coldest} (within {doubt}), by the table limit {limit} then.", **values)

@@ -42,5 +42,6 @@ def _without_its_mark(source: str) -> str:
     """The source's text without the mark that the limits table puts before some: it is told already."""
     for prefix in ("common practice", "from memory, no source seen", "estimate", "rule"):
         if source.startswith(prefix):
-            return source.removeprefix(prefix).lstrip(":;, ").rstrip(".")
-    return source.rstrip(".")
+            source = source.removeprefix(prefix).lstrip(":;, ")
+            break
+    return source.rstrip(".").replace("degC", "°C").replace("degF", "°F")

@@ -1,6 +1,8 @@
 """Numbers, times and chances as a person reads them.
 
-What stands beside a limit is rounded toward danger: a coldest value down, a limit up, a chance up.
+One rule for every temperature: to a tenth of a degree, toward danger: what is expected down, a limit up. So a
+night reads the same in every line, table, picture and message. A chance is rounded up, and its words are those
+of the per cent that stand beside them.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ KG_PER_POUND = 0.45359237
 LITRES_PER_GALLON = 3.785411784
 M_S_PER_MPH = 0.44704
 CM_PER_INCH = 2.54
+M_PER_FOOT = 0.3048
 KJ_PER_BTU = 1.05505585262  # International Table British thermal unit, exact by definition
 
 _NOISE = 1e-6
@@ -25,26 +28,34 @@ _NOISE = 1e-6
 
 
 def coldest(value_c: float, units: Units) -> str:
-    """A coldest temperature, rounded down: to half a degree Celsius or a whole degree Fahrenheit."""
-    return _degrees(_floor(_in_unit(value_c, units), _steps(units)), units)
+    """An expected temperature with its unit, rounded down to a tenth of a degree."""
+    return _degrees(_down(_in_unit(value_c, units)), units)
 
 
 def limit(value_c: float, units: Units) -> str:
-    """A limit, rounded up: to half a degree Celsius or a whole degree Fahrenheit."""
-    return _degrees(-_floor(-_in_unit(value_c, units), _steps(units)), units)
+    """A limit with its unit, rounded up to a tenth of a degree."""
+    return _degrees(_up(_in_unit(value_c, units)), units)
 
 
-def whole_degrees_down(value_c: float, units: Units) -> str:
-    """A coldest temperature without its unit, rounded down to a whole degree; "?" if not known."""
-    if isnan(value_c):
-        return "?"
-    return decimal(floor(_in_unit(value_c, units) + _NOISE), 0)
+def coldest_number(value_c: float, units: Units) -> str:
+    """The same as `coldest` without its unit, for tables; "-" if not known."""
+    return "-" if isnan(value_c) else decimal(_down(_in_unit(value_c, units)), 1)
+
+
+def limit_number(value_c: float, units: Units) -> str:
+    """The same as `limit` without its unit, for tables."""
+    return decimal(_up(_in_unit(value_c, units)), 1)
+
+
+def measured_number(value_c: float, units: Units) -> str:
+    """What a thermometer showed, or a mark on an axis, to the nearest tenth without its unit; "-" if not known."""
+    return "-" if isnan(value_c) else decimal(_in_unit(value_c, units), 1)
 
 
 def to_spare(coldest_c: float, limit_c: float, units: Units) -> str:
     """How far a coldest value stays above its limit, in words, by the numbers as shown."""
-    steps = _steps(units)
-    margin = _floor(_in_unit(coldest_c, units), steps) + _floor(-_in_unit(limit_c, units), steps)
+    margin = _down(_in_unit(coldest_c, units)) - _up(_in_unit(limit_c, units))
+    margin = round(margin, 1)  # the difference of two numbers of tenths
     if margin >= 10:
         return say("at least 10 degrees to spare")
     whole = floor(abs(margin) + _NOISE)
@@ -58,26 +69,6 @@ def to_spare(coldest_c: float, limit_c: float, units: Units) -> str:
 def degree_unit(units: Units) -> str:
     """The sign of the temperature unit."""
     return "°F" if units is Units.IMPERIAL else "°C"
-
-
-def exact_temperature(value_c: float, units: Units) -> str:
-    """A temperature to a tenth of a degree without its unit, for tables; "-" if not known."""
-    return "-" if isnan(value_c) else decimal(_in_unit(value_c, units), 1)
-
-
-def exact_coldest(value_c: float, units: Units) -> str:
-    """A coldest temperature with its unit, rounded down to a tenth of a degree."""
-    return _degrees(_floor(_in_unit(value_c, units), 10), units, digits=1)
-
-
-def exact_limit(value_c: float, units: Units) -> str:
-    """A limit with its unit, rounded up to a tenth of a degree."""
-    return _degrees(-_floor(-_in_unit(value_c, units), 10), units, digits=1)
-
-
-def limit_number(value_c: float, units: Units) -> str:
-    """A limit to a tenth of a degree without its unit, for tables, rounded up."""
-    return decimal(-_floor(-_in_unit(value_c, units), 10), 1)
 
 
 def temperature_change(change_k: float, units: Units) -> str:
@@ -135,6 +126,15 @@ def planting_depth(shallow_cm: float, deep_cm: float, units: Units) -> str:
     return unbroken(say("{shallow} to {deep} cm", shallow=_shortest(shallow_cm), deep=_shortest(deep_cm)))
 
 
+def flat_size(width_m: float, length_m: float, units: Units) -> str:
+    """What a piece of cloth or film measures laid flat, to a tenth of a metre or half a foot."""
+    if units is Units.IMPERIAL:
+        width, length = (_shortest(round(side / M_PER_FOOT * 2) / 2) for side in (width_m, length_m))
+        return unbroken(say("{width} x {length} ft", width=width, length=length))
+    width, length = (_shortest(round(side, 1)) for side in (width_m, length_m))
+    return unbroken(say("{width} x {length} m", width=width, length=length))
+
+
 def minutes(amount: float) -> str:
     """Minutes of work, rounded up; hours and minutes from an hour and a half on."""
     whole = ceil(amount - _NOISE)
@@ -146,16 +146,16 @@ def minutes(amount: float) -> str:
 def chance(share: float) -> str:
     """A chance in words and per cent, rounded up.
 
-    The words are the nearest of a few plain fractions, by odds.
+    The words are the nearest of a few plain fractions to the per cent as shown, by odds.
     """
     percent = ceil(share * 100 - _NOISE)
     if share < 0.01:
         return say("less than 1 chance in 100")
     if share > 0.99:
         return say("almost certain, over 99\u00a0%")
-    if share >= 0.95:
+    if percent >= 95:
         return say("almost certain, {percent}\u00a0%", percent=percent)
-    nearest = min(_FRACTIONS, key=lambda pair: abs(_log_odds(pair[0] / pair[1]) - _log_odds(share)))
+    nearest = min(_FRACTIONS, key=lambda pair: abs(_log_odds(pair[0] / pair[1]) - _log_odds(percent / 100)))
     if nearest == (1, 2):
         return say("an even chance, {percent}\u00a0%", percent=percent)
     return say_count(
@@ -180,8 +180,10 @@ def per_cent_or_none(share: float) -> str:
 _FRACTIONS = (
     (1, 100),
     (1, 50),
+    (1, 30),
     (1, 20),
     (1, 10),
+    (1, 7),
     (1, 5),
     (1, 4),
     (1, 3),
@@ -218,13 +220,15 @@ class Clock:
             return time
         return unbroken(say("{day} {time}", day=self.day(local.date()), time=time))
 
-    def by(self, deadline: datetime) -> str:
-        """A deadline: "by 15:50", or "now" where it has come already."""
-        return say("now") if self.is_past(deadline) else unbroken(say("by {time}", time=self.at(deadline)))
-
     def start_by(self, deadline: datetime) -> str:
         """When work is to be begun at the latest: "start by 15:50", or "now"."""
         return say("now") if self.is_past(deadline) else unbroken(say("start by {time}", time=self.at(deadline)))
+
+    def start_first_by(self, deadline: datetime, jobs: int) -> str:
+        """When the first of some jobs is to be begun at the latest."""
+        if jobs == 1 or self.is_past(deadline):
+            return self.start_by(deadline)
+        return say("start the first by {time}", time=self.at(deadline))
 
     def day(self, day: date) -> str:
         """A short day: the weekday alone within the coming six days, else with its date."""
@@ -289,20 +293,18 @@ def _in_unit(value_c: float, units: Units) -> float:
     return value_c * 1.8 + 32 if units is Units.IMPERIAL else value_c
 
 
-def _steps(units: Units) -> int:
-    return 1 if units is Units.IMPERIAL else 2
+def _down(value: float) -> float:
+    """The value rounded down to a tenth; NaN stays NaN."""
+    return value if isnan(value) else floor(value * 10 + _NOISE) / 10
 
 
-def _floor(value: float, steps: int) -> float:
-    """The value rounded down to the next of so many steps in one; NaN stays NaN."""
-    return value if isnan(value) else floor(value * steps + _NOISE) / steps
+def _up(value: float) -> float:
+    """The value rounded up to a tenth; NaN stays NaN."""
+    return -_down(-value)
 
 
-def _degrees(value: float, units: Units, *, digits: int | None = None) -> str:
-    if isnan(value):
-        return say("not known")
-    number = _shortest(value) if digits is None else decimal(value, digits)
-    return unbroken(f"{number} {degree_unit(units)}")
+def _degrees(value: float, units: Units) -> str:
+    return say("not known") if isnan(value) else unbroken(f"{decimal(value, 1)} {degree_unit(units)}")
 
 
 def _shortest(value: float) -> str:

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import inf
 
-from frostguard.advice.plan import Job, pieces_to_fetch
+from frostguard.advice.plan import CoverUse, Job, PieceKind, pieces_to_fetch
 from frostguard.garden.settings import Units
 from frostguard.report import measures
-from frostguard.report.words import say, say_count
+from frostguard.report.words import all_of, say, say_count
+
+MOST_OF_IT = 0.9
+"""Share of a sheet or roll from which the whole of it is told; estimate."""
 
 
 def piece_list(
     jobs: Sequence[Job],
-    in_the_shed: Mapping[tuple[str, str], float],
+    in_the_shed: Mapping[PieceKind, float],
     units: Units,
     brought: Sequence[Job] = (),
 ) -> list[str]:
@@ -24,24 +27,46 @@ def piece_list(
     jobs : iterable of Job
         Their `covers` count of a sheet or roll the share that each takes.
     in_the_shed : mapping
-        Pieces at hand by (material, piece): more than these are never fetched.
+        Pieces at hand by kind: more than these are never fetched.
     units : Units
         For what is measured out.
     brought : sequence of Job
         Jobs whose pieces are out already: what is cut from the same ones is not fetched again.
     """
-    out = {(use.material, use.piece): use.count for use in pieces_to_fetch(brought)}
-    together = {(use.material, use.piece): use.count for use in pieces_to_fetch((*brought, *jobs))}
+    out = {use.kind: use.count for use in pieces_to_fetch(brought)}
+    together = {use.kind: use.count for use in pieces_to_fetch((*brought, *jobs))}
     told = []
     for use in pieces_to_fetch(jobs):
-        key = (use.material, use.piece)
-        there = in_the_shed.get(key, inf)
-        more = min(together[key], there) - min(out.get(key, 0), there)
+        there = in_the_shed.get(use.kind, inf)
+        more = min(together[use.kind], there) - min(out.get(use.kind, 0), there)
         if more > 0:
-            told.append(_piece(*key, more, units))
+            told.append(_sized(_piece(use.material, use.piece, more, units), use, units))
         else:
-            told.append(_same(*key, min(use.count, there)))
+            told.append(_same(use.material, use.piece, min(use.count, there)))
     return told
+
+
+def taken(jobs: Sequence[Job], units: Units) -> str:
+    """Which pieces equal jobs take, as a sentence; empty where they take none."""
+    pieces = [_taken(whole, jobs, units) for whole in pieces_to_fetch(jobs)]
+    return say("Take {pieces}.", pieces=all_of(pieces)) if pieces else ""
+
+
+def _taken(whole: CoverUse, jobs: Sequence[Job], units: Units) -> str:
+    share = sum(use.count for job in jobs for use in job.covers if use.kind == whole.kind)
+    values = {"material": _material(whole.material)}
+    if whole.count > 1 or share > MOST_OF_IT or whole.piece not in ("sheet", "roll"):
+        return _sized(_piece(whole.material, whole.piece, whole.count, units), whole, units)
+    if whole.piece == "roll":
+        return _sized(say("a length off the roll of {material}", **values), whole, units)
+    return _sized(say("part of the sheet of {material}", **values), whole, units)
+
+
+def _sized(pieces: str, use: CoverUse, units: Units) -> str:
+    """The words with the size of one piece, where it has one."""
+    if not use.width_m or not use.length_m:
+        return pieces
+    return say("{pieces} ({size})", pieces=pieces, size=measures.flat_size(use.width_m, use.length_m, units))
 
 
 def piece_name(material: str, piece: str) -> str:

@@ -156,16 +156,16 @@ def _limit_sentence(part: str, limit: Limit, units: Units) -> str:
 
 
 def _temperature(limit: Limit, units: Units) -> str:
-    warmer = measures.exact_limit(limit.temperature_c, units)
+    warmer = measures.limit(limit.temperature_c, units)
     if limit.mark is Mark.FLOOR:
         return say(
             "unhurt at {seen}, limit taken as {taken}",
             seen=warmer,
-            taken=measures.exact_limit(limit.middle_c, units),
+            taken=measures.limit(limit.middle_c, units),
         )
     if limit.colder_c is None:
         return warmer
-    return say("{warmer} to {colder}", warmer=warmer, colder=measures.exact_limit(limit.colder_c, units))
+    return say("{warmer} to {colder}", warmer=warmer, colder=measures.limit(limit.colder_c, units))
 
 
 def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
@@ -175,8 +175,8 @@ def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
         room = say(
             "{light} A good room has {cool} to {warm}.",
             light=room,
-            cool=measures.exact_limit(cool_c, units),
-            warm=measures.exact_limit(warm_c, units),
+            cool=measures.limit(cool_c, units),
+            warm=measures.limit(warm_c, units),
         )
     yield room
     days = dark_days(taxon.moved_light, keeps_leaves=taxon.foliage is not Foliage.DECIDUOUS)
@@ -216,14 +216,14 @@ def _how_to_read(units: Units) -> list[str]:
             "those that stand no more than {none} are judged as if the limit were their own, to be safe. All other "
             "limits are temperatures of the tissue itself, those of roots of the mix.",
             undershoot=measures.difference(UNDERSHOOT_K, units),
-            full=measures.exact_limit(FULL_UNDERSHOOT_BELOW_C, units),
-            none=measures.exact_limit(NO_UNDERSHOOT_ABOVE_C, units),
+            full=measures.limit(FULL_UNDERSHOOT_BELOW_C, units),
+            none=measures.limit(NO_UNDERSHOOT_ABOVE_C, units),
         )
     )
 
 
 def _band(band: Band, units: Units) -> str:
-    colder, warmer = (measures.exact_limit(end_c, units) for end_c in (band.colder_c, band.warmer_c))
+    colder, warmer = (measures.limit(end_c, units) for end_c in (band.colder_c, band.warmer_c))
     match band.rating:
         case "H7":
             return say("H7 on the UK scale: in open ground it stands colder than {warmer}.", warmer=warmer)

@@ -57,7 +57,7 @@ def _line(job: ListedJob, clock: Clock) -> str:
     values = {
         "what": few_words(job.protection, job.label, job.to_spot),
         "minutes": measures.minutes(job.minutes),
-        "deadline": clock.by(job.start_by),
+        "deadline": clock.start_by(job.start_by),
     }
     match job.state:
         case JobState.FINISHED:

@@ -6,7 +6,8 @@ from datetime import timedelta
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
-from frostguard.advice.plan import AdvicePlan, Batch, Job, LeftOut, NoJob, PlanNote, WeatherCredit
+from frostguard.advice.plan import AdvicePlan, Batch, Job, LeftOut, NoJob, PieceKind, PlanNote, WeatherCredit
+from frostguard.advice.supplies import piece_size_m
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
@@ -28,6 +29,7 @@ from frostguard.report.jobs import (
     harm_sentence,
     in_batch,
     job_line,
+    odds_of,
     pot_name,
     undo_lines,
 )
@@ -112,7 +114,7 @@ def batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
     match batch:
         case Batch.TONIGHT:
             if asked_after_dusk(plan):
-                return say("What still helps this evening ({minutes})", minutes=minutes)
+                return say("What still helps tonight ({minutes})", minutes=minutes)
             return say("Tonight ({minutes})", minutes=minutes)
         case Batch.BEFORE_SPELL:
             if plan.spell is None or plan.spell.began:
@@ -125,7 +127,7 @@ def batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
                 minutes=minutes,
             )
         case Batch.TOMORROW:
-            return say("Too late today, for your next hours ({minutes})", minutes=minutes)
+            return say("Too late for tonight, for your next working hours ({minutes})", minutes=minutes)
 
 
 def what_it_saves(plan: AdvicePlan) -> str:
@@ -141,12 +143,12 @@ def what_it_saves(plan: AdvicePlan) -> str:
     )
 
 
-def in_the_shed(garden: Garden | None) -> dict[tuple[str, str], float]:
-    """Pieces at hand, by material and piece; mulch is counted in litres and not among them."""
-    pieces: dict[tuple[str, str], float] = {}
+def in_the_shed(garden: Garden | None) -> dict[PieceKind, float]:
+    """Pieces at hand by kind; mulch is counted in litres and not among them."""
+    pieces: dict[PieceKind, float] = {}
     for cover in garden.stock.covers if garden is not None else ():
         if cover.litres is None:
-            key = (cover.material, cover.piece)
+            key = (cover.material, cover.piece, *piece_size_m(cover))
             pieces[key] = pieces.get(key, 0.0) + cover.count
     return pieces
 
@@ -178,11 +180,13 @@ def _fetch_for(batch: Batch, pieces: str) -> str:
         case Batch.BEFORE_SPELL:
             return say("For the cold spell: {pieces}.", pieces=pieces)
         case Batch.TOMORROW:
-            return say("For your next hours: {pieces}.", pieces=pieces)
+            return say("For your next working hours: {pieces}.", pieces=pieces)
 
 
-def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
-    """A sentence or two on each pot that stays at risk, the worst first, the longest list cut."""
+def left_at_risk_items(
+    plan: AdvicePlan, spot_label: SpotLabel, *, most: int | None = MOST_LEFT_AT_RISK
+) -> list[str]:
+    """A sentence or two on each pot that stays at risk, the worst first; a list of more than `most` is cut."""
     left = left_at_risk(plan)
     items = [
         say(
@@ -190,13 +194,21 @@ def left_at_risk_items(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
             pot=pot_name(one.pot.label, one.pot.count),
             spot=spot_label(one.pot.spot),
             reason=_why_at_risk(one),
-            harm=harm_sentence(one.tissue, one.chance),
+            harm=harm_sentence(one.tissue, odds_of([(one.pot.label, one.pot.count, one.chance)])),
         )
-        for one in left[:MOST_LEFT_AT_RISK]
+        for one in left[:most]
     ]
-    more = len(left) - len(items)
+    more = left[len(items) :]
     if more:
-        items.append(say_count("And 1 more.", "And {count} more.", more))
+        items.append(
+            say_count(
+                "And 1 more: 'frostguard report' tells of every pot.",
+                "And {count} more: 'frostguard report' tells of every pot.",
+                sum(one.pot.count for one in more),
+            )
+        )
+    if any(one.pot.no_job is NoJob.NOTHING_HELPS and not one.pot.harmed_already for one in left):
+        items.append(say("If one of these is dear to you, give it a higher value: in the garden file and ask again."))
     items += _left_out(plan, spot_label)
     roots = outer_roots_left(plan)
     if roots:
@@ -220,7 +232,9 @@ def _left_out(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
             "{pots}: {reason} {harm}",
             pots=all_of([f"{pot_name(one.label, one.count)} ({spot_label(one.spot)})" for one in several]),
             reason=_why_no_job(lacking),
-            harm=harm_sentence(tissue, max(one.loss.chance for one in several)),
+            harm=harm_sentence(
+                tissue, odds_of([(pot_name(one.label, one.count), one.count, one.loss.chance) for one in several])
+            ),
         )
         for (lacking, tissue), several in alike.items()
     ]
@@ -256,7 +270,7 @@ def _why_no_job(reason: NoJob | None) -> str:
         NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
         NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
         NoJob.NO_TIME: say("there is no time left for it; others gain more."),
-        NoJob.NOTHING_HELPS: say("nothing at hand that is safe is worth its minutes."),
+        NoJob.NOTHING_HELPS: say("nothing safe at hand would help it much for the work it takes."),
         NoJob.HARMED_ALREADY: say(
             "probably harmed already, before any job could help. Keep it cool, rather dry and out of the sun, cut "
             "nothing back, and judge it in spring."
@@ -277,8 +291,8 @@ def _nothing_needed(plan: AdvicePlan) -> list[str]:
     if roots:
         sentences.append(
             say_count(
-                "1 of them may lose some outer roots, which is not worth the work.",
-                "{count} of them may lose some outer roots, which is not worth the work.",
+                "1 of them may lose some outer roots and start late in spring; a job would gain little.",
+                "{count} of them may lose some outer roots and start late in spring; jobs would gain little.",
                 roots,
             )
         )

@@ -98,7 +98,7 @@ def _chart(nights: Sequence[NightWeather], units: Units) -> list[str]:
     legend = say(
         "o likely, --- eight chances in ten, : freezing; in {unit}", unit=measures.degree_unit(units)
     )
-    ends = (measures.exact_temperature(float(end), units) for end in (lowest, highest))
+    ends = (measures.measured_number(float(end), units) for end in (lowest, highest))
     left, right = ends
     scale = " " * 19 + left + right_aligned(right, CHART_WIDTH - len(left))
     return [
@@ -110,7 +110,7 @@ def _chart(nights: Sequence[NightWeather], units: Units) -> list[str]:
 
 def _night_lines(night: NightWeather, lowest: int, highest: int, units: Units) -> list[str]:
     day = padded(measures.day_and_date(night.night), 10)
-    likely = right_aligned(measures.exact_temperature(night.likely_c, units), 5)
+    likely = right_aligned(measures.coldest_number(night.likely_c, units), 5)
     start = f"  {day} {likely} {_bar(night, lowest, highest)} "
     return paragraph(
         ", ".join(_kind(night, units)), first=start, rest=" " * len(start)

@@ -136,7 +136,7 @@ def _table(comparison: Comparison, units: Units) -> list[str]:
 
 
 def _both(before_c: float, after_c: float, units: Units) -> tuple[str, str]:
-    return measures.exact_coldest(before_c, units), measures.exact_coldest(after_c, units)
+    return measures.coldest(before_c, units), measures.coldest(after_c, units)
 
 
 def _chart(comparison: Comparison, clock: Clock, units: Units) -> list[str]:
@@ -156,8 +156,8 @@ def _chart(comparison: Comparison, clock: Clock, units: Units) -> list[str]:
             marks[column(before[hour])] = "o"
             marks[column(after[hour])] = "*" if column(after[hour]) == column(before[hour]) else "#"
             time = padded(clock.at(comparison.times[hour]).replace("\u00a0", " "), TIMES_WIDTH)
-            first = right_aligned(measures.exact_temperature(before[hour], units), 7)
-            second = right_aligned(measures.exact_temperature(after[hour], units), 7)
+            first = right_aligned(measures.coldest_number(before[hour], units), 7)
+            second = right_aligned(measures.coldest_number(after[hour], units), 7)
             yield f"  {time}{first}{second}  {''.join(marks)}".rstrip()
 
     heading = say(

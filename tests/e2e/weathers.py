@@ -416,6 +416,8 @@ SAMPLES: dict[str, Callable[[], WeatherSeries]] = {
     "windy-freeze.csv": windy_freeze,
     "mild.csv": mild,
     "spring-night.csv": spring_night,
+    "thaw.csv": thaw_after_long_freeze,
+    "gale.csv": gale_with_frost,
 }
 
 SAMPLE_REMARKS = (

@@ -74,8 +74,8 @@ def _cut_told(picture: PotPicture, units: Units) -> str:
     told = say(
         "{time}: outer roots at {ring} on the barest side, the core at {core}.",
         time=_at(cut.time),
-        ring=measures.exact_coldest(cut.ring_c, units),
-        core=measures.exact_coldest(float(cut.mean_c[cut.mean_c.shape[0] // 2, 0]), units),
+        ring=measures.coldest(cut.ring_c, units),
+        core=measures.coldest(float(cut.mean_c[cut.mean_c.shape[0] // 2, 0]), units),
     )
     if cut.corner_k > 0.0:
         told += " " + say(

@@ -16,9 +16,9 @@ from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences
 from frostguard.report.html.markup import list_of, node
-from frostguard.report.jobs import JobGroup, grouped, in_batch, loss_sentence, pot_name
+from frostguard.report.jobs import JobGroup, grouped, in_batch, pot_name, what_is_lost
 from frostguard.report.measures import Clock
-from frostguard.report.pieces import piece_list
+from frostguard.report.pieces import piece_list, taken
 from frostguard.report.spots import spot_labels, spot_name
 from frostguard.report.terminal import in_the_shed, left_at_risk_items, where_and_when
 from frostguard.report.words import all_of, say, say_count
@@ -40,7 +40,7 @@ def job_sheet(spot: str, plan: AdvicePlan, garden: Garden, clock: Clock, units: 
 def _left(spot: str, plan: AdvicePlan, garden: Garden) -> Element | None:
     """On paper only: on screen each pot of the spot is told below."""
     here = replace(plan, pots=tuple(pot for pot in plan.pots if pot.spot == spot))
-    lines = list_of(left_at_risk_items(here, spot_labels(garden)))
+    lines = list_of(left_at_risk_items(here, spot_labels(garden), most=None))
     return None if lines is None else node("div", node("h4", say("Still at risk")), lines, class_="paper")
 
 
@@ -68,21 +68,18 @@ def _batch_heading(batch: Batch) -> str:
         case Batch.BEFORE_SPELL:
             return say("For the cold spell, in one go")
         case Batch.TOMORROW:
-            return say("In your next hours")
+            return say("In your next working hours")
 
 
 def _item(group: JobGroup, clock: Clock, units: Units) -> Element:
     """One job with its box; the whole line can be ticked."""
     name = all_of([pot_name(job.label, job.count) for job in group.jobs])
-    worst = max((job.loss_otherwise for job in group.jobs), key=lambda loss: loss.chance)
     facts = [
         clock.start_by(group.first.start_by),
         measures.minutes(sum(job.minutes for job in group.jobs)),
         *_hands_and_weight(group, units),
     ]
-    loss = loss_sentence(worst.tissue, worst.chance)
-    if worst.chance_with_jobs is not None:
-        loss += " " + say("With it {chance}.", chance=measures.per_cent(worst.chance_with_jobs))
+    loss = what_is_lost(group)
     return node(
         "li",
         node(
@@ -114,7 +111,11 @@ def _hands_and_weight(group: JobGroup, units: Units) -> list[str]:
 
 
 def what_to_do(group: JobGroup, units: Units) -> str:
-    """The job at its spot, as a sentence of its own."""
+    """The job at its spot, as a sentence of its own, and the pieces that it takes."""
+    return " ".join(part for part in (_what(group, units), taken(group.jobs, units)) if part)
+
+
+def _what(group: JobGroup, units: Units) -> str:
     job = group.first
     match job.protection:
         case Protection.FLEECE:

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
+from hypothesis import given
+from hypothesis import strategies as st
+
+from frostguard.advice.deadlines import UNSURE, Doing, WorkTime, order_in_time
 from frostguard.advice.order import with_times
 from frostguard.advice.plan import Batch, Job, Loss, Protection
 from frostguard.garden.settings import Settings
@@ -88,3 +93,62 @@ def test_the_jobs_of_one_pot_stay_together():
     done = ordered(second, job("front b", 0.95), first)
 
     assert [one.pot for one in done] == ["front b", "back a", "back a"]
+
+
+def weather_due(minutes: tuple[float, ...], due: tuple[int, ...]) -> Doing:
+    """Jobs in the order of their urgency, each with its deadline in minutes from the beginning of three hours."""
+    work = WorkTime(at(13), at(16), dark=False)
+    return order_in_time(minutes, work, [at(13) + timedelta(minutes=by) for by in due])
+
+
+def test_where_all_is_in_time_the_order_of_urgency_stays():
+    """A later job with an earlier deadline does not go first where it can wait for its turn."""
+    assert weather_due((20.0, 20.0, 20.0), (180, 60, 180)) == Doing((0, 1, 2), {})
+
+
+def test_jobs_that_would_come_late_go_before_those_that_can_wait():
+    """Three jobs of twenty minutes, the last due in forty: it goes before one that has until dusk, and none is late."""
+    assert weather_due((20.0, 20.0, 20.0), (180, 180, 40)) == Doing((2, 0, 1), {})
+
+
+def test_more_minutes_than_there_are_to_the_deadlines_is_said_and_the_urgent_come_in_time():
+    """Two hours of work due in one: the first two of the order of urgency are in time, the others told as late."""
+    doing = weather_due((30.0, 30.0, 30.0, 30.0), (60, 60, 60, 60))
+
+    assert doing.order == (0, 1, 2, 3)
+    assert doing.late == {2: at(13) + timedelta(minutes=90), 3: at(13) + timedelta(minutes=120)}
+
+
+def test_what_comes_late_anyway_makes_nothing_else_late():
+    """It is done as soon as those that can be in time allow, and before those that can wait."""
+    doing = weather_due((60.0, 60.0, 20.0), (60, 60, 180))
+
+    assert doing.order == (0, 1, 2) and set(doing.late) == {1}
+    assert set(weather_due((60.0, 60.0, 60.0), (60, 30, 120)).late) == {1}
+    assert weather_due((60.0, 60.0, 60.0), (60, 30, 120)).order == (0, 2, 1)
+
+
+def test_one_job_that_is_due_at_once_is_not_told_as_late():
+    """Nobody can be quicker than now."""
+    assert weather_due((30.0,), (0,)).late == {}
+    assert set(weather_due((30.0, 30.0), (0, 0)).late) == {1}
+
+
+@given(st.lists(st.tuples(st.integers(1, 40), st.integers(0, 180)), max_size=7))
+def test_every_job_is_done_once_and_what_is_not_late_is_in_time(jobs: list[tuple[int, int]]):
+    """Whatever the deadlines; and where some order has all in time, none is told as late."""
+    minutes, due = tuple(float(each) for each, _ in jobs), tuple(by for _, by in jobs)
+    doing = weather_due(minutes, due)
+
+    assert sorted(doing.order) == list(range(len(jobs)))
+    passed = 0.0
+    for position in doing.order:
+        passed += minutes[position]
+        in_time = passed <= max(due[position], minutes[position]) + UNSURE / timedelta(minutes=1) + 1e-6
+        assert in_time == (position not in doing.late)
+    if doing.late:  # the earliest deadline first is in time if anything is (Jackson 1955)
+        done, best = 0.0, True
+        for position in sorted(range(len(jobs)), key=lambda one: max(due[one], minutes[one])):
+            done += minutes[position]
+            best = best and done <= max(due[position], minutes[position]) + UNSURE / timedelta(minutes=1)
+        assert not best

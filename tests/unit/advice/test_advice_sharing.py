@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostguard.advice.sharing import GROUP_OF, AtHand, Offer, Scarce, Shared, share_out, short_of
+from frostguard.advice.plan import CoverUse
+from frostguard.advice.sharing import GROUP_OF, AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.supplies import Hood, Needs, Piece, Supplies
 from frostguard.garden.catalogue import load_catalogue
 
@@ -242,3 +243,14 @@ def test_a_terrace_where_everybody_can_have_the_best_needs_no_solver(monkeypatch
     shared = share_out([offer(0, 9.0, hooded(SMALL)), offer(0, 7.0), offer(1, 5.0, hooded(SMALL))], at_hand())
 
     assert isinstance(shared, Shared) and shared.taken == (0, 2)
+
+
+def test_each_cut_is_told_with_the_piece_that_it_comes_from():
+    """The large cut takes the large sheet, and what is left goes to the small one, though it was first to be asked."""
+    sheets = [Piece("fleece 30", "sheet", 2.0 * length, 2.0 * length, None, 2.0, length) for length in (1.5, 3.0)]
+    supplies = at_hand(pieces=tuple(sheets)).supplies
+
+    small, large = pieces_given([spread(1.5, "front"), spread(5.0, "deck")], supplies)
+
+    assert small["fleece 30"] == CoverUse("fleece 30", "sheet", 0.5, 2.0, 1.5)
+    assert large["fleece 30"] == CoverUse("fleece 30", "sheet", 5.0 / 6.0, 2.0, 3.0)

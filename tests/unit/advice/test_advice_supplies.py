@@ -49,7 +49,7 @@ def test_hoods_are_given_until_there_are_none():
 
     double = best(three.covers_for_plant(0.4, 0.5, "deck", 2, 1))
 
-    assert double is not None and double.count == 2
+    assert double is not None and double.use.count == 2
     left = three.without(double.needs)
     assert best(left.covers_for_plant(0.4, 0.5, "deck", 2, 1)) is None
     single = best(left.covers_for_plant(0.4, 0.5, "deck", 1, 1))
@@ -61,7 +61,7 @@ def test_pots_alike_need_a_hood_each():
     """Four pots alike take four hoods, and three do not do."""
     assert best(supplies(hoods(3)).covers_for_plant(0.4, 0.5, "deck", 1, 4)) is None
     cut = best(supplies(hoods(4)).covers_for_plant(0.4, 0.5, "deck", 1, 4))
-    assert cut is not None and cut.count == 4
+    assert cut is not None and cut.use.count == 4
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_bubble_film_goes_round_twice():
 
     assert cut is not None and cut.layers == 2
     # two layers round a pot of 30 cm: 2 pi 0.3 0.3 m2 at the least, and some overlap
-    assert 1.0 < cut.count * 10.0 / (2.0 * np.pi * 0.3 * 0.3) < 1.5
+    assert 1.0 < cut.use.count * 10.0 / (2.0 * np.pi * 0.3 * 0.3) < 1.5
 
 
 def test_mulch_is_found_only_where_one_kind_is_enough():

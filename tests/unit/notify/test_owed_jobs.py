@@ -46,7 +46,7 @@ def test_jobs_are_told_with_minutes_deadline_chance_and_loss():
     assert notice.kind is NoticeKind.JOBS
     assert notice.key == f"jobs/{NIGHT}"
     assert notice.interrupts
-    assert notice.subject == "3 jobs for the night of Wed 2 Dec: 12 min, the first by 15:20."
+    assert notice.subject == "3 jobs for the night of Wed 2 Dec: 12 min, start the first by 15:20."
     for words in (
         "slide or wheel to the cellar, 6 min, start by 15:20",
         "about 2 chances in 3, 66 %",
@@ -154,7 +154,7 @@ def test_the_morning_says_that_it_holds_without_ringing():
 
     assert notice.kind is NoticeKind.GO_AHEAD
     assert not notice.interrupts
-    assert notice.subject == "It holds for Wed 2 Dec: the 3 jobs as told, the first by 15:20."
+    assert notice.subject == "It holds for Wed 2 Dec: the 3 jobs as told, start the first by 15:20."
 
 
 def test_the_last_look_says_nothing_when_nothing_changed():
@@ -201,7 +201,7 @@ def test_new_or_earlier_jobs_are_told_as_a_change():
 
     changed = told(plan=more, told=before, **MORNING)
     assert changed.kind is NoticeKind.CHANGED and changed.interrupts
-    assert changed.subject == "Changed for Wed 2 Dec: 2 jobs more or earlier than told, the first by 15:20."
+    assert changed.subject == "Changed for Wed 2 Dec: 2 jobs more or earlier than told, start the first by 15:20."
     assert tells_the_plan(changed)
     assert changed.text.count("slide or wheel to the cellar") == 2  # under what is new, and in the whole list
 

@@ -153,7 +153,7 @@ def test_a_gale_is_told_with_its_jobs():
 
     assert notice.kind is NoticeKind.GALE
     assert notice.interrupts
-    assert notice.subject == "Gale in the night of Wed 2 Dec: 2 jobs before it, the first by 15:50."
+    assert notice.subject == "Gale in the night of Wed 2 Dec: 2 jobs before it, start the first by 15:50."
     assert "lay down or tie against the gale" in notice.text
 
 

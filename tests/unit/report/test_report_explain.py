@@ -38,8 +38,8 @@ def test_the_heat_bill_adds_up_its_faces():
 
     assert "through the side -210 through the top -80 through the base -30 together -321" in words
     assert (
-        "by moving air -150" in words
-        and "by long-wave radiation -201" in words
+        "by moving air (convection) -150" in words
+        and "radiated as heat (long-wave) -201" in words
         and "from the sun 60" in words
     )
 
@@ -75,10 +75,11 @@ def test_every_mark_is_worded_with_or_without_a_source(mark, source, kind):
 def test_the_basis_of_a_leaf_limit_is_told():
     """A limit given as screen air says at which air that is; another of leaf or bud that it is the tissue's own."""
     aired = text(plans.explanation(limits=(tissue(limit_c=-9.5, screen_air_limit_c=-7.0),)))
-    assert "limit -9.5 °C" in aired and "That is -7.0 °C in the screen on a clear, calm night" in aired
-    assert "Told for the tissue itself." in text(plans.explanation(limits=(tissue(),)))
+    assert "limit -9.5 °C" in aired and "That is -7.0 °C at a weather station on a clear, calm night" in aired
+    own = text(plans.explanation(limits=(tissue(),)))
+    assert "The source tells it for the leaf or bud itself, not for the air." in own
     root = text(plans.explanation(limits=(tissue(tissue=Tissue.WHOLE_ROOT),)))
-    assert "tissue itself" not in root and "screen" not in root
+    assert "leaf or bud itself" not in root and "weather station" not in root
 
 
 def test_weak_sources_are_called_weak_and_not_named():
@@ -99,7 +100,7 @@ def test_steps_and_assumptions_are_sentences_and_unknown_codes_are_shown():
 
 def test_the_second_pass_is_told():
     """How far the answer moves by a better wall surface is part of the explanation."""
-    assert "moves by at most 0.1 °C" in text()
+    assert "the outer roots move by at most 0.1 °C" in text()
 
 
 def test_the_pots_own_jobs_stand_first():

@@ -27,25 +27,30 @@ def test_beside_a_limit_numbers_are_rounded_toward_danger(value_c, units):
     exact = value_c * 1.8 + 32 if units is IMPERIAL else value_c
     assert number(measures.coldest(value_c, units)) <= exact + 1e-5
     assert number(measures.limit(value_c, units)) >= exact - 1e-5
-    assert number(measures.exact_coldest(value_c, units)) <= exact + 1e-5
-    assert number(measures.exact_limit(value_c, units)) >= exact - 1e-5
-    assert float(measures.whole_degrees_down(value_c, units)) <= exact + 1e-5
+    assert exact - number(measures.coldest(value_c, units)) < 0.1 + 1e-5
+    assert number(measures.limit(value_c, units)) - exact < 0.1 + 1e-5
+
+
+@given(st.floats(-60, 60), st.sampled_from(Units))
+def test_a_temperature_reads_the_same_in_a_sentence_and_in_a_table(value_c, units):
+    """One rounding for all: the number in a table is the one that stands with its unit elsewhere."""
+    assert measures.coldest(value_c, units).split(NBSP)[0] == measures.coldest_number(value_c, units)
+    assert measures.limit(value_c, units).split(NBSP)[0] == measures.limit_number(value_c, units)
 
 
 def test_a_value_on_the_step_stays_there():
     """Binary noise does not push a round number to the next step."""
-    assert measures.coldest(-3.0, METRIC) == f"-3{NBSP}°C"
-    assert measures.limit(0.1 + 0.2, METRIC) == f"0.5{NBSP}°C"
-    assert measures.exact_limit(0.1 + 0.2, METRIC) == f"0.3{NBSP}°C"
-    assert measures.coldest(0.0, IMPERIAL) == f"32{NBSP}°F"
+    assert measures.coldest(-3.0, METRIC) == f"-3.0{NBSP}°C"
+    assert measures.limit(0.1 + 0.2, METRIC) == f"0.3{NBSP}°C"
+    assert measures.coldest(0.0, IMPERIAL) == f"32.0{NBSP}°F"
 
 
 def test_what_is_not_known_says_so():
     """A missing number is no crash and no "nan"."""
     nothing = float("nan")
     assert measures.coldest(nothing, METRIC) == "not known"
-    assert measures.whole_degrees_down(nothing, METRIC) == "?"
-    assert measures.exact_temperature(nothing, IMPERIAL) == "-"
+    assert measures.coldest_number(nothing, METRIC) == "-"
+    assert measures.measured_number(nothing, IMPERIAL) == "-"
     assert measures.wind(nothing, METRIC) == "-"
 
 
@@ -73,7 +78,9 @@ def test_minutes_are_rounded_up(minutes, shown):
     [
         (0.0, "less than 1 chance in 100"),
         (0.004, "less than 1 chance in 100"),
-        (0.012, "about 1 chance in 100, 2 %"),
+        (0.012, "about 1 chance in 50, 2 %"),
+        (0.142, "about 1 chance in 7, 15 %"),
+        (0.15, "about 1 chance in 7, 15 %"),
         (0.25, "about 1 chance in 4, 25 %"),
         (0.5, "an even chance, 50 %"),
         (0.66, "about 2 chances in 3, 66 %"),
@@ -105,12 +112,13 @@ def test_deadlines_are_on_the_sites_clock():
 
 
 def test_a_deadline_that_has_come_is_now():
-    """Nothing is asked for "by 14:00" of somebody who asks at half past two."""
+    """Nothing is asked for "start by 14:00" of somebody who asks at half past two."""
     clock = measures.Clock("Europe/Ljubljana", plans.ASKED)
 
-    assert clock.by(plans.at(14, 0)) == "now"
-    assert clock.by(plans.ASKED) == "now"
-    assert clock.by(plans.at(14, 35)) == f"by{NBSP}14:35"
+    assert clock.start_by(plans.at(14, 0)) == "now"
+    assert clock.start_first_by(plans.ASKED, 2) == "now"
+    assert clock.start_by(plans.at(14, 35)) == f"start by{NBSP}14:35".replace(" ", NBSP)
+    assert clock.start_first_by(plans.at(14, 35), 2) == "start the first by 14:35"
 
 
 def test_the_clock_change_moves_deadlines_with_it():
@@ -132,9 +140,9 @@ def test_days_within_the_week_go_by_their_weekday():
 
 def test_what_is_to_spare_agrees_with_the_numbers_shown():
     """The words follow from the rounded numbers that stand beside them."""
-    assert measures.to_spare(-1.2, -3.2, METRIC) == "about 1 degree to spare"  # shown as -1.5 and -3
+    assert measures.to_spare(-1.2, -3.15, METRIC) == "about 1 degree to spare"  # shown as -1.2 and -3.1
     assert measures.to_spare(2.0, -3.0, METRIC) == "about 5 degrees to spare"
-    assert measures.to_spare(-2.6, -3.2, METRIC) == "nothing to spare"  # shown as -3 and -3
+    assert measures.to_spare(-3.04, -3.12, METRIC) == "nothing to spare"  # shown as -3.1 and -3.1
     assert measures.to_spare(-2.4, -3.2, METRIC) == "hardly a degree to spare"
     assert measures.to_spare(-6.0, -3.0, METRIC) == "about 3 degrees too cold"
     assert measures.to_spare(15.0, -3.0, METRIC) == "at least 10 degrees to spare"
@@ -154,7 +162,7 @@ def _fraction(words: str) -> float:
 def test_a_limit_in_a_table_is_rounded_up_as_beside_its_unit():
     """The number without its unit is the one that stands with it elsewhere."""
     assert measures.limit_number(-12.22, Units.METRIC) == "-12.2"
-    assert measures.exact_limit(-12.22, Units.METRIC).split()[0] == "-12.2"
+    assert measures.limit(-12.22, Units.METRIC).split()[0] == "-12.2"
     assert measures.limit_number(-0.04, Units.METRIC) == "0.0"
 
 

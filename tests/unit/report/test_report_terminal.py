@@ -26,7 +26,8 @@ from frostguard.garden.model import CoverPiece, Garden, Site, Stock, Surrounding
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report.layout import LINE_WIDTH, shown_width, use_width
-from frostguard.report.terminal import render_plan
+from frostguard.report.spots import spot_labels
+from frostguard.report.terminal import left_at_risk_items, render_plan
 
 PHYSICS_WORDS = re.compile(
     r"\b(rings?|cores?|members?|margins?|median|percentile|ensemble|convection|radiation|long-?wave|latent|"
@@ -74,7 +75,7 @@ def test_with_nothing_to_do_the_closest_pot_is_named_with_its_limit():
 
     assert text(of).startswith(
         "Nothing to do tonight. Closest to harm: Fuchsia (south wall). Buds or flowers come down to "
-        "about -0.5 °C, their limit is -2 °C: about 1 degree to spare."
+        "about -0.2 °C, their limit is -2.1 °C: about 1 degree to spare."
     )
 
 
@@ -145,11 +146,12 @@ def test_asked_after_dusk_it_says_what_still_helps_and_what_waits():
 
     words = text(of)
     assert words.startswith(
-        "1 job tonight, 3 min, now. Too late today for 1 job, 3 min: do it in your next hours, start by Thu 15:30."
+        "1 job tonight, 3 min, now. Too late tonight for 1 job, 3 min: do it in your next working hours, "
+        "start by Thu 15:30."
     )
     assert "It is dark: only what is light work, on a dry and lit floor." in words
-    assert "Lemon (front): cover with fleece" in section(of, "What still helps this evening")
-    assert "Olive (front): carry to the cellar, 3 min, start by Thu 15:30." in section(of, "Too late today")
+    assert "Lemon (front): cover with fleece" in section(of, "What still helps tonight")
+    assert "Olive (front): carry to the cellar, 3 min, start by Thu 15:30." in section(of, "Too late for tonight")
 
 
 def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
@@ -158,8 +160,8 @@ def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
 
     words = text(of)
     assert words.startswith(
-        "Nothing is worth doing tonight, or nothing safe helps. No job saves Banana, which is likely to be "
-        "harmed: see below. Roof terrace"
+        "Tonight there is no job that is safe and would help enough. Banana is likely to be harmed, and no job "
+        "helps it enough: see below. Roof terrace"
     )
     assert "Banana (front)" in section(of, "Still at risk")
     assert "(almost certain, 97 %)" in section(of, "Still at risk")
@@ -170,7 +172,8 @@ def test_outer_roots_that_are_not_worth_the_work_are_counted():
     """A pot that needs nothing is not called safe where its outer roots are not."""
     roots = tissue(tissue=Tissue.YOUNG_ROOT, chance=0.4)
     assert "outer roots" not in text(plan(pots=(pot("box", tissue()),)))
-    assert "outer roots, which is not worth the work" in text(plan(pots=(pot("box", tissue(), roots),)))
+    told = text(plan(pots=(pot("box", tissue(), roots),)))
+    assert "may lose some outer roots and start late in spring; a job would gain little" in told
 
 
 def test_without_working_hours_left_it_does_not_say_that_all_is_well():
@@ -214,22 +217,23 @@ def test_a_pot_that_no_job_saves_is_named_in_the_headline_and_first_of_what_stay
     )
 
     assert (
-        "No job saves Olive and Lemon, which are likely to be harmed: see below. 1 more pot stays at risk."
+        "Lemon is likely to be harmed, and no job helps it enough: see below. Olive is likely to be harmed even "
+        "with its jobs done: see below. 1 more pot stays at risk."
     ) in text(of)
     left = section(of, "Still at risk")
     assert left.index("Lemon (front)") < left.index("Fig (front)") < left.index("Olive (front)")
 
 
 def test_the_headline_names_what_is_most_likely_harmed_whether_it_has_a_job_or_not():
-    """What cannot be replaced comes first, then the worst; after three names the rest is counted."""
+    """What has a job and what has none are told apart; what cannot be replaced comes first, then the worst."""
     fates = {"fig": 0.7, "lemon": 0.98, "olive": 0.85, "sage": 0.6, "box": 0.55, "bay": 0.2}
     pots = [pot(name, tissue(chance=0.99), with_plan=plans.done(-4.0, chance, 9.0)) for name, chance in fates.items()]
     pots[3] = replace(pots[3], irreplaceable=True)
     of = plan(jobs=(job("lemon", Protection.FLEECE), job("sage", Protection.FLEECE)), pots=tuple(pots))
 
     assert (
-        "No job saves Sage, Lemon, Olive and 2 more, which are likely to be harmed: see below. "
-        "1 more pot stays at risk."
+        "Sage and Lemon are likely to be harmed even with their jobs done: see below. Olive, Fig and Box are "
+        "likely to be harmed, and no job helps them enough: see below. 1 more pot stays at risk."
     ) in text(of)
 
 
@@ -252,7 +256,7 @@ def test_preparations_that_there_was_not_enough_for_are_told_with_what_they_risk
 
     assert (
         "Fig (front) and Box (front): the covers there are go round others, which gain more by them. "
-        "Outer roots may be lost (an even chance, 55 %)."
+        "Outer roots may be lost (an even chance, 55 % each)."
     ) in section(of, "Still at risk")
 
 
@@ -300,10 +304,59 @@ def test_every_job_tells_what_is_left_of_the_risk():
         "Tonight",
     )
 
-    assert "(almost certain" not in words  # grouped by what is lost, told by the worst
-    assert "(about 9 chances in 10, 90 %). With it 1 %." in words
+    assert "(0: about 1 chance in 20, 5 %; 1: about 9 chances in 10, 90 %). With it 0 4 % and 1 1 %." in words
     alone = section(plan(jobs=(job("a", Protection.WRAP, loss_otherwise=losses[0]),)), "Tonight")
     assert "(about 1 chance in 20, 5 %). With it 4 %." in alone
+
+
+def test_a_job_says_which_piece_it_takes():
+    """Whole hoods are counted; of a sheet or roll it says that only a part goes; the size is that of one piece."""
+    covers = {
+        "a": CoverUse("fleece 30", "hood", 2, 1.2, 1.8),
+        "b": CoverUse("fleece 17", "sheet", 0.4, 2.0, 5.0),
+        "c": CoverUse("fleece 17", "sheet", 1.0, 2.0, 1.5),
+        "d": CoverUse("bubble film", "roll", 0.2, 1.0, 10.0),
+        "e": CoverUse("bark mulch", "litres", 3),
+    }
+    of = plan(jobs=tuple(job(name, Protection.FLEECE, spot=name, covers=(use,)) for name, use in covers.items()))
+
+    words = section(of, "Tonight")
+    for taken in (
+        "Take 2 hoods of fleece (1.2 x 1.8 m).",
+        "Take part of the sheet of light fleece (2 x 5 m).",
+        "Take 1 sheet of light fleece (2 x 1.5 m).",
+        "Take a length off the roll of bubble film (1 x 10 m).",
+        "Take 3 litres of bark.",
+    ):
+        assert taken in words
+    assert "(4 x 6 ft)" in text(of, Units.IMPERIAL) and "(3.5 x 33 ft)" in text(of, Units.IMPERIAL)
+
+
+def test_pots_that_take_different_pieces_are_told_apart():
+    """Otherwise nobody knows which hood goes over which pot."""
+    small, large = (CoverUse("fleece 30", "hood", 1, *size) for size in ((0.8, 1.2), (1.5, 2.0)))
+    of = plan(jobs=(job("fig", Protection.FLEECE, covers=(small,)), job("bay", Protection.FLEECE, covers=(large,))))
+
+    assert "Fig (front): cover" in section(of, "Tonight") and "Bay (front): cover" in section(of, "Tonight")
+
+
+def test_jobs_that_cannot_all_be_done_in_time_say_so():
+    """In the first lines and at the job, so that somebody is asked for help before it is too late."""
+    late = replace(job("fig", Protection.FLEECE), comes_late=True)
+    of = plan(jobs=(job("lemon", Protection.FLEECE), late))
+
+    assert "Not all can be done in time by the hands there are: begin at once" in text(of)
+    assert section(of, "Tonight").count("this comes late: a helper could do it at once.") == 1
+    assert "in time" not in text(plan(jobs=(job("lemon", Protection.FLEECE),)))
+
+
+def test_a_long_list_of_pots_at_risk_says_how_many_more_and_where_to_see_them():
+    """Eight are read in an evening; the page tells of all."""
+    names = "abcdefghijk"
+    of = plan(pots=tuple(pot(name, tissue(chance=0.3)) for name in names))
+
+    assert "And 3 more: 'frostguard report' tells of every pot." in section(of, "Still at risk")
+    assert len(left_at_risk_items(of, spot_labels(None), most=None)) >= len(names)
 
 
 def test_a_plant_that_cannot_be_replaced_says_why_it_goes_first():
@@ -341,18 +394,19 @@ def test_batches_stand_under_their_own_headings_tonight_first():
     )
 
     words = render_plan(of, Units.METRIC)
-    headings = ("\n\nTonight (", "\n\nBefore the cold spell of Thu 3 Dec, in one go (", "\n\nToo late today")
+    headings = ("\n\nTonight (", "\n\nBefore the cold spell of Thu 3 Dec, in one go (", "\n\nToo late for tonight")
     positions = [words.index(heading) for heading in headings]
     assert positions == sorted(positions)
 
 
 def test_equal_jobs_at_one_spot_are_one_line_with_all_their_minutes():
-    """Two pots of pansies under fleece are one errand; the earliest deadline and greatest chance count."""
+    """Fuchsia and pansies under fleece are one errand with the earliest deadline, and each has its own chance."""
     words = section(plans.frosty_plan(), "Tonight")
 
     assert (
-        "Fuchsia and Pansies x 4 (south wall): cover with fleece down to the pot rim, 6 min, start by 15:45. "
-        "Else buds and flowers are lost (about 2 chances in 5, 42 %)."
+        "Fuchsia and Pansies x 4 (south wall): cover with fleece down to the pot rim, 6 min in all, "
+        "start by 15:45. Take 5 hoods of fleece (1.2 x 1.8 m). Else buds and flowers are lost "
+        "(Fuchsia: about 1 chance in 3, 31 %; Pansies x 4: about 2 chances in 5, 42 %)."
     ) in words
 
 
@@ -388,8 +442,8 @@ def test_preparations_for_a_spell_are_grouped_by_what_is_done():
     """All that is pushed together, then all that is mulched: one batch, two lines."""
     words = section(plans.spell_plan(), "Before the cold spell")
 
-    assert "Rosemary and Sage (front): push tight together, 6 min" in words
-    assert "Rosemary and Sage (front): cover the mix with mulch, 3 min" in words
+    assert "Rosemary and Sage (front): push tight together, 6 min in all" in words
+    assert "Rosemary and Sage (front): cover the mix with mulch, 3 min in all" in words
 
 
 def test_a_heavy_pot_tells_its_weight_and_is_not_carried():
@@ -433,7 +487,7 @@ def test_pieces_to_fetch_are_added_up_and_never_more_than_lie_in_the_shed():
     of = plan(
         jobs=(
             *(
-                job(name, Protection.WRAP, covers=(CoverUse("bubble film", "roll", 1),))
+                job(name, Protection.WRAP, covers=(CoverUse("bubble film", "roll", 1, 0.5, 5.0),))
                 for name in ("a", "b", "c")
             ),
             job("d", Protection.MULCH, covers=(CoverUse("bark mulch", "litres", 6),)),
@@ -451,7 +505,7 @@ def test_pieces_to_fetch_are_added_up_and_never_more_than_lie_in_the_shed():
     )
 
     words = text(of, garden=Garden("garden.yaml", site, (), (), stock))
-    assert "Fetch first 1 roll of bubble film, 6 litres of bark and 2 hoods of thick fleece." in words
+    assert "Fetch first 1 roll of bubble film (0.5 x 5 m), 6 litres of bark and 2 hoods of thick fleece." in words
 
 
 def test_what_is_fetched_for_tonight_and_for_the_spell_is_told_apart():
@@ -552,10 +606,10 @@ def test_the_coming_nights_show_cold_rounded_down_and_what_is_at_risk():
     rows = [" ".join(line.split()) for line in lines if re.match(r"  \w{3} \d+ Dec +-?\d", line)]
 
     assert rows == [
-        "Wed 2 Dec -4 [ -6] #### 7 pots at risk, outer roots of 2",
-        "Thu 3 Dec -7 [ -9] ####### 9 pots at risk, outer roots of 12, windy",
-        "Fri 4 Dec 0 [ -2] no pot at risk",
-        "Sat 5 Dec -1 [ -3] # forecast has gaps this night",
+        "Wed 2 Dec -3.2 [ -5.2] #### 7 pots at risk, outer roots of 2",
+        "Thu 3 Dec -6.7 [ -8.7] ####### 9 pots at risk, outer roots of 12, windy",
+        "Fri 4 Dec 0.4 [ -1.6] no pot at risk",
+        "Sat 5 Dec -1.0 [ -3.0] # forecast has gaps this night",
     ]
 
 
