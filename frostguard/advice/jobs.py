@@ -115,7 +115,7 @@ def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
 def _carry_back_at(evening: Evening, choice: Choice) -> datetime | Stay:
     """Noon before the first of the nights that are all harmless outdoors, up to the last one in sight."""
     if evening.season is not Season.SPRING and any(
-        _winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
+        winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
     ):
         return Stay.UNTIL_SPRING
     back: datetime | Stay = Stay.NOT_IN_SIGHT
@@ -126,6 +126,6 @@ def _carry_back_at(evening: Evening, choice: Choice) -> datetime | Stay:
     return back
 
 
-def _winters_indoors(taxon: Taxon) -> bool:
+def winters_indoors(taxon: Taxon) -> bool:
     """Tender plants, once in for the winter, are not carried out again for a mild spell."""
     return taxon.moved_light is not MovedLight.STAY_OUT and taxon.leaf_hardened.temperature_c > TENDER_C

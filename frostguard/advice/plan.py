@@ -21,6 +21,10 @@ LIKELY = 0.5
 ALMOST_CERTAIN = 0.9
 """Chances of loss from which a job is more urgent than others on the way; estimates."""
 
+CLEAR_MARGIN_K = 2.5
+"""How far above the limit the coldest must stay before a job that was told is dropped, or a cover may come off: a
+dead band, as alarms have one, or a forecast that wavers would turn it on and off; estimate."""
+
 OUTER_ROOTS_RISK = 0.25
 """Chance of losing outer roots from which they count, and a night belongs to a cold spell; estimate."""
 

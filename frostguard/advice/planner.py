@@ -25,7 +25,7 @@ from frostguard.advice.outlook import (
     per_member,
     run_pots,
 )
-from frostguard.advice.plan import Batch, Protection
+from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
 from frostguard.advice.protections import (
     LEAF_PROTECTIONS,
     ROOT_PROTECTIONS,
@@ -66,9 +66,6 @@ TOLD_EUR = 0.5
 """What a job that the person knows of already is worth more than another: plans that change for pennies are
 not followed; estimate, two minutes' work."""
 
-CLEAR_MARGIN_K = 2.5
-"""A job once told stays until the coldest expected is so far above the limit, though it would no longer be
-called for anew: a forecast wavers by that much from run to run; common practice for alarms, estimate."""
 
 MOST_SECOND_THOUGHTS = 2
 """Times that what is scarce is shared out anew because an option did not hold in all members."""

@@ -176,15 +176,18 @@ def _outcome(found: Found, sent: bool) -> Outcome:
     return Outcome.PLAN_SENT if found is Found.PLAN else Outcome.CANNOT_SEE_SENT
 
 
-def nights_without_a_look(book: Logbook, today: date, longest_d: int = 14) -> tuple[date, ...]:
-    """Evenings since the first known night, up to yesterday, on which nobody looked; at most so many days back."""
+def untold_nights(book: Logbook, today: date, longest_d: int = 14) -> tuple[date, ...]:
+    """Nights since the first known one, up to yesterday's, of which nothing was told; at most so many days back.
+
+    Nobody looked at them, or no message about them went out while there was time.
+    """
     first = book.rows("SELECT min(night) AS night FROM nights")[0]["night"]
     if first is None:
         return ()
     begins = max(date.fromisoformat(first), today - timedelta(days=longest_d))
-    known = {row["night"] for row in book.rows("SELECT night FROM nights WHERE night >= ?", (begins.isoformat(),))}
+    told_of = {night for night, outcome in outcomes(book, begins).items() if outcome is not Outcome.OWED}
     span = (begins + timedelta(days=k) for k in range(max((today - begins).days, 0)))
-    return tuple(night for night in span if night.isoformat() not in known)
+    return tuple(night for night in span if night not in told_of)
 
 
 def keep_days(connection: sqlite3.Connection, days: Iterable[tuple[date, float, float]]) -> None:

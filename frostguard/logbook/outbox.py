@@ -77,11 +77,31 @@ class Delivered:
 def owe(connection: sqlite3.Connection, notice: Notice, channels: Iterable[str], today: date, now: datetime) -> None:
     """Put a notice down as owed on these channels, and all that it tells as said; once for each key.
 
-    To be called within one transaction with whatever else must be known if it is.
+    To be called within one transaction with whatever else must be known if it is. What lapsed unsaid may be
+    owed anew under its key.
     """
+    if connection.execute("SELECT 1 FROM said WHERE key = ?", (notice.key,)).fetchone() is None:
+        connection.execute(
+            "UPDATE deliveries SET state = 'owed', tries = 0, repeats = 0, changed = ? WHERE notice = ?",
+            (stamp(now), notice.key),
+        )
+        _put(connection, notice)
+    _on_its_way(connection, notice, channels, today, now)
+
+
+def enlarge(
+    connection: sqlite3.Connection, notice: Notice, channels: Iterable[str], today: date, now: datetime
+) -> None:
+    """Put a notice that is still owed down again with more in it; in one transaction with what it tells."""
+    _put(connection, notice)
+    _on_its_way(connection, notice, channels, today, now)
+
+
+def _put(connection: sqlite3.Connection, notice: Notice) -> None:
     connection.execute(
-        "INSERT OR IGNORE INTO notices (key, kind, night, made_at, interrupts, not_before, notice) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO notices (key, kind, night, made_at, interrupts, not_before, notice) VALUES (?, ?, ?, ?, ?, ?, ?) "
+        "ON CONFLICT (key) DO UPDATE SET kind = excluded.kind, night = excluded.night, made_at = excluded.made_at, "
+        "interrupts = excluded.interrupts, not_before = excluded.not_before, notice = excluded.notice",
         (
             notice.key,
             notice.kind.value,
@@ -92,6 +112,11 @@ def owe(connection: sqlite3.Connection, notice: Notice, channels: Iterable[str],
             json.dumps(notice.to_dict()),
         ),
     )
+
+
+def _on_its_way(
+    connection: sqlite3.Connection, notice: Notice, channels: Iterable[str], today: date, now: datetime
+) -> None:
     connection.executemany(
         "INSERT OR IGNORE INTO deliveries (notice, channel, state, changed) VALUES (?, ?, 'owed', ?)",
         [(notice.key, channel, stamp(now)) for channel in channels],
@@ -152,17 +177,26 @@ def end(book: Logbook, one: Due, failure: str | None, now: datetime) -> None:
 def lapse(book: Logbook, today: date, now: datetime) -> int:
     """Give up what is still owed though its time is over; how many deliveries that were.
 
-    What belongs to one night is of no use after it; letters and news of the season are some days more.
+    What belongs to one night is of no use after it; letters and news of the season are some days more. What no
+    channel took was not said: whatever of it is not of that night alone is told again.
     """
     later = today - NEWS_FOR
-    return book.write(
-        lambda connection: connection.execute(
+
+    def give_up(connection: sqlite3.Connection) -> int:
+        count = connection.execute(
             "UPDATE deliveries SET state = 'lapsed', changed = ? WHERE state IN ('owed', 'sending', 'failed') AND "
             "notice IN (SELECT key FROM notices WHERE night < CASE WHEN kind IN (SELECT value FROM json_each(?)) "
             "THEN ? ELSE ? END)",
             (stamp(now), _NEWS, later.isoformat(), today.isoformat()),
         ).rowcount
-    )
+        if count:
+            connection.execute(
+                "DELETE FROM said WHERE EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = said.notice) AND NOT "
+                "EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = said.notice AND d.state <> 'lapsed')"
+            )
+        return int(count)
+
+    return book.write(give_up)
 
 
 def drop_channels(book: Logbook, known: Iterable[str], now: datetime) -> int:

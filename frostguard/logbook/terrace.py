@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -73,7 +73,14 @@ def _place(garden: Garden) -> str:
     return f"{garden.site.latitude_deg:.2f} {garden.site.longitude_deg:.2f}"
 
 
-def standing(book: Logbook, garden: Garden, catalogue: Catalogue, now: datetime) -> Standing:
+def standing(
+    book: Logbook,
+    garden: Garden,
+    catalogue: Catalogue,
+    now: datetime,
+    *,
+    without: Collection[tuple[str, Protection]] = (),
+) -> Standing:
     """The terrace as it stands.
 
     Parameters
@@ -86,6 +93,8 @@ def standing(book: Logbook, garden: Garden, catalogue: Catalogue, now: datetime)
         Covers and mixes.
     now : datetime
         Aware.
+    without : collection of (pot id, Protection), optional
+        What is taken as undone, to see what would come of it.
     """
     if not is_of(book, garden):
         return Standing(garden, TerraceState(), ())
@@ -97,6 +106,7 @@ def standing(book: Logbook, garden: Garden, catalogue: Catalogue, now: datetime)
         if one.job.pot in pots
         and (one.job.to_spot is None or one.job.to_spot in spots)
         and not one.is_off_by_itself(now)
+        and (one.job.pot, one.job.protection) not in without
     ]
     by_pot = {pot: [one for one in placed if one.job.pot == pot] for pot in pots}
     moved = replace(

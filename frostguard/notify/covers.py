@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from frostguard.advice.plan import AdvicePlan, NightOutlook, Protection
-from frostguard.hardiness.model import Tissue
+from frostguard.advice.plan import CLEAR_MARGIN_K, AdvicePlan, Protection
 from frostguard.notify.matter import Matter, Section
 from frostguard.notify.moment import InForce, Look, Moment
 from frostguard.notify.notice import NoticeKind
 from frostguard.report import measures
 from frostguard.report.spots import spot_labels, spot_name
 from frostguard.report.words import all_of, say, say_count
-
-BARE_LEAF_BELOW_AIR_K = 3.0
-"""A bare leaf under a clear sky lies 2 to 5 K below screen air; common practice takes three."""
-
-SAFE_MARGIN_K = 2.0
-"""How far the low end of the coldest leaf stays above its limit where a cover is called needless; estimate."""
 
 SAFE_NIGHTS = 2
 """Nights ahead that must be safe: a cover that is put back the next evening has saved no trouble; estimate."""
@@ -33,8 +27,11 @@ AGAIN_AFTER_D = 3
 """Days after which a cover that stayed on is told of again; estimate."""
 
 FLEECES = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
-TAKEN_BACK = FLEECES | {Protection.MOVE, Protection.SECURE, Protection.UNCOVER}
-"""Protections that are undone after the cold; wraps, feet and mulch stay until spring."""
+AGAINST_COLD = FLEECES | {Protection.MOVE}
+"""Protections that are undone once the nights are harmless without them; wraps, feet and mulch stay until spring."""
+
+AGAINST_GALES = frozenset({Protection.SECURE, Protection.UNCOVER})
+"""Protections that are undone after the gale, whose end is known from the plan alone."""
 
 
 def must_uncover_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
@@ -87,15 +84,10 @@ def must_uncover_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
 
 def safe_to_uncover_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
     """Covers and moved pots that the next nights do not need; told once for each."""
-    if moment.look not in (Look.MORNING, Look.SUNRISE):
-        return None
-    ahead = [night for night in plan.nights if night.date >= moment.today][:SAFE_NIGHTS]
-    if len(ahead) < SAFE_NIGHTS or not all(night.complete for night in ahead):
-        return None
-    free = [one for one in moment.in_force if _is_free(one, plan, ahead, moment)]
+    free = [one for one in uncovering(moment) if _is_free(one, moment)]
     if not free:
         return None
-    risk = next((night.date for night in plan.nights if night.date >= moment.today and night.pots_at_risk), None)
+    risk = _next_risk(free, moment, plan)
     subject = say_count("1 pot can go without its cover.", "{count} pots can go without their covers.", len(free))
     outlook = (
         say("No pot is at risk as far as the forecast reaches.")
@@ -112,28 +104,43 @@ def safe_to_uncover_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
     )
 
 
-def _is_free(one: InForce, plan: AdvicePlan, ahead: Sequence[NightOutlook], moment: Moment) -> bool:
-    """Whether a protection has done its work, by its own time and by the nights ahead."""
-    if one.protection not in TAKEN_BACK or (one.undo_after is not None and one.undo_after > moment.now):
+def uncovering(moment: Moment) -> list[InForce]:
+    """What might be taken back by its own time and was not told of, if the nights ahead allow it."""
+    if moment.look not in (Look.MORNING, Look.SUNRISE):
+        return []
+    return [one for one in moment.in_force if _has_served(one, moment)]
+
+
+def _has_served(one: InForce, moment: Moment) -> bool:
+    if one.protection not in AGAINST_COLD | AGAINST_GALES:
+        return False
+    if one.undo_after is not None and one.undo_after > moment.now:
         return False
     told_on = moment.said.get(_key("safe", one))
     since = moment.clock.local(one.since)
     # it is told in the morning, so what was put on later that day is another cover
-    if told_on is not None and told_on >= since.date() + timedelta(days=since.hour // 12):
-        return False
-    if one.protection in (Protection.SECURE, Protection.UNCOVER):
-        return one.undo_after is not None  # a gale's end is known from the plan alone
-    limits = [
-        tissue.limit_c
-        for pot in plan.pots
-        if pot.id == one.pot
-        for tissue in pot.tissues
-        if tissue.tissue in (Tissue.LEAF, Tissue.BUD, Tissue.CHILL)
+    return told_on is None or told_on < since.date() + timedelta(days=since.hour // 12)
+
+
+def _is_free(one: InForce, moment: Moment) -> bool:
+    """Whether nothing speaks for leaving it: the gale is over, or the pot is out of danger without it."""
+    if one.protection in AGAINST_GALES:
+        return one.undo_after is not None
+    margins_k = moment.margin_without_k.get(one.pot, {})
+    ahead = (moment.today + timedelta(days=k) for k in range(SAFE_NIGHTS))
+    return all(margins_k.get(night, -math.inf) >= CLEAR_MARGIN_K for night in ahead)
+
+
+def _next_risk(free: Sequence[InForce], moment: Moment, plan: AdvicePlan) -> date | None:
+    """The first night that puts a pot at risk, or one of those that are free now."""
+    of_others = [night.date for night in plan.nights if night.date >= moment.today and night.pots_at_risk]
+    of_these = [
+        night
+        for one in free
+        for night, margin_k in moment.margin_without_k.get(one.pot, {}).items()
+        if night >= moment.today and margin_k < CLEAR_MARGIN_K
     ]
-    if not limits:
-        return False
-    coldest_leaf_c = min(night.coldest_air_c_p10 for night in ahead) - BARE_LEAF_BELOW_AIR_K
-    return coldest_leaf_c > max(limits) + SAFE_MARGIN_K
+    return min((*of_others, *of_these), default=None)
 
 
 def _at_risk_on(plan: AdvicePlan, day: date) -> bool:

@@ -1,4 +1,4 @@
-"""What is told without a new job: a machine that slept, the weekly letter, nothing new, all is well."""
+"""What is told without a new job: nights of which nothing was told, the weekly letter, nothing new, all is well."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ from frostguard.report.terminal import left_at_risk_items
 from frostguard.report.words import all_of, say, say_count
 
 COLD_ENOUGH_TO_LOOK_C = 2.0
-"""Screen air of a night that nobody looked at from which tender plants are worth a look; leaves lie lower."""
+"""Screen air of a night of which nothing was told from which tender plants are worth a look; leaves lie lower."""
 
 
 def was_down_matter(moment: Moment) -> Matter | None:
-    """Evenings on which nobody looked, and what to look at where one of them was cold."""
+    """Nights of which nothing was told, and what to look at where one of them was cold."""
     if not moment.down:
         return None
     named = all_of([_day(night) for night in moment.down[:7]])
     subject = say_count(
-        "Nobody looked on 1 evening: {days}.",
-        "Nobody looked on {count} evenings: {days}.",
+        "Nothing was told of 1 night: {days}.",
+        "Nothing was told of {count} nights: {days}.",
         len(moment.down),
         days=named,
     )
     colds = [day.coldest_c for night in moment.down if (day := moment.day(night + timedelta(days=1))) is not None]
-    lead = say("{subject} The machine or frostguard was not running.", subject=subject)
+    lead = say("{subject} The machine was not running, or no channel worked in time.", subject=subject)
     if not colds:
         lead += " " + say("How cold it was is not known; look at tender plants.")
     elif min(colds) <= COLD_ENOUGH_TO_LOOK_C:
@@ -108,8 +108,6 @@ def weekly_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
             Section(say("Stays at risk"), tuple(left_at_risk_items(plan, spot_labels(moment.garden)))),
         ),
     )
-
-
 
 
 def _in_place(moment: Moment) -> tuple[str, ...]:

@@ -81,8 +81,11 @@ class Moment:
         Protections in place.
     done : frozenset of (pot id, Protection)
         Jobs of this night that were signed off.
+    margin_without_k : mapping of pot id to mapping of date to float
+        How far pots stay above their nearest limit in each coming night with their covers off, or back in their
+        places [K]; pots and nights of which that is not known are left out.
     down : tuple of date
-        Evenings since the last good run on which nobody looked.
+        Past nights of which nothing was told, and which have not been owned up to yet.
     """
 
     now: datetime
@@ -97,6 +100,7 @@ class Moment:
     pushes: tuple[datetime, ...] = ()
     in_force: tuple[InForce, ...] = ()
     done: frozenset[tuple[str, Protection]] = frozenset()
+    margin_without_k: Mapping[str, Mapping[date, float]] = field(default_factory=dict)
     down: tuple[date, ...] = ()
 
     @property

@@ -34,7 +34,7 @@ class NoticeKind(Enum):
     WATER_FIRST = "water first"  # the day before the freeze, in the morning
     BEFORE_SPELL = "before spell"  # three to five days ahead: prepare, what is missing
     SEASON = "season"  # firsts and lasts of the season, and the jobs that hang on them
-    WAS_DOWN = "was down"  # evenings on which nobody looked
+    WAS_DOWN = "was down"  # nights of which nothing was told
     CHANNEL_FAILED = "channel failed"  # told through the others
     NOTHING_NEW = "nothing new"  # something is still open or at risk, all of it told before
     WEEKLY = "weekly"
@@ -158,6 +158,24 @@ def _attachment_dict(attachment: Attachment) -> dict[str, Any]:
 def _content(kept: Mapping[str, Any]) -> bytes:
     content = base64.b64decode(kept["content"], validate=True)
     return zlib.decompress(content) if kept.get("deflated") else content
+
+
+def joined(first: Notice, second: Notice) -> Notice:
+    """Both as one message under the first one's key: tonight's, then tomorrow's, so that it rings once an evening."""
+    waits = first.not_before is not None and second.not_before is not None
+    body = second.html.partition("<body>")[2].rpartition("</body>")[0]
+    return replace(
+        first,
+        night=max(first.night, second.night),
+        text=f"{first.text}\n\n{second.text}",
+        short=shortened(f"{first.short} {second.short}"),
+        html=first.html.replace("</body>", f"<hr/>{body}</body>", 1),
+        interrupts=first.interrupts or second.interrupts,
+        tells=tuple(dict.fromkeys((*first.tells, *second.tells))),
+        attachments=(*first.attachments, *second.attachments),
+        not_before=first.not_before if waits else None,
+        stand_in=first.stand_in or second.stand_in,
+    )
 
 
 def repeated(notice: Notice) -> Notice:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import timedelta
 
 from frostguard.advice.plan import AdvicePlan, Caution
 from frostguard.notify.job_words import in_few_words, job_sections, told_lines
@@ -25,12 +24,12 @@ MONTHS_WITHOUT_FROST = frozenset({6, 7, 8})
 def cannot_see_matter(moment: Moment) -> Matter | None:
     """No forecast, one that is too old, or one with gaps in the coming night: never an all-clear.
 
-    Each evening tells it; by day it is told only where it is news and nothing was told for the night.
+    Each evening tells it of its own night; by day it is told where nothing was told of this very night, as
+    after an evening on which nobody looked.
     """
     key = f"cannot-see/{moment.night.isoformat()}"
     if moment.look is not Look.EVENING:
-        before = f"cannot-see/{(moment.night - timedelta(days=1)).isoformat()}"
-        if moment.look is Look.SUNRISE or moment.told is not None or moment.is_said(key) or moment.is_said(before):
+        if moment.look is Look.SUNRISE or moment.told is not None or moment.is_said(key):
             return None
         key = f"{key}/by-day"
     plan = moment.plan

@@ -25,14 +25,16 @@ from frostguard.logbook.nights import Ended, Found
 from frostguard.logbook.terrace import claim, standing
 from frostguard.nightly import Answer, Query, answer_by
 from frostguard.notify.channels import Channel
+from frostguard.notify.covers import AGAINST_COLD, uncovering
 from frostguard.notify.days import days_of_weather
 from frostguard.notify.delivery import Delivery, plain_notice, send
 from frostguard.notify.moment import Look, Moment, Unseen
-from frostguard.notify.notice import Notice, NoticeKind
+from frostguard.notify.notice import Notice, NoticeKind, joined
 from frostguard.notify.owed import owed, tells_the_plan
 from frostguard.report.words import harmless, say
 from frostguard.watch import schedule
 from frostguard.watch.attached import with_report
+from frostguard.watch.covers_off import Margins, margins_without_k
 from frostguard.watch.due import due_looks
 from frostguard.watch.log import Log, log_to_stderr
 from frostguard.watch.memory import with_memory
@@ -56,6 +58,8 @@ class Watch:
         The clock, aware.
     answer : callable
         Plans a night; as `nightly.answer_by`.
+    margins : callable
+        How pots would stand with their covers off; as `covers_off.margins_without_k`.
     send_one : callable
         Sends one notice through one channel.
     log : Log
@@ -69,6 +73,7 @@ class Watch:
     channels: Callable[[Settings], Sequence[Channel]]
     now: Callable[[], datetime]
     answer: Callable[..., Answer] = answer_by
+    margins: Margins = margins_without_k
     send_one: Send = send
     log: Log = log_to_stderr
 
@@ -101,33 +106,51 @@ def do_what_is_due(watch: Watch) -> Round:
         return Round((), False, 0, None, settings)
     zone = garden.site.time_zone
     sent = len(_send(watch, channels, zone))  # what an earlier run left
-    looks, well = due_looks(watch.book, garden.site, settings, watch.now()), True
+    looks, taken = due_looks(watch.book, garden.site, settings, watch.now()), Taken(well=True)
     for planned in looks:
-        well = take_look(watch, garden, settings, channels, planned) and well
-        deliveries = _send(watch, channels, zone)
-        sent += sum(one.delivered for one in deliveries)
-        well = well and (not deliveries or any(one.delivered for one in deliveries))
+        taken = take_look(watch, garden, settings, channels, planned, taken)
+    deliveries = _send(watch, channels, zone)
+    sent += sum(one.delivered for one in deliveries)
+    well = taken.well and (not deliveries or any(one.delivered for one in deliveries))
     return Round(looks, well and watch.book.on_disk, sent, zone, settings)
 
 
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """How the looks of a round went so far, and the message that waits for the next one's to go out with it."""
+
+    well: bool
+    waiting: Notice | None = None
+
+
 def take_look(
-    watch: Watch, garden: Garden, settings: Settings, channels: Sequence[Channel], planned: Planned
-) -> bool:
-    """Plan the night, put down what is owed, and all that belongs to it. Returns whether our own part went well."""
+    watch: Watch,
+    garden: Garden,
+    settings: Settings,
+    channels: Sequence[Channel],
+    planned: Planned,
+    before: Taken,
+) -> Taken:
+    """Plan the night, put down what is owed, and all that belongs to it; one message for all looks of a round."""
     book, now = watch.book, watch.now()
     run = nights.begin_run(book, planned.look, planned.night, now)
     if not book.on_disk and schedule.is_unremembered(planned.at, now):
-        return False
+        return replace(before, well=False)
+    waiting = before.waiting
+    if waiting is not None and waiting.not_before is not None:
+        waiting = None  # tonight's, held by the quiet hours, comes too late; tomorrow's goes its own way
     try:
         moment, answer = _look_at(watch, garden, settings, planned, now)
         notice = with_report(_with_trouble(owed(moment), book.trouble), answer, channels, watch.log)
         found = _found(moment, notice)
-        book.write(lambda connection: _put_down(connection, run, moment, answer, notice, found, channels, planned))
+        book.write(
+            lambda connection: _put_down(connection, run, moment, answer, notice, waiting, found, channels, planned)
+        )
     except Exception as exc:
         nights.end_run(book, run, Ended.FAILED, watch.now(), type(exc).__name__)
         watch.log("look", look=planned.look.value, night=planned.night, ended="failed", why=repr(exc))
         _tell_that_nobody_sees(watch, channels, exc, planned.night)
-        return False
+        return Taken(well=False)
     ended = Ended.CANNOT_SEE if isinstance(moment.plan, Unseen) else Ended.WELL
     nights.end_run(book, run, ended, watch.now(), "" if notice is None else notice.key)
     watch.log(
@@ -138,7 +161,9 @@ def take_look(
         found=found.value,
         notice=None if notice is None else notice.key,
     )
-    return True
+    if notice is None or waiting is None:
+        return replace(before, waiting=notice or waiting)
+    return replace(before, waiting=joined(waiting, notice))
 
 
 def _look_at(
@@ -168,7 +193,11 @@ def _look_at(
         plan=plan,
         days=() if answer is None else days_of_weather(answer.weather, zone),
     )
-    return with_memory(moment, book, planned.night, in_force), answer
+    moment = with_memory(moment, book, planned.night, in_force)
+    pots = {one.pot for one in uncovering(moment) if one.protection in AGAINST_COLD}
+    if answer is not None and pots:
+        moment = replace(moment, margin_without_k=watch.margins(book, garden, answer, at, pots, now=now))
+    return moment, answer
 
 
 def _aged(plan: AdvicePlan, ahead: timedelta) -> AdvicePlan:
@@ -194,6 +223,7 @@ def _put_down(
     moment: Moment,
     answer: Answer | None,
     notice: Notice | None,
+    waiting: Notice | None,
     found: Found,
     channels: Sequence[Channel],
     planned: Planned,
@@ -201,7 +231,11 @@ def _put_down(
     """All that this look leaves in the logbook, in one transaction."""
     plan = moment.plan
     told = notice is not None and tells_the_plan(notice)
-    if notice is not None:
+    carries = notice is not None and found is not Found.NOTHING_TO_DO
+    if notice is not None and waiting is not None:
+        notice = joined(waiting, notice)
+        outbox.enlarge(connection, notice, channels_for(channels, notice), moment.today, moment.now)
+    elif notice is not None:
         outbox.owe(connection, notice, channels_for(channels, notice), moment.today, moment.now)
     if isinstance(plan, AdvicePlan):
         nights.keep_plan(connection, run, plan, moment.now)
@@ -213,7 +247,6 @@ def _put_down(
         past = [day for day in moment.days if day.date < moment.today]
         nights.keep_days(connection, [(day.date, day.coldest_c, day.mean_c) for day in past])
     if planned.look is not Look.SUNRISE:
-        carries = notice is not None and found is not Found.NOTHING_TO_DO
         key = notice.key if notice is not None and carries else None
         nights.keep_night(connection, planned.night, found, key, moment.now)
 

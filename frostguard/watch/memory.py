@@ -9,7 +9,6 @@ from datetime import date, timedelta
 from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.book import Logbook
 from frostguard.notify.moment import InForce, Moment
-from frostguard.watch import schedule
 
 EARLIER_RUN = timedelta(hours=6)
 """Two runs so far apart are two forecasts: every model is run at least that often."""
@@ -40,5 +39,5 @@ def with_memory(moment: Moment, book: Logbook, night: date, in_force: Sequence[I
         pushes=outbox.pushes(book, moment.now - PUSHES_SINCE),
         in_force=tuple(in_force),
         done=jobs.finished_on(book, night),
-        down=schedule.missed_evenings(nights.nights_without_a_look(book, moment.today), said),
+        down=tuple(one for one in nights.untold_nights(book, moment.today) if f"down/{one.isoformat()}" not in said),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -145,12 +145,6 @@ def asked_from(planned: Planned, now: datetime, site: Site) -> datetime:
     sunrise, _ = sunrise_sunset(planned.night, site.latitude_deg, site.longitude_deg)
     dawn = datetime.combine(planned.night, DAWN, tzinfo=zone) if sunrise is None else sunrise
     return max(now.astimezone(UTC), dawn.astimezone(UTC))
-
-
-def missed_evenings(nights: Iterable[date], said: Iterable[str]) -> tuple[date, ...]:
-    """Of the nights on which nobody looked those that were not told of yet."""
-    told = set(said)
-    return tuple(night for night in nights if f"down/{night.isoformat()}" not in told)
 
 
 def _between(first: datetime, second: datetime) -> timedelta:

@@ -56,7 +56,19 @@ class LooksTrigger(BaseTrigger):  # type: ignore[misc]  # the library has no typ
         return next(schedule.coming(after, self._site, self._settings)).at
 
 
-def put_in(scheduler: BaseScheduler, round_: Callable[[], None], site: Site, settings: Settings, log: Log) -> None:
+def _machine_clock() -> datetime:
+    return datetime.now(UTC)
+
+
+def put_in(
+    scheduler: BaseScheduler,
+    round_: Callable[[], None],
+    site: Site,
+    settings: Settings,
+    log: Log,
+    *,
+    now: Callable[[], datetime] = _machine_clock,
+) -> None:
     """Give the scheduler its one job, with everything that the library would otherwise guess said in so many words."""
     zone = ZoneInfo(site.time_zone)
     often = IntervalTrigger(minutes=LOOKS_ROUND_MINUTES, timezone=zone)
@@ -67,7 +79,7 @@ def put_in(scheduler: BaseScheduler, round_: Callable[[], None], site: Site, set
         misfire_grace_time=int(schedule.GRACE / timedelta(seconds=1)),
         coalesce=True,
         max_instances=1,
-        next_run_time=datetime.now(zone),  # what was missed while nothing ran is made up for at once
+        next_run_time=now().astimezone(zone),  # what was missed while nothing ran is made up for at once
     )
 
     def report(event: JobExecutionEvent) -> None:

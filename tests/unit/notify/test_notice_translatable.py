@@ -74,7 +74,10 @@ def every_notice() -> Iterator[Notice]:
         warm = (day(0, 5.0, 12.0), day(1, 5.0, 12.0))
         for look in (Look.EVENING, Look.SUNRISE):
             if look is Look.EVENING or protection in (Protection.FLEECE, Protection.MOVE, Protection.SECURE):
-                yield told(plan=mild, in_force=(cover,), days=warm, look=look, now=at(8))
+                margins_k = {"lemon": dict.fromkeys((TODAY, TODAY + timedelta(days=1)), 6.0)}
+                yield told(
+                    plan=mild, in_force=(cover,), days=warm, look=look, now=at(8), margin_without_k=margins_k
+                )
     said = {"said": {f"jobs/{NIGHT.isoformat()}": TODAY}, "look": Look.MORNING, "now": at(7)}
     yield told(plan=frosty, told=brief_of(frosty), **said)
     yield told(plan=plans.plan(), told=replace(brief_of(frosty), jobs=brief_of(frosty).jobs[:1]), **said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import plans
@@ -10,7 +10,6 @@ import pytest
 from plans import at
 
 from frostguard.advice.plan import Protection
-from frostguard.hardiness.model import Tissue
 from frostguard.notify.moment import InForce, Look
 from frostguard.notify.notice import NoticeKind
 from frostguard.notify.owed import owed
@@ -81,17 +80,14 @@ def test_wraps_stay_on_in_warm_spells():
 # --- safe to uncover -----------------------------------------------------------------------------------
 
 
-def warm_nights(first_c: float, second_c: float, later_risk: bool = False) -> Any:
-    """A plan with a lemon (leaf limit -3 degC) and nights whose low ends are two kelvin colder."""
-    nights = [plans.night(0, first_c), plans.night(1, second_c), plans.night(2, 4.0)]
-    if later_risk:
-        nights.append(plans.night(3, -4.0, pots_at_risk=1))
-    return plans.plan(nights=tuple(nights))
+def without(*margins_k: float, pot: str = "lemon") -> dict[str, dict[date, float]]:
+    """How far the pot stays above its limit without its cover, tonight and in the nights after."""
+    return {pot: {TODAY + timedelta(days=ahead): margin_k for ahead, margin_k in enumerate(margins_k)}}
 
 
 def test_safe_to_uncover_names_the_next_risk():
     """An all-clear is explicit: what comes off now, and when the next risk is (warning practice)."""
-    notice = told(plan=warm_nights(6.0, 6.0, later_risk=True), in_force=(fleece(),), **SUNRISE)
+    notice = told(margin_without_k=without(4.0, 3.0, 2.6, 1.0), in_force=(fleece(),), **SUNRISE)
 
     assert notice.kind is NoticeKind.SAFE_TO_UNCOVER
     assert not notice.interrupts
@@ -102,10 +98,10 @@ def test_safe_to_uncover_names_the_next_risk():
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
-        ({"plan": warm_nights(1.0, 6.0)}, "a bare leaf lies 3 K below air: -1 - 3 = -4 < -3 + 2"),
-        ({"plan": warm_nights(6.0, 1.0)}, "the night after is cold"),
-        ({"plan": plans.plan(nights=(plans.night(0, 8.0), plans.night(1, 8.0, complete=False)))}, "not seen whole"),
-        ({"plan": plans.plan(nights=(plans.night(0, 8.0),))}, "one night is not enough"),
+        ({"margin_without_k": without(2.4, 6.0)}, "tonight is too near the limit"),
+        ({"margin_without_k": without(6.0, 2.4)}, "the night after is"),
+        ({"margin_without_k": without(6.0)}, "one night is not enough, or the next is not seen whole"),
+        ({"margin_without_k": {}}, "it was not reckoned, as for tender plants that stay in until spring"),
         ({"in_force": (fleece(undo_after=at(12)),)}, "the plan said not before noon"),
         ({"in_force": (fleece(protection=Protection.WRAP),)}, "wraps stay"),
         ({"in_force": (fleece(pot="stranger"),)}, "nothing is known of its limit"),
@@ -113,8 +109,8 @@ def test_safe_to_uncover_names_the_next_risk():
     ],
 )
 def test_no_all_clear_in_doubt(changes: dict[str, Any], why: str):
-    """A cover stays unless the coldest leaf of the next two nights is two kelvin above its limit (estimate)."""
-    usual = {"plan": warm_nights(6.0, 6.0), "in_force": (fleece(),), **SUNRISE}
+    """A cover stays unless the pot without it is 2.5 K above its limit in the next two nights (warning practice)."""
+    usual = {"margin_without_k": without(6.0, 6.0), "in_force": (fleece(),), **SUNRISE}
 
     notice = owed(moment(**{**usual, **changes}))
 
@@ -123,24 +119,20 @@ def test_no_all_clear_in_doubt(changes: dict[str, Any], why: str):
 
 def test_an_all_clear_is_said_once_for_each_cover():
     """Said this morning: not again; put on anew: again."""
-    usual = {"plan": warm_nights(6.0, 6.0), **SUNRISE}
+    usual = {"margin_without_k": without(6.0, 6.0, 6.0), **SUNRISE}
     first = told(**usual, in_force=(fleece(),))
     later = dict.fromkeys(first.tells, TODAY)
 
     assert owed(moment(**{**usual, "now": at(8, days=1)}, in_force=(fleece(),), said=later)) is None
     plan = plans.plan(night=TODAY + timedelta(days=1), nights=tuple(plans.night(n, 6.0) for n in (1, 2)))
     renewed = fleece(since=at(15))  # the same day, after the morning's word
-    again = told(plan=plan, look=Look.SUNRISE, now=at(8, days=1), in_force=(renewed,), said=later)
+    again = told(**{**usual, "now": at(8, days=1)}, plan=plan, in_force=(renewed,), said=later)
     assert again.kind is NoticeKind.SAFE_TO_UNCOVER
 
 
 def test_a_moved_pot_goes_back_to_its_spot():
-    """What was carried in is carried back when the nights allow it for its most tender tissue."""
+    """What was carried in is carried back when the nights allow it."""
     moved = fleece(protection=Protection.MOVE, spot="house wall", undo_after=at(7))
 
-    notice = told(plan=warm_nights(6.0, 6.0), in_force=(moved,), **SUNRISE)
+    notice = told(margin_without_k=without(6.0, 6.0), in_force=(moved,), **SUNRISE)
     assert "Lemon: back to the house wall." in notice.text
-
-    chilled = plans.pot("lemon", plans.tissue(), plans.tissue(tissue=Tissue.CHILL, limit_c=7.0))
-    plan = plans.plan(pots=(chilled,), nights=(plans.night(0, 6.0), plans.night(1, 6.0)))
-    assert owed(moment(plan=plan, in_force=(moved,), **SUNRISE)) is None

@@ -119,7 +119,9 @@ def test_it_is_told_once_an_evening():
         today = TODAY + timedelta(days=days)
         for look, hour in ((Look.MORNING, 7), (Look.SUNRISE, 8), (Look.LAST, 14), (Look.EVENING, 18)):
             if days or look is Look.EVENING:  # the outage begins on the first evening
-                notice = owed(moment(plan=UNSEEN, look=look, now=at(hour, days=days), said=said))
+                night = today + timedelta(days=look is Look.EVENING)
+                unseen = replace(UNSEEN, night=night)
+                notice = owed(moment(plan=unseen, look=look, now=at(hour, days=days), said=said))
                 if notice is not None:
                     rung.append(notice.made_at)
                     said |= dict.fromkeys(notice.tells, today)
@@ -136,6 +138,15 @@ def test_by_day_it_is_told_where_nothing_is_known_of_the_night():
     assert owed(moment(**by_day, told=brief_of(plans.frosty_plan()))) is None
     assert owed(moment(**{**by_day, "look": Look.LAST, "now": at(14)}, said=dict.fromkeys(first.tells, TODAY))) is None
     assert told(plan=UNSEEN, said=dict.fromkeys(first.tells, TODAY)).kind is NoticeKind.CANNOT_SEE
+
+
+def test_a_blind_morning_after_a_missed_evening_is_no_silence():
+    """That the night before could not be seen was told; of tonight nothing was."""
+    said = {f"cannot-see/{(TODAY - timedelta(days=1)).isoformat()}": TODAY - timedelta(days=2)}
+
+    notice = told(plan=UNSEEN, look=Look.MORNING, now=at(7), said=said)
+
+    assert notice.kind is NoticeKind.CANNOT_SEE and notice.interrupts
 
 
 def test_the_night_that_cannot_be_seen_is_named():
@@ -162,7 +173,7 @@ def test_was_down_tells_how_cold_it_was(coldest_c: float | None, rings: bool, wo
     assert notice.kind is NoticeKind.WAS_DOWN
     assert notice.interrupts is rings
     assert words in notice.text
-    assert "Nobody looked on 2 evenings" in notice.subject
+    assert "Nothing was told of 2 nights" in notice.subject
 
 
 # --- letters ---------------------------------------------------------------------------------------------

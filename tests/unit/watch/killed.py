@@ -58,9 +58,9 @@ def station_in(folder: Path) -> Station:
 
 
 def moments(count: int) -> list[datetime]:
-    """Evenings and mornings in turn."""
-    first = datetime(2026, 11, 2, 18, 0, tzinfo=ZONE)
-    return [first + timedelta(days=(k + 1) // 2, hours=0 if k % 2 == 0 else -10.5) for k in range(count)]
+    """Mornings and evenings in turn."""
+    first = datetime(2026, 11, 2, 7, 30, tzinfo=ZONE)
+    return [first + timedelta(days=k // 2, hours=0 if k % 2 == 0 else 10.5) for k in range(count)]
 
 
 def forked(station: Station, at: datetime) -> int:

@@ -18,6 +18,7 @@ import numpy as np
 
 from frostguard.errors import NotificationFailed, WeatherUnavailable
 from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Garden
 from frostguard.garden.notice_settings import Tells
 from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Settings
@@ -130,6 +131,7 @@ class Station:
             channels=lambda _: self.ears,
             now=lambda: self.clock,
             answer=self.answer,
+            margins=self.margins,
             send_one=send_once,
             log=log_nowhere,
         )
@@ -163,6 +165,13 @@ class Station:
             trouble=book.trouble,
             unseen=self.unseen,
         )
+
+    def margins(
+        self, _book: Logbook, _garden: Garden, answer: Answer, _at: datetime, pots: set[str], *, now: datetime
+    ) -> dict[str, dict[date, float]]:
+        """The stand-in for how pots would stand without their covers: none of them stands frost."""
+        assert now == self.clock
+        return {pot: {night.date: night.coldest_air_c_p10 for night in answer.plan.nights} for pot in pots}
 
     def weather(self, local: datetime) -> WeatherSeries:
         """Some days back and a week ahead, warmest at three o'clock."""

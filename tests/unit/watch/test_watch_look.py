@@ -34,7 +34,11 @@ def test_the_evening_tells_the_next_day_and_night(station: Station) -> None:
     """At six in the evening the jobs of tomorrow's night go out, planned from tomorrow's sunrise on."""
     done = station.round(on(1, 18, 1))
     assert [(one.look, one.night.day) for one in done.looks] == [(Look.LAST, 1), (Look.EVENING, 2)]
-    assert station.ears[0].keys == ["jobs/2026-12-01", "jobs/2026-12-02"]
+    (heard,) = station.ears[0].heard  # tonight's jobs and tomorrow's ring once
+    assert heard.key == "jobs/2026-12-01" and {"jobs/2026-12-01", "jobs/2026-12-02"} <= set(heard.tells)
+    assert "night of Tue 1 Dec" in heard.text and "night of Wed 2 Dec" in heard.text
+    assert heard.html.count("</body>") == 1 and heard.html.count("<h1>") == 2
+    assert [one.name for one in heard.attachments] == ["jobs-2026-12-01.ics", "jobs-2026-12-02.ics"]
     assert station.planned[1].date() == date(2026, 12, 2)
     assert 7 <= station.planned[1].hour < 8
     assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
@@ -45,7 +49,7 @@ def test_what_was_done_is_not_done_again(station: Station) -> None:
     station.round(on(1, 18, 1))
     again = station.round(on(1, 18, 2))
     assert again.looks == () and again.sent == 0
-    assert len(station.ears[0].heard) == 2
+    assert len(station.ears[0].heard) == 1
 
 
 def test_the_morning_says_whether_it_holds(station: Station) -> None:
@@ -53,8 +57,8 @@ def test_the_morning_says_whether_it_holds(station: Station) -> None:
     station.round(on(1, 18))
     station.round(on(2, 7))
     station.round(on(2, 13, 30))
-    assert [notice.kind for notice in station.ears[0].heard[2:]] == [NoticeKind.GO_AHEAD]
-    assert not station.ears[0].heard[2].interrupts
+    assert [notice.kind for notice in station.ears[0].heard[1:]] == [NoticeKind.GO_AHEAD]
+    assert not station.ears[0].heard[1].interrupts
 
 
 def test_what_is_signed_off_is_not_asked_for_again(station: Station) -> None:
@@ -95,7 +99,7 @@ def test_blindness_is_told_and_looked_at_again(station: Station) -> None:
     """No forecast is a message; an hour later it is tried again, and the plan follows when it can be made."""
     station.blind = True
     station.round(on(1, 18))
-    assert station.ears[0].keys[-1] == "cannot-see/2026-12-02"
+    assert station.ears[0].heard[-1].tells == ("cannot-see/2026-12-01/by-day", "cannot-see/2026-12-02")
     assert outcomes(station)[date(2026, 12, 2)] is Outcome.CANNOT_SEE_SENT
     assert station.round(on(1, 18, 30)).looks == ()
     count = len(station.ears[0].heard)
@@ -111,7 +115,7 @@ def test_a_plan_that_rests_on_a_guess_is_blindness(station: Station) -> None:
     """Without any forecast a worst night is planned for who asks; the check says that it cannot see."""
     station.unseen = WeatherUnavailable("No service answered.", next_step="Look yourself.")
     station.round(on(1, 18))
-    assert station.ears[0].keys[-1] == "cannot-see/2026-12-02"
+    assert "cannot-see/2026-12-02" in station.ears[0].heard[-1].tells
     with station.book() as book:
         assert jobs.listed(book, date(2026, 1, 1)) == ()
         assert book.rows("SELECT * FROM days") == []
@@ -216,6 +220,44 @@ def test_two_days_without_the_machine_are_told(station: Station) -> None:
     assert set(told[0].tells) >= {"down/2026-12-03", "down/2026-12-04"}
     station.round(on(5, 18))
     assert sum(any(key.startswith("down/") for key in notice.tells) for notice in station.ears[0].heard) == 1
+
+
+def test_two_days_without_a_channel_are_told_and_nothing_of_the_season_is_lost(station: Station) -> None:
+    """What no channel took was not said: the night is owned up to, and a first of the season is told after all."""
+    station.coldest_c = 6.0
+    station.round(on(1, 7))
+    station.ears[0].deaf = True
+    station.coldest_c = -8.0
+    for day in (1, 2, 3):
+        for hour in (7, 13, 18, 21):
+            station.round(on(day, hour, 30))
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.OWED
+    station.ears[0].deaf = False
+    count = len(station.ears[0].heard)
+    for hour in (7, 13, 18):
+        station.round(on(4, hour, 30))
+    told = [key for notice in station.ears[0].heard[count:] for key in notice.tells]
+    assert {"down/2026-12-02", "down/2026-12-03", "season/2026/night/-5"} <= set(told)
+    assert len(told) == len(set(told))
+
+
+def test_set_up_in_the_quiet_hours_it_owns_up_to_the_night_that_was_not_told(station: Station) -> None:
+    """What waited for the end of the quiet hours came too late for its night; in the morning that is said."""
+    station.round(on(1, 22, 30))
+    assert station.ears[0].heard == []
+    station.round(on(2, 7))
+    told = [key for notice in station.ears[0].heard for key in notice.tells]
+    assert "down/2026-12-01" in told and "jobs/2026-12-02" in told and "jobs/2026-12-01" not in told
+
+
+def test_a_blind_morning_after_a_missed_evening_is_told(station: Station) -> None:
+    """The machine slept, and wakes without a forecast: silence would look like an all-clear."""
+    station.blind = True
+    station.round(on(1, 18))
+    station.round(on(3, 7))
+    assert station.ears[0].heard[-1].tells[0] == "cannot-see/2026-12-03/by-day"
+    station.round(on(6, 7))
+    assert {"down/2026-12-04", "down/2026-12-05"} <= set(station.ears[0].heard[-1].tells)
 
 
 def test_a_clock_that_jumps_back_repeats_nothing(station: Station) -> None:

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.unit.watch.driven import live
 from tests.unit.watch.station import Station
-from tests.unit.watch.test_watch_winter import assert_sound, live, rings_in_mild_weeks
+from tests.unit.watch.test_watch_winter import assert_sound, rings_in_mild_weeks
 
 FIRST_D = 4  # the first night that a forecast of the days before covers
 SPANS = {"early": (date(2013, 1, FIRST_D), date(2013, 4, 30)), "late": (date(2013, 10, 1), date(2013, 12, 20))}
