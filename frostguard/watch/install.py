@@ -58,6 +58,7 @@ def install_texts(garden: Path, settings: Path | None, environment: dict[str, st
         "Description=Calls the frost check for pot plants\n\n"
         "[Timer]\n"
         f"OnCalendar=*:0/{EVERY_MINUTES}\n"
+        "RandomizedDelaySec=5min\n"  # not all at the full hour: the weather services ask for that
         "Persistent=true\n\n"
         "[Install]\n"
         "WantedBy=timers.target\n"

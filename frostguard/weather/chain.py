@@ -53,6 +53,7 @@ class Round:
     notes: list[str] = field(default_factory=list)
     problems: list[FrostguardError] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)  # services that answered anew in this round
+    in_vain: set[str] = field(default_factory=set)  # services that were of no use in it
     kept: dict[str, StoredAnswer | None] = field(default_factory=dict)
     ends_s: float = 0.0
 
@@ -94,6 +95,7 @@ class Round:
             return self.fetched(service, tries=tries, total_s=left_s)
         except (WeatherUnavailable, ForecastFormatError) as exc:
             self.problems.append(exc)
+            self.in_vain.add(service.code)
             return None
 
     def reusable(self, service: Service) -> WeatherSeries | None:

@@ -187,7 +187,7 @@ def _completed(
 def _beside(chain: Round, service: Service, other: Service) -> WeatherSeries | None:
     """Another service's answer, good to have: kept, or asked once if the first was asked just now."""
     kept = chain.reusable(other)
-    if kept is not None or service.code not in chain.asked:
+    if kept is not None or service.code not in chain.asked or other.code in chain.in_vain:
         return kept
     left_s = min(SECOND_OPINION_S, chain.ends_s - chain.client.monotonic())
     with suppress(WeatherUnavailable, ForecastFormatError):

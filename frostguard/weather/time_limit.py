@@ -1,8 +1,8 @@
 """An end to what never ends by itself: a connection is cut when the time for the whole answer is over.
 
-The HTTP library limits each wait for a piece, not their sum; a service that sends its heading, or its half of
-the greeting for encryption, a byte now and then would hold a caller for hours. Only the look-up of a host's name
-cannot be cut; the system's resolver gives up by itself.
+The HTTP library limits each wait for a piece, not their sum; a service that sends its heading a byte now and then
+would hold a caller for hours. (The greeting for encryption has one limit for all of it.) Only the look-up of a
+host's name cannot be cut; the system's resolver gives up by itself.
 """
 
 from __future__ import annotations
