@@ -126,12 +126,13 @@ def pictures_of(reckoning: Reckoning, *, pots: Iterable[str] | None = None) -> P
         Ids of the pots to draw; those at risk tonight, and those with a job, if not given.
     """
     evening = reckoning.evening
-    wanted = frozenset(_worth_a_picture(reckoning) if pots is None else pots)
+    wanted = frozenset(worth_a_picture(reckoning) if pots is None else pots)
     rows = [row for row, pot in enumerate(evening.pots) if pot.id in wanted]
     return Pictures(nights_picture(evening), tuple(_pot_pictures(evening, rows, reckoning.choices)))
 
 
-def _worth_a_picture(reckoning: Reckoning) -> Iterator[str]:
+def worth_a_picture(reckoning: Reckoning) -> Iterator[str]:
+    """Ids of the pots at risk tonight, and of those with a job."""
     with_jobs = {job.pot for job in reckoning.plan.jobs}
     for pot in reckoning.plan.pots:
         if pot.at_risk or pot.outer_roots_at_risk or pot.id in with_jobs:

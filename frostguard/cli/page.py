@@ -41,7 +41,8 @@ def page(
 
             from frostguard.page.guard import Keys
             from frostguard.page.planner import Planner
-            from frostguard.page.server import Site, build_app
+            from frostguard.page.server import build_app
+            from frostguard.page.site import Site
             from frostguard.page.work import Task
         except ModuleNotFoundError as exc:
             raise FrostguardError(
@@ -60,7 +61,8 @@ def page(
         token = secrets.token_urlsafe(32) if lan else None
         hosts = {f"{host}:{port}" for host in ("127.0.0.1", "localhost", "[::1]", address)}
         hosts |= {host.removesuffix(":80") for host in hosts if port == 80}
-        site = Site(Planner(task), now=lambda: datetime.now(UTC), write=print_out)
+        new_settings = (places.config_folder() / "settings.yaml").absolute()
+        site = Site(Planner(task), now=lambda: datetime.now(UTC), write=print_out, new_settings=new_settings)
         app = build_app(site, Keys(frozenset(hosts), token))
         listening = _listening("0.0.0.0" if lan else "127.0.0.1", port)
         _tell(f"http://{address}:{port}/" + ("" if token is None else f"enter/{token}"), lan=lan)

@@ -79,7 +79,12 @@ def load_settings(path: str | Path) -> Settings:
         If anything in the file is wrong, with all its faults, or if it cannot be read.
     """
     name = str(path)
-    text, faults = _read_text(path, name), Faults()
+    return settings_in(_read_text(path, name), name)
+
+
+def settings_in(text: str, name: str) -> Settings:
+    """The settings that a text describes, as `load_settings` reads them from a file of that name."""
+    faults = Faults()
     settings = Settings()
     with suppress(TooManyFaults):
         settings = read_settings(_table(text, "settings", faults), faults)

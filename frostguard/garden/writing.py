@@ -1,4 +1,6 @@
-"""Writing the garden file: read back by the strict reader first, whole or not at all, and never over a change."""
+"""Writing the garden file and the settings: read back by the strict reader first, whole or not at all, and never
+over a change.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +11,9 @@ from pathlib import Path
 
 from frostguard.errors import Fault, FrostguardError, GardenFileError
 from frostguard.garden.model import Garden
-from frostguard.garden.reader import garden_in, garden_text
-from frostguard.garden.yaml_edit import Entry, Value, added, changed, whole
+from frostguard.garden.reader import garden_in, garden_text, settings_in
+from frostguard.garden.settings import Settings
+from frostguard.garden.yaml_edit import Entry, Value, added, changed, removed, whole
 from frostguard.lock import only_one
 from frostguard.report.words import say
 from frostguard.whole_files import write_whole
@@ -60,9 +63,23 @@ def with_pots(before: GardenText, pots: Sequence[Entry]) -> tuple[str, int]:
 
 
 def with_pot_changed(before: GardenText, row: int, values: Mapping[str, Value | None]) -> str:
-    """The text with some keys of one pot set anew or (None) taken out."""
-    _ = before.garden
-    return changed(before.text, "pots", row, values)
+    """The text with some keys of one pot set anew or (None) taken out; every pot stays the one that it was."""
+    ids = [pot.id for pot in before.garden.pots]
+    return _with_ids(changed(before.text, "pots", row, values), ids, str(before.path))
+
+
+def without_pot(before: GardenText, row: int) -> str:
+    """The text without one pot; the others stay the ones that they were."""
+    ids = [pot.id for pot in before.garden.pots]
+    return _with_ids(removed(before.text, "pots", row), ids[:row] + ids[row + 1 :], str(before.path))
+
+
+def _with_ids(text: str, ids: Sequence[str], name: str) -> str:
+    """The text with an id written where a pot would get another one from its plants, and with it another's past."""
+    for row, (pot, known) in enumerate(zip(garden_in(text, name).pots, ids, strict=True)):
+        if pot.id != known:
+            text = changed(text, "pots", row, {"id": known})
+    return text
 
 
 def new_garden(site: Entry, spots: Sequence[Entry], pots: Sequence[Entry]) -> str:
@@ -95,6 +112,18 @@ def write(path: Path, text: str, *, version: str) -> Garden:
         If the file is no longer the one that the change was made to.
     """
     garden = garden_in(text, str(path))
+    _put(path, text, version)
+    return garden
+
+
+def write_settings(path: Path, text: str, *, version: str) -> Settings:
+    """Put a new text into the settings file, as `write` does for the garden file."""
+    settings = settings_in(text, str(path))
+    _put(path, text, version)
+    return settings
+
+
+def _put(path: Path, text: str, version: str) -> None:
     path = path.resolve()  # where the file is a link, the file behind it is written
     path.parent.mkdir(parents=True, exist_ok=True)
     with only_one(path.with_name(f".{path.name}.lock"), wait_s=WAIT_S) as mine:
@@ -112,4 +141,3 @@ def write(path: Path, text: str, *, version: str) -> Garden:
                 (Fault(None, say("it cannot be written ({reason}).", reason=reason)),),
                 next_step=say("Check who may write there and whether the disk is full, and try again."),
             ) from exc
-    return garden

@@ -76,10 +76,57 @@ def changed(text: str, key: str, row: int, values: Mapping[str, Value | None]) -
     return text
 
 
+def removed(text: str, key: str, row: int) -> str:
+    """The text without one entry of a list; comments above it stay, those within its lines go with it.
+
+    `row` counts the list's entries from 0. The last entry of a list leaves an empty list behind.
+    """
+    listing = _at(_root(text), key)
+    entry = listing.value[row]
+    if listing.flow_style:
+        start, end = entry.start_mark.index, entry.end_mark.index
+        rest = text[end:].lstrip()
+        if rest.startswith(","):
+            return text[:start] + rest[1:].lstrip()
+        return text[:start].rstrip().removesuffix(",") + text[end:]
+    start = text.rindex("\n", 0, entry.start_mark.index) + 1
+    end = _line_end(text, _last_index(entry))
+    while text[end:].startswith("\n"):  # blank lines behind it part it from the next
+        end += 1
+    if len(listing.value) == 1:
+        return f"{text[:start].rstrip()} []\n{text[end:]}"
+    return text[:start] + text[end:]
+
+
+def changed_above(text: str, values: Mapping[str, Value | None]) -> str:
+    """The text with some keys at its outermost level set anew, added, or (None) taken out; an empty text is a file."""
+    for name, value in values.items():
+        root = _root(text)
+        there = {} if root is None else {str(key.value): node for key, node in root.value}
+        if value is None and name not in there:
+            continue
+        if root is None:
+            begins = text if not text or text.endswith("\n") else f"{text}\n"  # comments, perhaps
+            text = f"{begins}{name}: {_in_place(name, value or '')}\n"
+        elif value is None or name not in there or not _same(there[name], value):
+            text = _with_value_in(text, root, name, value)
+    return text
+
+
+def written_above(text: str) -> dict[str, Value]:
+    """What stands behind the keys at the outermost level; lists of plain words as such, anything deeper left out."""
+    root = _root(text)
+    return {} if root is None else _plain(root)
+
+
 def written(text: str, key: str, row: int) -> dict[str, Value]:
     """What stands behind the keys of one entry; lists of plain words as such, anything deeper left out."""
+    return _plain(_at(_root(text), key).value[row])
+
+
+def _plain(entry: Any) -> dict[str, Value]:
     found: dict[str, Value] = {}
-    for name, node in _at(_root(text), key).value[row].value:
+    for name, node in entry.value:
         if isinstance(node.value, str):
             found[str(name.value)] = node.value
         elif all(isinstance(item, type(name)) for item in node.value):
@@ -108,7 +155,10 @@ def whole(parts: Mapping[str, Entry | Sequence[Entry]]) -> str:
 
 
 def _with_value(text: str, key: str, row: int, name: str, value: Value | None) -> str:
-    entry = _at(_root(text), key).value[row]
+    return _with_value_in(text, _at(_root(text), key).value[row], name, value)
+
+
+def _with_value_in(text: str, entry: Any, name: str, value: Value | None) -> str:
     pair = next((pair for pair in entry.value if str(pair[0].value) == name), None)
     if pair is None:
         return text if value is None else _with_new_key(text, entry, f"{name}: {_in_place(name, value)}")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from starlette.requests import Request
+from starlette.responses import Response
 
 from frostguard.errors import FrostguardError
 from frostguard.garden import drafts, writing
@@ -16,7 +17,20 @@ from frostguard.garden.model import Beneath
 from frostguard.garden.read_places import SITE_KEYS, SPOT_KEYS
 from frostguard.garden.read_pots import POT_KEYS
 from frostguard.garden.settings import Settings
-from frostguard.page.frame import button, choice, faults_told, field, form, hidden, without_blanks
+from frostguard.page.frame import (
+    answer,
+    button,
+    choice,
+    faults_told,
+    field,
+    fields,
+    form,
+    hidden,
+    sent,
+    without_blanks,
+)
+from frostguard.page.site import Site, nothing_there, sentences, to
+from frostguard.page.work import Trouble
 from frostguard.report.html.markup import Child, node
 from frostguard.report.words import say
 from frostguard.weather.client import open_weather_client
@@ -48,6 +62,61 @@ def so_far(note: str) -> SoFar:
 
 def _words(given: Any, keys: tuple[str, ...]) -> dict[str, str]:
     return {str(key): str(value)[:200] for key, value in given.items() if key in keys}
+
+
+def first_step(site: Site, request: Request) -> Response:
+    """The first step of the set-up."""
+    if site.path.exists():
+        return to("/")
+    return answer(say("Your terrace"), place_step(request, {}), None)
+
+
+def put_step(site: Site, request: Request) -> Response:
+    """A step of the set-up, answered."""
+    given = sent(request)
+    known = so_far(next((value for name, value in fields(request) if name == "note"), ""))
+    match request.path_params["step"]:
+        case "find":
+            return _find(site, given.get("place", ""))
+        case "place":
+            place = typed_site(given)
+            if faults := faults_of_site(place):
+                return answer(say("Your terrace"), place_step(request, place, faults), None, status=422)
+            return _spots(request, SoFar(place, []), {})
+        case "spot":
+            spot = typed_spot(given)
+            if faults := drafts.faults_of_spot(known.spots, spot) if "name" in spot else (say("Name the spot."),):
+                return _spots(request, known, given, faults)
+            more = SoFar(known.site, [*known.spots, spot])
+            if given.get("next") != "pot":
+                return _spots(request, more, {})
+            return answer(say("The first pot"), pot_step(request, more, {}), None)
+        case "pot":
+            pot = typed_pot(given)
+            try:
+                writing.write(site.path, new_text(known, pot), version=writing.NOTHING)
+            except FrostguardError as error:
+                return answer(say("The first pot"), pot_step(request, known, given, sentences(error)), None, status=422)
+            return to("/")
+        case _:
+            return nothing_there(request)
+
+
+def _find(site: Site, town: str) -> Response:
+    """Look a place up, which may take as long as the network."""
+    title = say("Your terrace")
+
+    def told(request: Request, found: tuple[dict[str, str], tuple[str, ...]] | Trouble) -> Response:
+        if isinstance(found, Trouble):
+            found = {"place": town}, (found.message, say("Write its numbers below; any map shows them."))
+        return answer(title, place_step(request, *found), None)
+
+    return site.begun_here(title, "/begin", lambda: found_place(town), told)
+
+
+def _spots(request: Request, known: SoFar, values: dict[str, str], faults: tuple[str, ...] = ()) -> Response:
+    body = spots_step(request, known, values, faults)
+    return answer(say("Your spots"), body, None, status=422 if faults else 200)
 
 
 def place_step(request: Request, values: Mapping[str, str], faults: tuple[str, ...] = ()) -> list[Child]:
@@ -122,9 +191,9 @@ def spot_fields(values: Mapping[str, str]) -> list[Child]:
     ]  # fmt: skip
 
 
-def typed_spot(fields: Mapping[str, str]) -> dict[str, str]:
+def typed_spot(given: Mapping[str, str]) -> dict[str, str]:
     """What was said of a spot."""
-    spot = without_blanks({key: fields[key] for key in SPOT_KEYS if key in fields})
+    spot = without_blanks({key: given[key] for key in SPOT_KEYS if key in given})
     if "room" in spot:
         for key in ("wind", "sky", "house_wall", "beneath"):
             spot.pop(key, None)
@@ -177,18 +246,18 @@ def pot_step(request: Request, known: SoFar, values: Mapping[str, str], faults: 
     ]  # fmt: skip
 
 
-def typed_site(fields: Mapping[str, str]) -> dict[str, str]:
+def typed_site(given: Mapping[str, str]) -> dict[str, str]:
     """What was said of the place."""
-    site = without_blanks({key: fields[key] for key in SITE_KEYS if key in fields})
+    site = without_blanks({key: given[key] for key in SITE_KEYS if key in given})
     for key in ("latitude", "longitude", "elevation_m", "height_above_ground_m"):
         if key in site:
             site[key] = site[key].replace(",", ".")
     return site
 
 
-def typed_pot(fields: Mapping[str, str]) -> dict[str, str]:
+def typed_pot(given: Mapping[str, str]) -> dict[str, str]:
     """What was said of the first pot."""
-    pot = without_blanks({key: fields[key] for key in POT_KEYS if key in fields})
+    pot = without_blanks({key: given[key] for key in POT_KEYS if key in given})
     return pot | ({"volume_l": pot["volume_l"].replace(",", ".")} if "volume_l" in pot else {})
 
 

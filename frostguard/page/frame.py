@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, Response
 
 from frostguard.page.work import Trouble
 from frostguard.report.html.markup import Child, node, page_text
-from frostguard.report.words import say
+from frostguard.report.words import harmless_characters, say
 
 
 class Part(Enum):
@@ -21,8 +21,16 @@ class Part(Enum):
     TONIGHT = "/"
     NIGHTS = "/nights"
     POTS = "/pots"
+    READINGS = "/readings"
     BOOK = "/book"
     SETTINGS = "/settings"
+
+    @classmethod
+    def of(cls, address: str) -> Part | None:
+        """The part that an address belongs to; None for the set-up."""
+        if address.startswith("/pot/"):
+            return cls.POTS
+        return next((one for one in cls if one.value == address), None)
 
 
 def part_name(part: Part) -> str:
@@ -31,11 +39,13 @@ def part_name(part: Part) -> str:
         case Part.TONIGHT:
             return say("Tonight")
         case Part.NIGHTS:
-            return say("Nights ahead")
+            return say("Nights")
         case Part.POTS:
             return say("Pots")
+        case Part.READINGS:
+            return say("Readings")
         case Part.BOOK:
-            return say("What was")
+            return say("Logbook")
         case Part.SETTINGS:
             return say("Settings")
 
@@ -73,11 +83,31 @@ def answer(
         node(
             "body",
             way if part is not None else None,
-            node("main", node("h1", title), node("p", class_="kept", role="status", hidden="hidden"), *body),
+            node("main", node("h1", title), _kept(), *body),
         ),
         lang="en",
     )
     return HTMLResponse(page_text(root), status_code=status)
+
+
+def _kept() -> Element:
+    """Where the page's own script tells of ticks that wait for a connection; it takes its words from here."""
+    return node(
+        "p",
+        class_="kept",
+        role="status",
+        hidden="hidden",
+        data_waiting=say("No connection. Kept on this device, and sent as soon as there is one: {count}.",
+                         count="{count}"),
+        data_refused=say("Ticks that could not be taken: {count}. Look below how these jobs stand, and tick again.",
+                         count="{count}"),
+    )  # fmt: skip
+
+
+def under_way(told: str) -> Element:
+    """A word and a moving bar while something is being worked out."""
+    return node("div", node("p", told), node("progress", aria_label=say("Being worked out")), class_="way",
+                role="status")  # fmt: skip
 
 
 def form(request: Request, action: str, *children: Child, class_: str | None = None) -> Element:
@@ -135,6 +165,19 @@ def choice(name: str, label: str, options: Sequence[tuple[str, str]], chosen: st
             name=name,
         ),
     )
+
+
+def lines_field(name: str, label: str, value: str, *, hint: str = "") -> Element:
+    """Several lines to write in."""
+    area = node("textarea", name=name, rows="3", maxlength="2000", autocomplete="off")
+    area.text = "\n".join(harmless_characters(line) for line in value.split("\n"))
+    return node("label", node("span", label), node("small", hint) if hint else None, area)
+
+
+def tick_box(name: str, value: str, label: str, *, ticked: bool = False) -> Element:
+    """Something to be ticked."""
+    box = node("input", type="checkbox", name=name, value=value, checked="checked" if ticked else None)
+    return node("label", box, node("span", label), class_="box")
 
 
 def faults_told(sentences: Sequence[str]) -> Element | None:

@@ -48,6 +48,12 @@ HEADERS = {
 }
 
 
+def with_styles(source: str) -> dict[str, str]:
+    """The headers of a page whose style stands within it; `source` is that style's own hash."""
+    name = "Content-Security-Policy"
+    return {name: HEADERS[name].replace("style-src 'self'", f"style-src {source}")}
+
+
 @dataclass(frozen=True, slots=True)
 class Keys:
     """What this run of the server was given: the hosts it answers to, and its secrets.
@@ -223,7 +229,7 @@ def _with_headers(send: Send, session: str | None) -> Send:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
-                headers[name] = value
+                headers.setdefault(name, value)
             if session is not None:
                 _set_cookie(headers, session)
         await send(message)

@@ -3,31 +3,23 @@
 from __future__ import annotations
 
 import hashlib
-import pickle
-import subprocess
-import sys
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Lock, Thread
 
 from frostguard.logbook.book import open_logbook
 from frostguard.logbook.jobs import in_force, last_watered
-from frostguard.page import work
-from frostguard.page.work import Shown, Task, Trouble
+from frostguard.logbook.losses import losses
+from frostguard.page.process import Carrier, in_a_process
+from frostguard.page.work import Evening, Shown, Task, Trouble
 from frostguard.report.words import say
 
 OLD_AFTER_S = 3600.0
 """Forecasts are renewed every hour at most."""
 
 TRIED_AGAIN_AFTER_S = 60.0
-LONGEST_S = 300.0
-"""A hundred pots take half a minute; whatever takes longer than this hangs."""
-
-Work = Callable[[Task], Shown | Trouble]
-
-
 @dataclass(frozen=True, slots=True)
 class State:
     """What there is to show now, and whether a newer answer is on its way."""
@@ -37,30 +29,14 @@ class State:
     working: bool
 
 
-def in_a_process(task: Task) -> Shown | Trouble:
-    """Work it out in a process of its own."""
-    command = [sys.executable, "-m", work.__name__, *task.arguments()]
-    try:
-        done = subprocess.run(command, capture_output=True, timeout=LONGEST_S, check=True)
-        found: Shown | Trouble = pickle.loads(done.stdout)  # written by our own process
-    except (subprocess.SubprocessError, pickle.UnpicklingError, EOFError) as exc:
-        said = getattr(exc, "stderr", None) or b""
-        last = said.decode(errors="replace").strip().rpartition("\n")[2]
-        return Trouble(
-            say("The answer could not be worked out: {reason}.", reason=last or type(exc).__name__),
-            say("Ask 'frostguard tonight' in the terminal; until then look at the thermometer yourself."),
-        )
-    return found
-
-
 class Planner:
     """Keeps the answer."""
 
     def __init__(
-        self, task: Task, *, work_out: Work = in_a_process, monotonic: Callable[[], float] = time.monotonic
+        self, task: Task, *, carry: Carrier[Shown] = in_a_process, monotonic: Callable[[], float] = time.monotonic
     ) -> None:
         self.task = task
-        self._work_out = work_out
+        self._carry = carry
         self._monotonic = monotonic
         self._lock = Lock()
         self._shown: Shown | None = None
@@ -80,10 +56,15 @@ class Planner:
                 Thread(target=self._work, args=(made_from,), daemon=True).start()
             return State(self._shown, self._trouble, self._working)
 
+    def settings_at(self, path: Path) -> None:
+        """Settings stand in this file from now on; there may have been none."""
+        with self._lock:
+            self.task = replace(self.task, settings=path)
+
     def _work(self, made_from: str) -> None:
         found: Shown | Trouble = Trouble(say("The answer could not be worked out."), say("Try again."))
         try:
-            found = self._work_out(self.task)
+            found = self._carry(Evening(self.task))
         finally:
             with self._lock:
                 self._working = False
@@ -101,7 +82,8 @@ class Planner:
         with open_logbook(self.task.logbook) as book:
             placed = [(one.job.number, one.since.isoformat()) for one in in_force(book)]
             watered = sorted((pot, at.isoformat()) for pot, at in last_watered(book).items())
-        digest.update(repr((placed, watered)).encode())
+            taught = (book.tuned(), losses(book))
+        digest.update(repr((placed, watered, taught)).encode())
         return digest.hexdigest()
 
 

@@ -12,7 +12,7 @@ from frostguard.garden.catalogue import load_mixes, load_walls, mix_names, wall_
 from frostguard.garden.model import Garden, Neighbours, Shape, Stage, Wetness
 from frostguard.garden.names import folded
 from frostguard.garden.yaml_edit import Value
-from frostguard.page.frame import button, choice, faults_told, field, form, hidden
+from frostguard.page.frame import button, choice, faults_told, field, form, hidden, lines_field
 from frostguard.report.html.markup import Child, node
 from frostguard.report.words import say
 
@@ -22,8 +22,8 @@ DECIMALS = (
 )  # fmt: skip
 """Fields with a number; a comma in them is the decimal point of many a telephone's keyboard."""
 
-NAMES = ("plant", "material", "spot", "label", "shape", "mix", "wetness", "neighbours", "stage", "value", "rating",
-         "feet", "saucer", "potted_this_autumn", "fed_late", *DECIMALS)  # fmt: skip
+NAMES = ("plant", "also", "material", "spot", "label", "shape", "mix", "wetness", "neighbours", "stage", "value",
+         "rating", "feet", "saucer", "potted_this_autumn", "fed_late", *DECIMALS)  # fmt: skip
 
 _NOT_SAID = ""
 
@@ -38,7 +38,7 @@ def pot_form(
     *,
     plant_is_fixed: bool = False,
 ) -> list[Child]:
-    """The form, filled with what is known; `plant_is_fixed` where several plants stand in the file."""
+    """The form, filled with what is known; `plant_is_fixed` where the file says more of single plants of several."""
 
     def line(name: str, label: str, hint: str = "", *, must: bool = False) -> Element:
         kind = "decimal" if name in DECIMALS else "text"
@@ -52,7 +52,7 @@ def pot_form(
 
     spots = [(spot.name, spot.label) for spot in garden.spots if not spot.escape_route]
     plant = (
-        node("p", say("Several plants stand in this pot; change them in the garden file."))
+        node("p", say("The garden file says more of single plants in this pot; change its plants there."))
         if plant_is_fixed
         else field("plant", say("Plant"), values.get("plant", ""), hint=say("English, French or botanical name"),
                    choices="plants", must=True)
@@ -65,6 +65,8 @@ def pot_form(
         node(
             "div",
             line("label", say("What you call it")),
+            None if plant_is_fixed else lines_field("also", say("Other plants in it"), values.get("also", ""),
+                                                    hint=say("a line for each")),
             words("shape", say("Shape"), _pairs(Shape)),
             line("diameter_cm", say("Across at the rim, in centimetres"), say("round pots, instead of litres")),
             line("width_cm", say("Width in centimetres"), say("square pots, troughs and boxes")),
@@ -106,9 +108,12 @@ def pot_form(
     ]
 
 
-def typed(fields: Mapping[str, str]) -> dict[str, str]:
-    """What was written into the form's fields, decimal commas as points."""
-    found = {name: fields[name][:200] for name in NAMES if name in fields}
+def typed(fields: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """What was written into the form's fields, decimal commas as points, other plants a line each."""
+    found = {name: " ".join(value.split())[:200] for name, value in fields if name in NAMES and name != "also"}
+    for name, value in fields:
+        if name == "also":
+            found["also"] = "\n".join(plant for one in value[:2000].splitlines() if (plant := " ".join(one.split())))
     for name in DECIMALS:
         if re.fullmatch(r"[0-9]+,[0-9]+", found.get(name, "")):
             found[name] = found[name].replace(",", ".")
@@ -121,12 +126,35 @@ def shown_of(written: Mapping[str, Value]) -> dict[str, str]:
     for name, known in (("material", wall_names()), ("mix", mix_names())):
         if name in found:
             found[name] = known.get(folded(found[name]), found[name])
+    plants = written.get("plants", ())
+    if plants and not isinstance(plants, str):
+        found["plant"], found["also"] = plants[0], "\n".join(plants[1:])
     return found
 
 
 def differences(before: Mapping[str, str], after: Mapping[str, str]) -> dict[str, Value | None]:
     """What was changed in the form; an emptied field takes its key out of the file."""
-    return {name: value or None for name, value in after.items() if value != before.get(name, "")}
+    changes: dict[str, Value | None] = {}
+    if any(after.get(name, "") != before.get(name, "") for name in ("plant", "also")):
+        changes = dict(_plants_of(after))
+    for name, value in after.items():
+        if name not in ("plant", "also") and value != before.get(name, ""):
+            changes[name] = value or None
+    return changes
+
+
+def entry(typed: Mapping[str, str]) -> dict[str, Value]:
+    """A new pot as it goes into the file."""
+    plants = {name: value for name, value in _plants_of(typed).items() if value}
+    return plants | {name: value for name, value in typed.items() if value and name not in ("plant", "also")}
+
+
+def _plants_of(typed: Mapping[str, str]) -> dict[str, Value | None]:
+    """One plant, or a list of several."""
+    several = [name for name in (typed.get("plant", ""), *typed.get("also", "").split("\n")) if name]
+    if len(several) > 1:
+        return {"plant": None, "plants": tuple(several)}
+    return {"plant": several[0] if several else None, "plants": None}
 
 
 def _pairs(words: type[Shape] | type[Wetness] | type[Neighbours] | type[Stage]) -> list[tuple[str, str]]:

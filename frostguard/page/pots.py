@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from xml.etree.ElementTree import Element
 
-from frostguard.advice.plan import PotOutlook
+from starlette.requests import Request
+from starlette.responses import Response
+
+from frostguard.advice.plan import PotOutlook, TissueOutlook
+from frostguard.advice.what_if import Changes
 from frostguard.garden.model import Garden, Pot
+from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
-from frostguard.page.frame import table
+from frostguard.page.frame import Part, answer, table, trouble_told
+from frostguard.page.site import RENEWED_S, Site, nothing_there, pot_asked_for, waiting
+from frostguard.page.tonight import on_its_way
+from frostguard.page.trial import trial_form
 from frostguard.page.work import Shown
 from frostguard.report import measures
 from frostguard.report.assumptions import assumption_sentences
@@ -23,6 +31,32 @@ from frostguard.report.measures import Clock
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import weather_told
 from frostguard.report.words import say, unbroken
+
+
+def nights(site: Site, _request: Request) -> Response:
+    """The week."""
+    state = site.planner.look()
+    if state.shown is None:
+        return waiting(say("Nights ahead"), state, Part.NIGHTS)
+    body = [on_its_way(state, "/nights"), trouble_told(state.shown.unseen), *nights_body(state.shown)]
+    return answer(say("Nights ahead"), body, Part.NIGHTS)
+
+
+def all_pots(site: Site, _request: Request) -> Response:
+    """All pots."""
+    garden = load_garden(site.path)
+    return answer(say("Pots"), pots_body(garden, site.planner.look().shown), Part.POTS)
+
+
+def one_pot(site: Site, request: Request) -> Response:
+    """One pot."""
+    garden = load_garden(site.path)
+    pot = pot_asked_for(garden, request)
+    if pot is None:
+        return nothing_there(request)
+    state = site.planner.look()
+    body: list[Child] = [on_its_way(state, f"/pot/{pot.id}"), *pot_body(request, garden, pot, state.shown)]
+    return answer(pot.label, body, Part.POTS, renew_s=RENEWED_S if state.shown is None and state.working else None)
 
 
 def nights_body(shown: Shown) -> list[Child]:
@@ -71,46 +105,53 @@ def _line(pot: Pot, outlook: PotOutlook | None, shown: Shown | None) -> Child:
     if outlook is None or shown is None:
         return node("li", node("a", name, href=f"/pot/{pot.id}"))
     sign, state = pot_state(outlook, shown.plan)
-    return node("li", node("a", f"{sign} {name}", href=f"/pot/{pot.id}"), node("span", state, class_="soft"))
+    link = node("a", node("span", sign, class_="sign", aria_hidden="true"), node("span", name), href=f"/pot/{pot.id}")
+    return node("li", link, node("span", state, class_="soft"))
 
 
-def pot_body(pot: Pot, shown: Shown | None) -> list[Child]:
+def pot_body(request: Request, garden: Garden, pot: Pot, shown: Shown | None) -> list[Child]:
     """One pot."""
     change = node("p", node("a", say("Change this pot"), href=f"/pot/{pot.id}/change", class_="step"))
     assumed = assumption_sentences(pot.assumed)
-    last: list[Child] = [node("h2", say("Assumed, since the garden file does not say")), list_of(assumed)]
+    last: list[Child] = []
+    if assumed:
+        last = [node("details", node("summary", say("Assumed, since the garden file does not say")), list_of(assumed))]
     outlook = None if shown is None else next((one for one in shown.plan.pots if one.id == pot.id), None)
     if shown is None or outlook is None:
-        return [change, node("p", say("Nothing is known of this pot's night yet.")), *(last if assumed else [])]
+        return [change, node("p", say("Nothing is known of this pot's night yet.")), *last]
     plan, units = shown.plan, shown.settings.units
     clock = Clock(plan.time_zone, plan.asked_at)
     sign, state = pot_state(outlook, plan)
     jobs = [job for job in plan.jobs if job.pot == pot.id]
     lines = [job_line(group, clock, units, spot_labels(shown.garden)) for group in grouped(jobs)]
     picture = next((one for one in shown.pictures.pots if one.pot == pot.id), None)
+    told = None if picture is None else pot_section(picture, pot, outlook, units, sparse=False)
     return [
         node("p", f"{sign} {pot_name(pot.label, pot.count)} {state}", class_="headline"),
         list_of(lines),
-        change,
-        None if picture is None else pot_section(picture, pot, outlook, units, sparse=False),
+        told,
+        node("details", node("summary", say("How to read the pictures")), how_to_read()) if picture else None,
         node("h2", say("What it stands, and how cold it gets")),
-        _limits(outlook, units),
-        node("details", node("summary", say("How to read the pictures")), how_to_read()),
-        *(last if assumed else []),
-    ]
+        node("ul", *(_limit(one, units) for one in outlook.tissues), class_="stands"),
+        node("h2", say("What if")),
+        node("details", node("summary", say("Try something on this pot")),
+             trial_form(request, garden, pot, Changes()), class_="try"),
+        node("h2", say("What the garden file says")),
+        change,
+        *last,
+    ]  # fmt: skip
 
 
-def _limits(outlook: PotOutlook, units: Units) -> Child:
-    heads = (say("Part"), say("Stands"), say("Coldest"), say("Harm"), say("Source"))
-    return table(heads, _limit_rows(outlook, units), class_="limits")
-
-
-def _limit_rows(outlook: PotOutlook, units: Units) -> Iterable[tuple[Child, ...]]:
-    for one in outlook.tissues:
-        yield (
-            say("{plant}, {tissue}", plant=one.planting, tissue=tissue_words(one.tissue)),
-            measures.limit(one.limit_c, units),
-            measures.coldest(one.coldest_c, units),
-            measures.chance(one.chance),
-            origin(one.mark, one.source),
-        )
+def _limit(one: TissueOutlook, units: Units) -> Element:
+    """A part of a plant: how cold it gets, what it stands, what that comes to, and where the limit comes from."""
+    facts = (
+        (say("gets"), measures.coldest(one.coldest_c, units)),
+        (say("stands"), measures.limit(one.limit_c, units)),
+        (say("harm"), measures.chance(one.chance)),
+    )
+    return node(
+        "li",
+        node("h3", say("{plant}, {tissue}", plant=one.planting, tissue=tissue_words(one.tissue))),
+        node("dl", *(node("div", node("dt", name), node("dd", value)) for name, value in facts)),
+        node("p", origin(one.mark, one.source), class_="soft"),
+    )

@@ -1,15 +1,14 @@
 // What is said of a job while the page cannot be reached is kept here, and sent when it can. The page works without this.
 "use strict";
 (() => {
-  const NAME = "frostguard-kept";
+  const NAME = "frostguard-kept", REFUSED = "frostguard-refused";
   const told = document.querySelector(".kept");
-  const kept = () => { try { return JSON.parse(localStorage.getItem(NAME)) || []; } catch { return []; } };
+  const read = (name, none) => { try { return JSON.parse(localStorage.getItem(name)) || none; } catch { return none; } };
+  const kept = () => read(NAME, []);
   const keep = (list) => localStorage.setItem(NAME, JSON.stringify(list));
-  const tell = (failed) => {
-    const count = kept().length;
-    told.hidden = count === 0 || !failed;
-    told.textContent = told.hidden ? "" :
-      `No connection. Kept on this device, and sent as soon as there is one: ${count}.`;
+  const tell = (words, count) => {
+    told.hidden = count === 0;
+    told.textContent = count === 0 ? "" : words.replace("{count}", count);
   };
   const mark = () => { const field = document.querySelector("input[name=mark]"); return field ? field.value : ""; };
   const post = (one) => {
@@ -22,30 +21,39 @@
   const send = async () => {
     if (sending || kept().length === 0) return;
     sending = true;
-    let some = false, failed = false;
+    let sent = [], refused = 0, failed = false;
     try {
       while (kept().length > 0) {
-        const reply = await post(kept()[0]);
-        if (reply.type !== "opaqueredirect" && reply.status === 403) { failed = true; break; } // an old page: sent after it is loaded anew
-        if (reply.type !== "opaqueredirect" && reply.status >= 500) { failed = true; break; }
+        const one = kept()[0], reply = await post(one);
+        if (reply.type !== "opaqueredirect") {
+          // 400: nobody knows that job any more. Anything else may pass: an old page, a stopped server.
+          if (reply.status !== 400) { failed = true; break; }
+          refused += 1;
+        } else sent = one.fields.filter(([name]) => name === "job").map(([, number]) => number);
         keep(kept().slice(1));
-        some = true;
       }
     } catch { failed = true; }
     sending = false;
-    tell(failed);
-    if (some && kept().length === 0) { history.replaceState(null, "", "/#said"); location.reload(); }
+    if (refused > 0) localStorage.setItem(REFUSED, JSON.stringify(read(REFUSED, 0) + refused));
+    if (failed) tell(told.dataset.waiting, kept().length);
+    else if (sent.length > 0 || refused > 0) {
+      const here = `/?said=${sent.join("-")}#jobs`;
+      if (location.pathname + location.search + location.hash === here) location.reload();
+      else location.href = here;
+    }
   };
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (!form.classList.contains("tick") || !event.submitter) return;
-    event.preventDefault();
     const fields = [...new FormData(form, event.submitter)].filter(([name]) => name !== "mark");
-    keep([...kept(), { fields, at: new Date().toISOString() }]);
+    try { keep([...kept(), { fields, at: new Date().toISOString() }]); } catch { return; } // no room: as without this
+    event.preventDefault();
     form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
     send();
   });
   addEventListener("online", send);
   setInterval(send, 15000);
+  tell(told.dataset.refused, read(REFUSED, 0));
+  localStorage.removeItem(REFUSED);
   send();
 })();

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from xml.etree.ElementTree import Element
+from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
+from starlette.responses import Response
 
 from frostguard.advice.plan import Batch, Job, Protection
-from frostguard.logbook.jobs import JobState, ListedJob, Placed, Word
+from frostguard.garden.reader import load_garden
+from frostguard.logbook.jobs import JobState, ListedJob, Placed, Word, in_force, listed, sign_off
+from frostguard.logbook.jobs import numbered as job_of_number
 from frostguard.notify.brief import brief_of_job
 from frostguard.notify.job_words import few_words
-from frostguard.page.frame import button, form, hidden, trouble_told
+from frostguard.page.frame import Part, answer, button, fields, form, hidden, sent, trouble_told
 from frostguard.page.planner import State
+from frostguard.page.site import Site, problem, to, waiting
 from frostguard.page.work import Shown
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
@@ -31,7 +36,7 @@ from frostguard.report.terminal import (
     what_it_saves,
     where_and_when,
 )
-from frostguard.report.words import all_of, say
+from frostguard.report.words import all_of, decimal, say, say_count
 
 Numbered = Mapping[tuple[str, Protection], ListedJob]
 
@@ -41,36 +46,110 @@ def numbered(jobs: Iterable[ListedJob], night: date) -> Numbered:
     return {(job.pot, job.protection): job for job in jobs if job.night == night}
 
 
+KEPT_AT_MOST = timedelta(hours=24)
+"""A tick that waited longer on a device without a connection counts from now."""
+
+MOST_SAID = 60
+"""Jobs told at once as just said."""
+
+
+def page(site: Site, request: Request) -> Response:
+    """What to do tonight."""
+    if not site.path.exists():
+        return to("/begin")
+    load_garden(site.path)  # a faulty file is told at once
+    state = site.planner.look()
+    if state.shown is None:
+        return waiting(say("Tonight"), state, Part.TONIGHT)
+    shown, now = state.shown, site.moment(state.shown)
+    with site.book() as opened:
+        today = now.astimezone(ZoneInfo(shown.plan.time_zone)).date()
+        known = listed(opened, min(today, shown.plan.night))
+        placed = [one for one in in_force(opened) if not one.is_off_by_itself(now)]
+    return answer(say("Tonight"), tonight_body(request, state, shown, known, placed), Part.TONIGHT)
+
+
+def put_said(site: Site, request: Request) -> Response:
+    """What a person says of jobs."""
+    given = fields(request)
+    numbers = dict.fromkeys(value for name, value in given if name == "job")
+    word = next((one for one in Word if ("word", one.value) in given), None)
+    with site.book() as opened:
+        jobs = [
+            job
+            for number in numbers
+            if number.isascii() and number.isdigit() and (job := job_of_number(opened, int(number[:18]))) is not None
+        ]
+        if word is None or not jobs or len(jobs) < len(numbers):
+            return problem(400, say("No job is known by that number."), say("Load the page anew."))
+        state = site.planner.look()
+        sign_off(opened, jobs, word, "", _said_at(site, sent(request).get("at", ""), state))
+    site.planner.look()  # sets the next answer going
+    return to(f"/?said={'-'.join(str(job.number) for job in jobs[:MOST_SAID])}#jobs")
+
+
+def _said_at(site: Site, written: str, state: State) -> datetime:
+    """When it was said: now, or while the device had no connection."""
+    now = site.moment(state.shown)
+    if site.planner.task.weather is not None or not written:
+        return now
+    try:
+        at = datetime.fromisoformat(written).astimezone(UTC)
+    except (ValueError, OverflowError):
+        return now
+    return at if now - KEPT_AT_MOST <= at <= now else now
+
+
 def tonight_body(
     request: Request, state: State, shown: Shown, known: Sequence[ListedJob], placed: Sequence[Placed]
 ) -> list[Child]:
-    """The page."""
+    """The page: what to do on the left of a wide screen, and what belongs to it on the right."""
     plan, units = shown.plan, shown.settings.units
     clock = Clock(plan.time_zone, plan.asked_at)
     by_job = numbered(known, plan.night)
-    parts: list[Child] = [
-        on_its_way(state),
+    labels = spot_labels(shown.garden)
+    saving = what_it_saves(plan)
+    jobs: list[Child] = [_just_said(request, known)]
+    for batch in Batch:
+        jobs += _batch(request, batch, shown, by_job, clock)
+    jobs += _said(request, known, placed, plan.night, clock)
+    beside: list[Child] = [
+        *_listed(say("Fetch first"), fetch_lines(plan, shown.garden, units)),
+        *_listed(say("Still at risk"), left_at_risk_items(plan, labels, most=None)),
+        *_listed(say("Undo"), undo_lines(plan.jobs, clock)),
+        *_listed(say("Take care"), caution_sentences(cautions_of(plan))),
+    ]
+    return [
+        on_its_way(state, "/"),
         trouble_told(state.trouble),
         trouble_told(shown.unseen),
-        node("p", headline(plan, clock, units, spot_labels(shown.garden)), class_="headline"),
+        _figures(plan.jobs, clock),
+        node("p", headline(plan, clock, units, labels), class_="headline"),
         node("p", where_and_when(plan, clock), class_="when"),
+        node("p", node("a", say("Job sheets to print, and the whole report"), href="/report"), class_="links"),
         _changes(shown),
+        node("div", node("div", *jobs, id="jobs"), node("aside", *beside), class_="beside"),
+        node("p", saving) if saving else None,
+        *(node("p", line, class_="soft") for line in weather_told(plan.weather, clock)),
+        trouble_told(shown.trouble),
     ]
-    for batch in Batch:
-        parts += _batch(request, batch, shown, by_job, clock)
-    parts += _said(request, known, placed, plan.night, clock)
-    saving = what_it_saves(plan)
-    parts += [node("p", saving) if saving else None]
-    parts += _listed(say("Fetch first"), fetch_lines(plan, shown.garden, units))
-    parts += _listed(say("Still at risk"), left_at_risk_items(plan, spot_labels(shown.garden)))
-    parts += _listed(say("Undo"), undo_lines(plan.jobs, clock))
-    parts += _listed(say("Take care"), caution_sentences(cautions_of(plan)))
-    parts += [node("p", line, class_="soft") for line in weather_told(plan.weather, clock)]
-    parts += [trouble_told(shown.trouble)]
-    return parts
 
 
-def on_its_way(state: State) -> Element | None:
+def _figures(jobs: Sequence[Job], clock: Clock) -> Element | None:
+    """How much there is to do, to be read from afar."""
+    if not jobs:
+        return None
+    first = min(job.start_by for job in jobs)
+    told = (
+        (str(len(jobs)), say_count("job", "jobs", len(jobs))),
+        (decimal(sum(job.minutes for job in jobs), 0), say("minutes")),
+        (say("now") if clock.is_past(first) else clock.at(first), say("start by")),
+    )
+    figures = (node("div", node("dt", name), node("dd", figure)) for figure, name in told)
+    return node("dl", *figures, class_="figures-row")
+
+
+def on_its_way(state: State, here: str) -> Element | None:
     """A word where a newer answer is being worked out."""
     if not state.working:
         return None
@@ -78,7 +157,7 @@ def on_its_way(state: State) -> Element | None:
         "p",
         say("A newer answer is being worked out; it takes some seconds."),
         " ",
-        node("a", say("Show it"), href="/"),
+        node("a", say("Show it"), href=here),
         class_="way",
         role="status",
     )
@@ -137,7 +216,7 @@ def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clo
     units = shown.settings.units
     loss = what_is_lost(group)
     weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
-    facts = [clock.start_by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs))]
+    facts = [measures.minutes(sum(job.minutes for job in group.jobs))]
     facts += [say("two people")] if group.first.people > 1 else []
     facts += [say("up to {weight}", weight=measures.weight(max(weights), units))] if weights else []
     listed = [one for job in group.jobs if (one := by_job.get((job.pot, job.protection))) is not None]
@@ -149,13 +228,18 @@ def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clo
     ]
     return node(
         "li",
-        node("p", node("strong", all_of([pot_name(job.label, job.count) for job in group.jobs])), " ", label),
-        node("p", what_to_do(group, units), class_="what"),
-        node("p", " · ".join(facts), class_="facts"),
-        node("p", loss, class_="soft"),
-        _words(request, listed),
-        node("details", node("summary", say("One by one")), node("ul", *several)) if several else None,
-    )
+        node("p", clock.start_by(group.first.start_by), class_="time"),
+        node(
+            "div",
+            node("p", node("strong", all_of([pot_name(job.label, job.count) for job in group.jobs])), " ",
+                 node("span", label, class_="soft")),
+            node("p", what_to_do(group, units), class_="what"),
+            node("p", " · ".join(facts), class_="facts"),
+            node("p", loss, class_="soft"),
+            _words(request, listed),
+            node("details", node("summary", say("One by one")), node("ul", *several)) if several else None,
+        ),
+    )  # fmt: skip
 
 
 def _words(request: Request, jobs: Sequence[ListedJob]) -> Element | None:
@@ -176,6 +260,39 @@ def _form(request: Request, jobs: Sequence[ListedJob], *buttons: Element) -> Ele
     return form(request, "/say", *numbers, *buttons, class_="tick")
 
 
+def _just_said(request: Request, known: Sequence[ListedJob]) -> Element | None:
+    """What was said a moment ago, as the address has it, with its way back."""
+    numbers = {int(one[:9]) for one in request.query_params.get("said", "").split("-")[:MOST_SAID] if one.isdecimal()}
+    jobs = [job for job in known if job.number in numbers and job.state is not JobState.OPEN]
+    if not jobs:
+        return None
+    told = [node("p", _state_told(job)) for job in jobs]
+    done = all(job.state is JobState.FINISHED for job in jobs)
+    back = button(say("Take back"), "word", Word.TAKE_BACK.value) if done else None
+    ask = button(say("Ask again"), "word", Word.ASK_AGAIN.value)
+    return node("div", *told, _form(request, jobs, *(one for one in (back, ask) if one is not None)), class_="way",
+                role="status")  # fmt: skip
+
+
+def _state_told(job: ListedJob) -> str:
+    return say("{job}: {state}.", job=few_words(job.protection, job.label, job.to_spot), state=state_word(job.state))
+
+
+def state_word(state: JobState) -> str:
+    """How a job stands, in a word."""
+    match state:
+        case JobState.OPEN:
+            return say("open")
+        case JobState.FINISHED:
+            return say("done")
+        case JobState.NOT_TONIGHT:
+            return say("not tonight")
+        case JobState.TAKEN_BACK:
+            return say("taken back")
+        case JobState.DROPPED:
+            return say("no longer asked for")
+
+
 def _said(
     request: Request, known: Sequence[ListedJob], placed: Sequence[Placed], night: date, clock: Clock
 ) -> list[Child]:
@@ -184,24 +301,17 @@ def _said(
     off = button(say("Take back"), "word", Word.TAKE_BACK.value)
     items = []
     for job in known:
-        words = few_words(job.protection, job.label, job.to_spot)
-        if job.night != night:
+        if job.night != night or job.state not in (JobState.FINISHED, JobState.NOT_TONIGHT, JobState.TAKEN_BACK):
             continue
-        match job.state:
-            case JobState.FINISHED:
-                items.append(node("li", say("{job}: done.", job=words), _form(request, [job], off, ask)))
-            case JobState.NOT_TONIGHT:
-                items.append(node("li", say("{job}: not tonight.", job=words), _form(request, [job], ask)))
-            case JobState.TAKEN_BACK:
-                items.append(node("li", say("{job}: taken back.", job=words), _form(request, [job], ask)))
-            case _:
-                continue
+        ways = (off, ask) if job.state is JobState.FINISHED else (ask,)
+        items.append(node("li", node("p", _state_told(job)), _form(request, [job], *ways)))
     for one in placed:
         if one.job.night == night:
             continue
         words = few_words(one.job.protection, one.job.label, one.job.to_spot)
         since = measures.day_and_date(clock.local(one.since).date())
         items.append(
-            node("li", say("{job}: in place since {day}.", job=words, day=since), _form(request, [one.job], off))
+            node("li", node("p", say("{job}: in place since {day}.", job=words, day=since)),
+                 _form(request, [one.job], off))
         )
     return [node("h2", say("Done, and still in place"), id="said"), node("ul", *items, class_="said")] if items else []

@@ -1,19 +1,13 @@
-"""The answer for the page, worked out in a process of its own: run as a module, writes what it found.
-
-The heat engine lets a second process compute half, which it can only where no other threads run; in a server they do.
-"""
+"""The evening's answer for the page: what is kept of it, and how it is worked out."""
 
 from __future__ import annotations
 
-import json
-import pickle
-import sys
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from frostguard.advice.pictures import Pictures, pictures_of
+from frostguard.advice.pictures import Pictures, pictures_of, worth_a_picture
 from frostguard.advice.plan import AdvicePlan
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Garden
@@ -22,8 +16,9 @@ from frostguard.logbook.book import Logbook, open_logbook
 from frostguard.logbook.jobs import keep_jobs
 from frostguard.logbook.nights import plan_before
 from frostguard.logbook.terrace import claim
-from frostguard.nightly import Answer, Query, answer_by
+from frostguard.nightly import Query, answer_by
 from frostguard.notify.brief import PlanBrief
+from frostguard.report.html.page import render_page
 from frostguard.weather.files import load_weather
 
 MOST_PICTURES = 60
@@ -35,17 +30,20 @@ YESTERDAY = timedelta(hours=14)
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What to work out: the files and the logbook."""
+    """What to work with: the files and the logbook."""
 
     garden: Path
     settings: Path | None
     weather: Path | None
     logbook: Path
 
-    def arguments(self) -> list[str]:
-        """As words for a command line."""
-        return [json.dumps([None if path is None else str(path) for path in
-                            (self.garden, self.settings, self.weather, self.logbook)])]  # fmt: skip
+    def query(self, days: int | None = None) -> Query:
+        """The question that these files are asked; `days` where fewer nights are enough."""
+        return Query(self.garden, self.settings, self.weather, None, days, None)
+
+    def moment(self, now: datetime) -> datetime:
+        """Now; of a weather file the time that it was issued, since it is asked as of then."""
+        return now if self.weather is None else load_weather(self.weather, year=now.year).provenance.issued or now
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,62 +63,47 @@ class Shown:
     garden: Garden
     settings: Settings
     before: PlanBrief | None  # the plan of a day ago, where one is known
+    report: str  # as `frostguard report` makes it
     unseen: Trouble | None  # no forecast could be had: the plan rests on a guess
     trouble: Trouble | None  # of the logbook
 
 
-def work_out(task: Task, now: datetime) -> Shown:
-    """Plan the evening, and put its jobs down, so that they can be signed off."""
-    if task.weather is not None:  # a file is looked at as of the time that it was issued
-        now = load_weather(task.weather, year=now.year).provenance.issued or now
-    with open_logbook(task.logbook) as book:
-        query = Query(task.garden, task.settings, task.weather, None, None, None)
-        answer = answer_by(book, query, now=now)
-        _put_down(book, answer, now)
-        before = plan_before(book, now, YESTERDAY)
-        trouble = _trouble(book.trouble)
-    plan = answer.plan
-    everything = len(answer.garden.pots) <= MOST_PICTURES
-    pots = [pot.id for pot in answer.garden.pots] if everything else None
-    return Shown(
-        plan=plan,
-        pictures=pictures_of(answer.reckoning, pots=pots),
-        garden=answer.garden,
-        settings=answer.settings,
-        before=before,
-        unseen=_trouble(answer.unseen),
-        trouble=trouble,
-    )
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """The order to plan the evening, and to put its jobs down, so that they can be signed off."""
+
+    task: Task
+
+    def __call__(self, now: datetime) -> Shown:
+        """Work it out."""
+        now = self.task.moment(now)
+        with open_logbook(self.task.logbook) as book:
+            answer = answer_by(book, self.task.query(), now=now)
+            put_down(book, answer.garden, answer.plan, now)
+            before = plan_before(book, now, YESTERDAY)
+            trouble = _trouble(book.trouble)
+        everything = len(answer.garden.pots) <= MOST_PICTURES
+        pictures = pictures_of(answer.reckoning, pots=[pot.id for pot in answer.garden.pots] if everything else None)
+        told = frozenset(worth_a_picture(answer.reckoning))
+        of_report = replace(pictures, pots=tuple(one for one in pictures.pots if one.pot in told))
+        return Shown(
+            plan=answer.plan,
+            pictures=pictures,
+            garden=answer.garden,
+            settings=answer.settings,
+            before=before,
+            report=render_page(answer.plan, of_report, answer.garden, answer.settings.units),
+            unseen=_trouble(answer.unseen),
+            trouble=trouble,
+        )
 
 
-def _put_down(book: Logbook, answer: Answer, now: datetime) -> None:
-    claim(book, answer.garden)
-    today = now.astimezone(ZoneInfo(answer.plan.time_zone)).date()
-    book.write(lambda connection: keep_jobs(connection, answer.plan, replace_told=True, today=today))
+def put_down(book: Logbook, garden: Garden, plan: AdvicePlan, now: datetime) -> None:
+    """Put a plan's jobs into the logbook, where they get their numbers."""
+    claim(book, garden)
+    today = now.astimezone(ZoneInfo(plan.time_zone)).date()
+    book.write(lambda connection: keep_jobs(connection, plan, replace_told=True, today=today))
 
 
 def _trouble(error: FrostguardError | None) -> Trouble | None:
     return None if error is None else Trouble(error.message, error.next_step)
-
-
-def main() -> None:
-    """Work out what the command line says, and write it to standard output."""
-    garden, settings, weather, logbook = json.loads(sys.argv[1])
-    task = Task(
-        Path(garden),
-        None if settings is None else Path(settings),
-        None if weather is None else Path(weather),
-        Path(logbook),
-    )
-    found: Shown | Trouble
-    try:
-        found = work_out(task, datetime.now(UTC))
-    except FrostguardError as error:
-        found = Trouble(error.message, error.next_step)
-    pickle.dump(found, sys.stdout.buffer)
-
-
-if __name__ == "__main__":
-    from frostguard.page import work  # what is pickled must carry the module's own name
-
-    work.main()

@@ -16,7 +16,14 @@ LATEST_MESSAGES = 20
 
 
 def render_logbook(book: Logbook, days: int, now: datetime) -> str:
-    """The nights of the last days with what they came to, the latest messages, losses, and sizes.
+    """The logbook as lines for the terminal."""
+    return "\n\n".join(
+        "\n".join([heading, *(f"  {line}" for line in lines)]) for heading, lines in logbook_blocks(book, days, now)
+    )
+
+
+def logbook_blocks(book: Logbook, days: int, now: datetime) -> list[tuple[str, list[str]]]:
+    """The nights of the last days and what they came to, the latest messages, losses, sizes: headings with lines.
 
     Parameters
     ----------
@@ -37,12 +44,12 @@ def render_logbook(book: Logbook, days: int, now: datetime) -> str:
     ]
     lost = [_loss(one) for one in losses(book)]
     blocks = [
-        _block(say("Nights"), came_to or [say("Nobody has looked yet.")]),
-        _block(say("Messages, the latest first"), sent),
-        _block(say("Losses, and what came through"), lost),
-        _block(say("The logbook"), _sizes(book)),
+        (say("Nights"), came_to or [say("Nobody has looked yet.")]),
+        (say("Messages, the latest first"), sent),
+        (say("Losses, and what came through"), lost),
+        (say("The logbook"), _sizes(book)),
     ]
-    return "\n\n".join(block for block in blocks if block)
+    return [(heading, [line.rstrip() for line in lines]) for heading, lines in blocks if lines]
 
 
 def _loss(one: PlantLoss) -> str:
@@ -54,10 +61,6 @@ def _loss(one: PlantLoss) -> str:
             return say("{pot}, night of {night}: hurt. {note}", **values)
         case Harm.UNHURT:
             return say("{pot}, night of {night}: came through unhurt. {note}", **values)
-
-
-def _block(heading: str, lines: list[str]) -> str:
-    return "\n".join([heading, *(f"  {line.rstrip()}" for line in lines)]) if lines else ""
 
 
 def _outcome(outcome: Outcome) -> str:

@@ -39,7 +39,11 @@ def render_comparison(comparison: Comparison, clock: Clock, units: Units) -> str
     return page(
         [
             paragraph(
-                say("{pot}, {what}: the coming night.", pot=comparison.label, what=_what(comparison.changes, units))
+                say(
+                    "{pot}, {what}: the coming night.",
+                    pot=comparison.label,
+                    what=what_is_tried(comparison.changes, units),
+                )
             ),
             _table(comparison, units),
             _chart(comparison, clock, units),
@@ -84,11 +88,11 @@ def _fate_dict(fate: Fate) -> dict[str, Any]:
     }
 
 
-def _what(changes: Changes, units: Units) -> str:
+def what_is_tried(changes: Changes, units: Units) -> str:
     """What is different, in words."""
     return all_of(
         [
-            *(_protected(kind) for kind in changes.protections),
+            *(protected(kind) for kind in changes.protections),
             *([say("carried to the {spot}", spot=changes.spot)] if changes.spot is not None else []),
             *(
                 [say("in {amount}", amount=measures.liquid(changes.volume_l, units))]
@@ -100,7 +104,8 @@ def _what(changes: Changes, units: Units) -> str:
     )
 
 
-def _protected(kind: Protection) -> str:
+def protected(kind: Protection) -> str:
+    """How a pot is that has this protection."""
     names = {
         Protection.FLEECE: say("under fleece"),
         Protection.DOUBLE_FLEECE: say("under two layers of fleece"),
@@ -113,9 +118,10 @@ def _protected(kind: Protection) -> str:
     return names.get(kind, kind.value)
 
 
-def _table(comparison: Comparison, units: Units) -> list[str]:
+def fates_told(comparison: Comparison, units: Units) -> list[tuple[str, ...]]:
+    """What is compared, how it is as the pot stands, and how it would be: three texts a line."""
     before, after = comparison.as_it_stands, comparison.changed
-    rows = [
+    return [
         (say("coldest leaves"), *_both(before.coldest_leaf_c, after.coldest_leaf_c, units)),
         (say("coldest outer roots"), *_both(before.coldest_ring_c, after.coldest_ring_c, units)),
         (say("coldest, whole root ball"), *_both(before.coldest_mean_c, after.coldest_mean_c, units)),
@@ -124,6 +130,10 @@ def _table(comparison: Comparison, units: Units) -> list[str]:
         (say("chance for outer roots"), *(measures.per_cent(fate.outer_root_chance) for fate in (before, after))),
         (say("loss to expect, euro"), *(decimal(fate.expected_loss_eur, 1) for fate in (before, after))),
     ]
+
+
+def _table(comparison: Comparison, units: Units) -> list[str]:
+    rows = fates_told(comparison, units)
     width = max(12, min(34, line_width() - 2 - 2 * COLUMN))
     heading = padded("", 2 + width) + right_aligned(say("as it stands"), COLUMN) + right_aligned(say("changed"), COLUMN)
     return [
@@ -162,13 +172,14 @@ def _chart(comparison: Comparison, clock: Clock, units: Units) -> list[str]:
 
     heading = say(
         "{what} through the night in {unit}: o as it stands, # changed, * both, | its limit",
-        what=_told_by(comparison.told_by),
+        what=told_by(comparison.told_by),
         unit=measures.degree_unit(units),
     )
     return [*paragraph(heading), *lines()]
 
 
-def _told_by(tissue: Tissue) -> str:
+def told_by(tissue: Tissue) -> str:
+    """What the curves are the temperature of."""
     match tissue:
         case Tissue.YOUNG_ROOT:
             return say("Outer roots")
@@ -179,6 +190,11 @@ def _told_by(tissue: Tissue) -> str:
 
 
 def _verdict(comparison: Comparison, units: Units) -> list[str]:
+    return section(say("What it comes to"), verdict_sentences(comparison, units))
+
+
+def verdict_sentences(comparison: Comparison, units: Units) -> list[str]:
+    """Whether it is worth it, and what was taken to be."""
     saved = comparison.as_it_stands.expected_loss_eur - comparison.changed.expected_loss_eur
     lines = []
     if comparison.minutes > 0.0:
@@ -199,4 +215,4 @@ def _verdict(comparison: Comparison, units: Units) -> list[str]:
             )
         )
     lines.append(say("Nothing of this is in your garden file: it was only tried."))
-    return section(say("What it comes to"), lines)
+    return lines

@@ -43,18 +43,18 @@ ABOVE_THE_MIX = (Tissue.LEAF, Tissue.BUD, Tissue.CHILL)
 
 
 @dataclass(frozen=True, slots=True)
-class _Curve:
+class Curve:
     """One line of a panel: what it is, its name at the end, its values, and the hour at which it begins."""
 
     kind: str  # "air", "leaf", "ring", "core"
     name: str
     values_c: Array
     first: int = 0
-    with_jobs: bool = False
+    with_jobs: bool = False  # or otherwise changed: drawn double
 
 
 @dataclass(frozen=True, slots=True)
-class _End:
+class End:
     """What is written beside the end of a line, and the value there."""
 
     name: str
@@ -79,12 +79,12 @@ def curves_picture(picture: PotPicture, units: Units, title: str, *, sparse: boo
     time = Scale(0.0, len(picture.hours) - 1.0, LEFT, RIGHT)
     alone, done = picture.alone, picture.with_jobs
     first = len(picture.hours) - (0 if done is None else done.ring_c.size)
-    above = [_Curve("air", say("air"), picture.air_c), _Curve("leaf", say("leaves"), alone.leaf_c)]
-    below = [_Curve("core", say("core"), alone.core_c), _Curve("ring", say("outer roots"), alone.ring_c)]
+    above = [Curve("air", say("air"), picture.air_c), Curve("leaf", say("leaves"), alone.leaf_c)]
+    below = [Curve("core", say("core"), alone.core_c), Curve("ring", say("outer roots"), alone.ring_c)]
     if done is not None:
-        above.append(_Curve("leaf", say("leaves with jobs"), done.leaf_c, first, True))
-        below.append(_Curve("core", say("core with jobs"), done.core_c, first, True))
-        below.append(_Curve("ring", say("roots with jobs"), done.ring_c, first, True))
+        above.append(Curve("leaf", say("leaves with jobs"), done.leaf_c, first, True))
+        below.append(Curve("core", say("core with jobs"), done.core_c, first, True))
+        below.append(Curve("ring", say("roots with jobs"), done.ring_c, first, True))
     over_mix = [one for one in picture.limits if one.tissue in ABOVE_THE_MIX]
     in_mix = [one for one in picture.limits if one.tissue not in ABOVE_THE_MIX]
     top, second = TOP, TOP + PANEL + BETWEEN
@@ -94,7 +94,7 @@ def curves_picture(picture: PotPicture, units: Units, title: str, *, sparse: boo
         node("title", title),
         *_panel(say("Leaves and air"), top, time, above, (picture.leaf_band, every), over_mix, units, picture.row),
         *_panel(say("Roots"), second, time, below, (picture.ring_band, every), in_mix, units, picture.row),
-        *_hours(picture.hours, time, second + PANEL),
+        *hour_marks(picture.hours, time, second + PANEL),
         class_="curves",
         viewBox=f"0 0 {WIDTH:.0f} {HEIGHT:.0f}",
         role="img",
@@ -105,7 +105,7 @@ def _panel(
     heading: str,
     top: float,
     time: Scale,
-    curves: Sequence[_Curve],
+    curves: Sequence[Curve],
     banded: tuple[Band, int],  # and the hours between its corners
     limits: Sequence[TissueOutlook],
     units: Units,
@@ -116,15 +116,15 @@ def _panel(
     low, high = span([low, high], [one.limit_c for one in drawn])
     ticks = degree_ticks(low, max(high, low + LEAST_SPAN_C), units, most=7)
     scale = Scale(ticks[0].value_c, ticks[-1].value_c, top + PANEL, top)
-    ends = [_End(curve.name, curve.kind, float(curve.values_c[-1])) for curve in curves if curve.values_c.size]
-    ends += [_End(_limit_name(one, units), "limit", one.limit_c) for one in drawn]
+    ends = [End(curve.name, curve.kind, float(curve.values_c[-1])) for curve in curves if curve.values_c.size]
+    ends += [End(limit_name(one, units), "limit", one.limit_c) for one in drawn]
     return [
         node("text", f"{heading}, {measures.degree_unit(units)}", x=0.0, y=top - 9.0, class_="heading"),
         _band(*banded, time, scale),
         *degree_axis(scale, ticks, LEFT, RIGHT),
         *(node("path", d=f"M{LEFT:.0f} {scale.at(one.limit_c):.1f}H{RIGHT:.0f}", class_="limit") for one in drawn),
-        *(part for curve in curves for part in _line(curve, time, scale, row)),
-        *_names(ends, scale, top),
+        *(part for curve in curves for part in stroke(curve, time, scale, row)),
+        *names_at_ends(ends, scale, top),
     ]
 
 
@@ -146,7 +146,7 @@ def _limits_to_draw(limits: Sequence[TissueOutlook]) -> list[TissueOutlook]:
     return list(warmest.values())
 
 
-def _limit_name(outlook: TissueOutlook, units: Units) -> str:
+def limit_name(outlook: TissueOutlook, units: Units) -> str:
     number = measures.limit_number(outlook.limit_c, units)
     match outlook.tissue:
         case Tissue.LEAF:
@@ -161,7 +161,7 @@ def _limit_name(outlook: TissueOutlook, units: Units) -> str:
             return say("whole limit {number}", number=number)
 
 
-def _line(curve: _Curve, time: Scale, scale: Scale, row: int) -> list[Element]:
+def stroke(curve: Curve, time: Scale, scale: Scale, row: int) -> list[Element]:
     """A stroke; with the jobs done a double one: broad in its colour, and the paper's over its middle."""
     xs = [time.at(curve.first + hour) for hour in range(curve.values_c.size)]
     path = line(xs, [scale.at(value) for value in curve.values_c])
@@ -177,10 +177,10 @@ def _line(curve: _Curve, time: Scale, scale: Scale, row: int) -> list[Element]:
     ]
 
 
-def _names(ends: Sequence[_End], scale: Scale, top: float) -> list[Element]:
+def names_at_ends(ends: Sequence[End], scale: Scale, top: float, panel: float = PANEL) -> list[Element]:
     """The names at the ends of the lines, moved apart where they would cover one another."""
     heights = [scale.at(end.value_c) for end in ends]
-    places = apart(heights, NAME_HEIGHT, top + 2.0, top + PANEL)
+    places = apart(heights, NAME_HEIGHT, top + 2.0, top + panel)
     leaders = (
         f"M{RIGHT + 1:.0f} {height:.1f}L{RIGHT + 9:.0f} {place:.1f}h2"
         for height, place in zip(heights, places, strict=True)
@@ -194,7 +194,7 @@ def _names(ends: Sequence[_End], scale: Scale, top: float) -> list[Element]:
     ]
 
 
-def _hours(hours: Sequence[datetime], time: Scale, bottom: float) -> list[Element]:
+def hour_marks(hours: Sequence[datetime], time: Scale, bottom: float) -> list[Element]:
     """Marks at every sixth hour of the site's clock, and the day's name at midnight."""
     every = 2 * EVERY_H if len(hours) > 30 else EVERY_H
     marked = [(time.at(k), hour) for k, hour in enumerate(hours) if hour.hour % every == 0]

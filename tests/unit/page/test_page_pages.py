@@ -3,16 +3,35 @@
 from __future__ import annotations
 
 import re
+import time
+from base64 import b64encode
+from dataclasses import fields as fields_of
+from dataclasses import replace
+from datetime import UTC, datetime
+from hashlib import sha256
+from threading import Event
 
 import pytest
 
 from frostguard.garden.reader import load_garden
+from frostguard.garden.settings import Units
 from frostguard.logbook.book import open_logbook
 from frostguard.logbook.jobs import JobState, in_force, listed
+from frostguard.logbook.measured import TunedValue
+from frostguard.notify.brief import PlanBrief, brief_of, brief_of_job
+from frostguard.page.errands import Busy, Errands
+from frostguard.report import measures
+from frostguard.report.jobs import grouped
+from frostguard.report.measures import Clock
+from frostguard.tuning.probe import probe_of
 
 PLACE = {"name": "Roof", "latitude": "46,05", "longitude": "14.51", "elevation_m": "298",
          "time_zone": "Europe/Ljubljana", "height_above_ground_m": "14", "surroundings": "city"}  # fmt: skip
 POT = {"plant": "lemon", "material": "terracotta", "volume_l": "2,5", "spot": "deck"}
+
+
+EVERY = ("/", "/report", "/nights", "/pots", "/pot/pelargonium", "/pot/pelargonium/change", "/pot/pelargonium/remove",
+         "/new-pot", "/new-spot", "/readings", "/taught", "/book", "/settings")  # fmt: skip
 
 
 @pytest.fixture
@@ -71,8 +90,7 @@ def test_what_is_said_of_no_job_is_not_put_down(terrace):
 def test_every_page_is_there(terrace):
     """Each part answers; a pot has its cut, its curves and its limits with sources."""
     visitor = terrace.answered()
-    for address in ("/nights", "/pots", "/pot/pelargonium", "/pot/pelargonium/change", "/new-pot", "/new-spot",
-                    "/book", "/settings"):  # fmt: skip
+    for address in EVERY:
         assert visitor.get(address).status_code == 200, address
     page = visitor.get("/pot/pelargonium").text
     assert page.count("<svg") == 2
@@ -129,22 +147,247 @@ def test_only_what_was_changed_in_the_form_is_changed_in_the_file(terrace):
     assert terrace.garden.read_text() == expected
 
 
-def test_a_reading_is_put_down(terrace):
-    """A decimal comma and a minus sign are understood; nonsense is told."""
+def test_what_is_said_leads_back_to_the_jobs_and_can_be_taken_back_there(terrace):
+    """After a press the page shows what was just said, with its way back; made-up numbers show nothing."""
+    visitor = terrace.answered()
+    (first, *_), _ = jobs_of(terrace)
+    answer = visitor.send("/say", {"job": str(first.number), "word": "finished"})
+    assert answer.headers["location"] == f"/?said={first.number}#jobs"
+    page = visitor.get(f"/?said={first.number}").text
+    assert "done." in page.split('id="jobs"')[1].split("<h2")[0]
+    for made_up in ("999", "x", "-", "9" * 99, "%00", "<b>"):
+        assert visitor.get("/", params={"said": made_up}).status_code == 200
+
+
+def test_page_and_printed_sheet_tell_the_same_of_every_job(terrace):
+    """Name, deadline, minutes and weight of each job stand on the page as they stand on the sheet to print."""
+    visitor = terrace.answered()
+    told = [" ".join(page.itertext()) for page in map(parsed, (visitor.get("/").text, visitor.get("/report").text))]
+    shown = terrace.site.planner.look().shown
+    clock = Clock(shown.plan.time_zone, shown.plan.asked_at)
+    assert shown.plan.jobs
+    for group in grouped(shown.plan.jobs):
+        weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
+        facts = [clock.by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs)),
+                 *(job.label for job in group.jobs)]  # fmt: skip
+        facts += [measures.weight(max(weights), Units.METRIC)] if weights else []
+        for fact in facts:
+            assert all(fact in " ".join(text.split(" ")) for text in told), fact
+
+
+def parsed(page):
+    """The page as a browser reads it, faults of its markup being errors."""
+    import html5lib
+
+    return html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page)
+
+
+def test_every_page_is_sound_markup_and_every_field_has_a_name_to_read(terrace):
+    """A strict parser finds no fault; each field stands in a label, each page has one first heading."""
+    visitor = terrace.answered()
+    for address in EVERY:
+        root = parsed(visitor.get(address).text)
+        assert len(list(root.iter("h1"))) == 1, address
+        labelled = {id(part) for label in root.iter("label") for part in label.iter()}
+        loose = [
+            part for tag in ("input", "select", "textarea") for part in root.iter(tag)
+            if part.get("type") != "hidden" and id(part) not in labelled
+        ]  # fmt: skip
+        assert loose == [], address
+
+
+def test_the_report_is_shown_under_a_policy_that_lets_only_its_own_style_in(terrace):
+    """The report's style stands within it; its hash, and nothing looser, is let through."""
+    answer = terrace.answered().get("/report")
+    policy = answer.headers["content-security-policy"]
+    style = re.search(r"<style>(.*?)</style>", answer.text, re.S)[1]
+    assert f"'sha256-{b64encode(sha256(style.encode()).digest()).decode()}'" in policy
+    assert "unsafe" not in policy
+    assert "spot sheet" in answer.text
+
+
+def test_a_trial_is_worked_out_in_the_background_and_changes_nothing(terrace):
+    """The form leads to a page that waits, then to both fates side by side; the garden file stays as it was."""
+    visitor = terrace.answered()
+    before = terrace.garden.read_bytes()
+    answer = visitor.send("/pot/pelargonium/what-if", {"protect": ["fleece"], "to": "", "litres": "12,5", "wall": ""})
+    page = visitor.awaited(answer).text
+    assert "As it stands" in page
+    assert "under fleece" in page
+    assert "in 12.5 litres" in page
+    assert re.search(r"chance of harm this coming night goes from (over )?\d+\s% to", page)
+    assert 'value="12.5"' in page  # to be tried on from there
+    assert terrace.garden.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [{}, {"protect": "candles"}, {"to": "attic"}, {"litres": "many"}, {"litres": "nan"}, {"litres": "1e9"},
+     {"wall": "paper"}, {"to": "deck"}],
+)  # fmt: skip
+def test_a_trial_of_nothing_or_of_nonsense_is_told(begun, fields):
+    """What cannot be tried is told at once, without working anything out; staying where it is is no change."""
+    assert begun().visitor().send("/pot/pelargonium/what-if", fields).status_code == 422
+
+
+def test_a_trial_that_cannot_be_is_told(terrace):
+    """Where a protection is not open to a pot, the page says why."""
+    visitor = terrace.answered()
+    page = visitor.awaited(visitor.send("/pot/pelargonium/what-if", {"protect": ["wrap", "group", "raise"], "to": ""}))
+    assert "is not open to this pot" in page.text or "As it stands" in page.text
+    assert visitor.send("/pot/nobody/what-if", {"protect": "fleece"}).status_code == 404
+    assert visitor.get("/errand/nobody").status_code == 404
+
+
+def test_no_more_than_a_few_things_are_worked_out_at_once(begun):
+    """Further errands are refused with a word, until one is done."""
+    release = Event()
+    errands = Errands()
+    for _ in range(2):
+        errands.begin("t", "/", release.wait, lambda *_: None)
+    with pytest.raises(Busy):
+        errands.begin("t", "/", release.wait, lambda *_: None)
+    release.set()
+    ends = time.monotonic() + 5.0
+    while time.monotonic() < ends:
+        try:
+            errands.begin("t", "/", lambda: None, lambda *_: None)
+        except Busy:
+            time.sleep(0.01)
+        else:
+            return
+    raise AssertionError("it never got free")
+
+
+def test_a_reading_is_put_down_as_the_command_does(terrace):
+    """A decimal comma and a minus sign are understood; series and place are those that tuning knows."""
     visitor = terrace.visitor()
-    fields = {"pot": "pelargonium", "place": "outer", "temperature_c": "−2,5", "at": ""}
+    fields = {"of": "pot:pelargonium", "place": "wall", "degrees": "−2,5", "at": "", "lowest": "yes"}
     assert visitor.send("/readings", fields).status_code == 303
-    assert "-2.5" in visitor.get("/book").text
-    for wrong in ({"temperature_c": "cold"}, {"temperature_c": "nan"}, {"pot": "nobody"}, {"place": "x"},
-                  {"at": "2999-01-01T00:00"}, {"at": "soon"}):  # fmt: skip
+    assert visitor.send("/readings", {**fields, "of": "spot:deck", "place": "core", "lowest": ""}).status_code == 303
+    with open_logbook(terrace.task.logbook) as book:
+        read = {(one.series, one.pot, one.spot, one.temperature_c) for one in book.readings()}
+        assert all(str(probe_of(one.place)) == one.place for one in book.readings())
+    assert read == {("pelargonium wall lowest", "pelargonium", None, -2.5), ("deck air", None, "deck", -2.5)}
+    page = visitor.get("/readings").text
+    assert "Coldest: -2.5" in page
+    assert page.count("<svg") == 2
+    for wrong in ({"degrees": "cold"}, {"degrees": "nan"}, {"degrees": "-90"}, {"of": "pot:nobody"}, {"of": ""},
+                  {"place": "x"}, {"at": "2999-01-01T00:00"}, {"at": "soon"}):  # fmt: skip
         assert visitor.send("/readings", {**fields, **wrong}).status_code == 422
+
+
+def test_whoever_reads_fahrenheit_writes_fahrenheit(terrace):
+    """With imperial units a reading of 23 is -5 degC."""
+    terrace.task.settings.write_text("days: 1\nunits: imperial\n")
+    visitor = terrace.visitor()
+    assert "in °F" in visitor.get("/readings").text
+    fields = {"of": "pot:pelargonium", "place": "core", "degrees": "23", "at": ""}
+    assert visitor.send("/readings", fields).status_code == 303
+    with open_logbook(terrace.task.logbook) as book:
+        assert [one.temperature_c for one in book.readings()] == [pytest.approx(-5.0)]
+    assert "°C" not in visitor.get("/readings").text
+
+
+def test_what_was_learnt_is_shown_and_can_be_taken_back(terrace):
+    """Values in force stand on the page in words with their spread; taken back, what held before holds again."""
+    visitor = terrace.visitor()
+    assert "Nothing yet" in visitor.get("/taught").text
+    assert visitor.send("/taught/undo", {}).status_code == 503
+    with open_logbook(terrace.task.logbook) as book:
+        value = TunedValue("pot/pelargonium", "water_factor", 1.25, 0.1, "8 nights")
+        book.store_tuned([value], now=datetime.now(UTC))
+    page = visitor.get("/taught").text
+    assert "water in the mix" in page
+    assert "1.25 ± 0.10" in page
+    assert visitor.send("/taught/undo", {}).status_code == 303
+    assert "Nothing yet" in visitor.get("/taught").text
+
+
+def test_learning_without_readings_is_told(terrace):
+    """Where there is nothing to learn from, the page says so and what to do."""
+    visitor = terrace.visitor()
+    answer = visitor.awaited(visitor.send("/taught/learn", {}))
+    assert "no readings to learn from" in answer.text
 
 
 def test_channels_are_tried(terrace):
     """Without settings the terminal is the one channel, and it gets the test."""
-    answer = terrace.visitor().send("/settings/test", {})
+    visitor = terrace.visitor()
+    answer = visitor.awaited(visitor.send("/settings/test", {}))
     assert "taken" in answer.text
     assert terrace.written
+
+
+def test_simple_settings_can_be_changed_and_the_rest_of_the_file_stays(terrace):
+    """Only the lines that changed change; what cannot be is told; an older form is refused."""
+    terrace.task.settings.write_text("days: 1  # quick\n# mine\nchannels:\n  - kind: terminal\n")
+    visitor = terrace.visitor()
+    form = {"people": "2", "lift_alone_kg": "12,5", "effort_eur_per_hour": "15", "days": "1", "units": "imperial"}
+    old = visitor.field("/settings", "version")
+    assert visitor.send("/settings", {**form, "people": "many", "version": old}).status_code == 422
+    assert visitor.send("/settings", {**form, "version": old}).status_code == 303
+    expected = ("days: 1  # quick\n# mine\nchannels:\n  - kind: terminal\n"
+                "people: 2\nlift_alone_kg: 12.5\nunits: imperial\n")  # fmt: skip
+    assert terrace.task.settings.read_text() == expected
+    assert visitor.send("/settings", {**form, "people": "3", "version": old}).status_code == 422
+    assert terrace.task.settings.read_text() == expected
+
+
+def test_settings_that_no_file_holds_are_written_into_the_usual_one(begun):
+    """The first change makes the file, and from then on the page goes by it."""
+    terrace = begun()
+    terrace.site.planner.task = replace(terrace.task, settings=None)
+    visitor = terrace.visitor()
+    form = {"people": "1", "days": "2", "units": "metric", "version": visitor.field("/settings", "version")}
+    assert visitor.send("/settings", form).status_code == 303
+    assert terrace.site.new_settings.read_text() == "days: 2\n"
+    assert 'value="2"' in visitor.get("/settings").text
+
+
+def test_a_pot_is_taken_out_only_after_a_question(terrace):
+    """The question changes nothing; the answer takes out this pot alone; the last one cannot be taken out."""
+    visitor = terrace.visitor()
+    before = terrace.garden.read_text()
+    version = visitor.field("/pot/pelargonium/remove", "version")
+    assert terrace.garden.read_text() == before
+    assert visitor.send("/pot/pelargonium/remove", {"version": "old"}).status_code == 422
+    assert visitor.send("/pot/pelargonium/remove", {"version": version}).headers["location"] == "/pots"
+    text = terrace.garden.read_text()
+    assert "# mine since the spring" in text
+    (left,) = load_garden(terrace.garden).pots
+    assert (left.label, left.id) == ("Pink", "pelargonium-2")  # not the other one's id, nor its past
+    version = visitor.field(f"/pot/{left.id}/remove", "version")
+    assert visitor.send(f"/pot/{left.id}/remove", {"version": version}).status_code == 422
+    assert terrace.garden.read_text() == text
+
+
+def test_several_plants_can_stand_in_a_pot(terrace):
+    """More plants make a list of one, fewer make one of a list; nothing else of the pot changes."""
+    visitor = terrace.visitor()
+    form = {"plant": "pelargonium", "material": "plastic", "volume_l": "3", "spot": "deck", "label": "Pink"}
+    address = "/pot/pelargonium-2/change"
+    more = {**form, "also": "thyme\r\n  ivy \r\n\r\n", "version": visitor.field(address, "version")}
+    assert visitor.send(address, more).status_code == 303
+    pot = load_garden(terrace.garden).pots[1]
+    assert [planting.name for planting in pot.plantings] == ["pelargonium", "thyme", "ivy"]
+    assert pot.id == "pelargonium-2"  # what the logbook knows of it stays with it
+    assert ">thyme\nivy</textarea>" in visitor.get(address).text
+    fewer = {**form, "also": "", "version": visitor.field(address, "version")}
+    assert visitor.send(address, fewer).status_code == 303
+    assert [planting.name for planting in load_garden(terrace.garden).pots[1].plantings] == ["pelargonium"]
+
+
+def test_what_changed_since_yesterday_is_told(terrace):
+    """Against a plan of the day before without jobs, every job of now is new."""
+    visitor = terrace.answered()
+    assert "No answer of yesterday is known" in visitor.get("/").text
+    shown = terrace.site.planner.look().shown
+    before = PlanBrief(**{**{f.name: getattr(brief_of(shown.plan), f.name) for f in fields_of(PlanBrief)}, "jobs": ()})
+    terrace.site.planner._shown = replace(shown, before=before)
+    page = visitor.get("/").text
+    changed = page.split("Changed since yesterday")[1].split("</details>")[0]
+    assert changed.count("New: ") == len({brief_of_job(job).what for job in shown.plan.jobs})
 
 
 def test_a_faulty_garden_file_is_told(begun):

@@ -1,0 +1,242 @@
+"""What thermometers have taught: what is in force, learning anew with how good it is, and taking it back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from xml.etree.ElementTree import Element
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from frostguard.errors import TuningFailed
+from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Garden
+from frostguard.garden.reader import load_garden
+from frostguard.garden.settings import Units
+from frostguard.logbook.book import Logbook, open_logbook
+from frostguard.logbook.measured import TunedValue
+from frostguard.page.frame import Part, answer, button, form, table
+from frostguard.page.site import Site, to, troubled
+from frostguard.page.work import Task, Trouble
+from frostguard.report import measures
+from frostguard.report.html.fit import NightRead, nights_kept_back_picture
+from frostguard.report.html.markup import Child, list_of, node
+from frostguard.report.readings import finding_sentence
+from frostguard.report.words import decimal, say, say_count
+from frostguard.weather.files import load_weather_of
+
+LEARNT_FROM = timedelta(days=3650)
+
+
+@dataclass(frozen=True, slots=True)
+class FitTold:
+    """What came of one pot: nights learnt from and kept back, errors before and after [K], whether it helps."""
+
+    pot: str
+    nights: int
+    before_k: float
+    after_k: float
+    helps: bool
+    kept_back: tuple[NightRead, ...]
+    likeness: tuple[str, ...]  # what the readings cannot tell apart
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """All that one learning found out, in sentences where no more is needed."""
+
+    remarks: tuple[str, ...]
+    fits: tuple[FitTold, ...]
+    kept: int  # values put into force
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """The order to learn from all readings, and to put into force what helps."""
+
+    task: Task
+
+    def __call__(self, now: datetime) -> Learnt:
+        """Learn."""
+        try:
+            import scipy.optimize  # noqa: F401  (asked for early, so that the lack is told as such)
+        except ImportError:
+            raise TuningFailed(
+                say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
+            ) from None
+        from frostguard.tuning.session import happened, learn
+
+        garden, since = load_garden(self.task.garden), now - LEARNT_FROM
+        with open_logbook(self.task.logbook) as book:
+            readings = book.readings(since=since)
+            if not readings:
+                raise TuningFailed(
+                    say("There are no readings to learn from."), next_step=say("Put some down under Readings.")
+                )
+            weather = self.task.weather
+            series = happened(book, since) if weather is None else load_weather_of(weather, garden.site, year=now.year)
+            pots = [pot.id for pot in garden.pots]
+            session = learn(book, garden, series, load_catalogue(), readings, pots=pots)
+            values = session.values()
+            if values:
+                book.store_tuned(values, now=now)
+        remarks = [
+            say("{series}: {finding}", series=one.series, finding=finding_sentence(finding))
+            for one in session.heard
+            for finding in one.findings
+        ] + [failure.message for failure in session.failures]
+        if not session.heard:
+            remarks.append(say("No reading lies within the weather that is known, so nothing could be compared."))
+        fits = tuple(
+            FitTold(
+                pot=fit.pot,
+                nights=fit.n_fitted,
+                before_k=fit.rmse_k(after=False),
+                after_k=fit.rmse_k(after=True),
+                helps=fit.helps,
+                kept_back=tuple(
+                    NightRead(one.night, one.read_c, one.before_c, one.after_c, one.low_c, one.high_c)
+                    for one in fit.held_back[-14:]
+                ),
+                likeness=tuple(
+                    say("The readings cannot tell these apart: {one}; {other}.",
+                        one=_name(fit.fitted.parameters[a].subject, fit.fitted.parameters[a].name),
+                        other=_name(fit.fitted.parameters[b].subject, fit.fitted.parameters[b].name))
+                    for a, b in fit.fitted.inseparable()
+                ),
+            )
+            for fit in session.fits
+        )  # fmt: skip
+        return Learnt(tuple(remarks), fits, len(values))
+
+
+def taught(site: Site, request: Request) -> Response:
+    """What is in force."""
+    garden = load_garden(site.path)
+    with site.book() as opened:
+        values, last = opened.tuned(), _last_batch(opened)
+    body: list[Child] = [
+        node("p", say("What your thermometers told of this terrace, over what the garden file and the tables say. "
+                      "Advice uses it as soon as it is learnt.")),
+        _in_force(values, garden, site.settings().units),
+        form(request, "/taught/learn", button(say("Learn from all readings"), class_="main")),
+        form(request, "/taught/undo", button(say("Take back what was learnt last"))) if last is not None else None,
+        node("p", node("a", say("Back to the readings"), href="/readings", class_="step quiet")),
+    ]  # fmt: skip
+    return answer(say("What was learnt"), body, Part.READINGS)
+
+
+def learn_now(site: Site, _request: Request) -> Response:
+    """Learn from all readings."""
+    title = say("Learning from the readings")
+    garden, units = load_garden(site.path), site.settings().units
+
+    def told(_again: Request, found: Learnt | Trouble) -> Response:
+        if isinstance(found, Trouble):
+            return troubled(title, found, Part.READINGS)
+        return answer(say("What came of it"), learnt_body(found, garden, units), Part.READINGS)
+
+    return site.begun(title, "/readings", Lesson(site.planner.task), told)
+
+
+def undo(site: Site, _request: Request) -> Response:
+    """Put what was in force before the last learning into force again."""
+    with site.book() as opened:
+        last = _last_batch(opened)
+        if last is None:
+            return troubled(say("What was learnt"), Trouble(say("Nothing was learnt yet."),
+                            say("There is nothing to take back.")), Part.READINGS)  # fmt: skip
+        opened.undo_tuned(last, now=site.now())
+    return to("/taught")
+
+
+def _last_batch(book: Logbook) -> int | None:
+    found = book.rows("SELECT max(batch) AS batch FROM tuned")[0]["batch"]
+    return None if found is None else int(found)
+
+
+def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> Element:
+    if not values:
+        return node("p", say("Nothing yet: everything is as the garden file and the tables say."), class_="headline")
+    labels = {f"pot/{pot.id}": pot.label for pot in garden.pots}
+    labels |= {f"spot/{spot.name}": spot.label for spot in garden.spots}
+    rows = [
+        (labels.get(one.subject, one.subject if one.subject != "site" else say("the place")), parameter_told(one.name),
+         _amount(one, units), one.note)
+        for one in values
+    ]  # fmt: skip
+    heads = (say("Of"), say("What"), say("Learnt"), say("From"))
+    return table(heads, rows, class_="learnt")
+
+
+def parameter_told(name: str) -> str:
+    """A tuned parameter in words; its own name where it is none of these."""
+    told = {
+        "wind_factor": say("wind, times what was assumed"),
+        "sky_view_shift": say("share of the sky, more than assumed"),
+        "floor_offset_k": say("floor, warmer than assumed"),
+        "side_resistance_m2_k_w": say("insulation of the wall, more than assumed"),
+        "water_factor": say("water in the mix, times what was assumed"),
+        "conductivity_factor": say("conduction of the mix, times what was assumed"),
+        "bias_k": say("air of other nights, warmer than forecast"),
+        "clear_calm_bias_k": say("air of clear calm nights, warmer than forecast"),
+        "spread_k": say("how unsure other nights are"),
+        "clear_calm_spread_k": say("how unsure clear calm nights are"),
+    }
+    return told.get(name, name)
+
+
+def _amount(one: TunedValue, units: Units) -> str:
+    if one.name.endswith("_k"):
+        return say("{value} ± {spread}", value=measures.temperature_change(one.value, units),
+                   spread=measures.difference(one.spread, units))  # fmt: skip
+    return say("{value} ± {spread}", value=decimal(one.value, 2), spread=decimal(one.spread, 2))
+
+
+def _name(subject: str, name: str) -> str:
+    return f"{subject.partition('/')[2] or subject}, {parameter_told(name)}"
+
+
+def learnt_body(learnt: Learnt, garden: Garden, units: Units) -> list[Child]:
+    """What came of a learning."""
+    kept = say_count("1 value is in force from now on.", "{count} values are in force from now on.", learnt.kept)
+    labels = {pot.id: pot.label for pot in garden.pots}
+    parts: list[Child] = [
+        node("p", kept if learnt.kept else say("Nothing was kept."), class_="headline"),
+        list_of(learnt.remarks),
+    ]
+    for fit in learnt.fits:
+        parts += _fit(fit, labels.get(fit.pot, fit.pot), units)
+    parts.append(node("p", node("a", say("What is in force"), href="/taught", class_="step")))
+    return parts
+
+
+def _fit(fit: FitTold, label: str, units: Units) -> list[Child]:
+    values = {
+        "nights": fit.nights,
+        "held": len(fit.kept_back),
+        "before": measures.difference(fit.before_k, units),
+        "after": measures.difference(fit.after_k, units),
+    }
+    told = say("Learnt from {nights} nights. On {held} that were kept back the error goes from {before} to {after}.",
+               **values)  # fmt: skip
+    verdict = (
+        say("So it is used.") if fit.helps else say("Refused: nights that were kept back come out worse with it.")
+    )
+    rows = [
+        (measures.day_and_date(one.night), measures.exact_temperature(one.read_c, units),
+         measures.exact_temperature(one.before_c, units), measures.exact_temperature(one.after_c, units))
+        for one in fit.kept_back
+    ]  # fmt: skip
+    heads = (say("Night of"), say("Read"), say("Told before"), say("Told now"))
+    title = say("{pot}: nights kept back, read and told", pot=label)
+    reading = say("A dot is what was read, a bar what is told now in nine cases of ten, a ring its middle.")
+    return [
+        node("h2", label),
+        node("p", told, " ", verdict),
+        node("figure", nights_kept_back_picture(fit.kept_back, units, title), node("figcaption", reading)),
+        node("details", node("summary", say("In figures")), table(heads, rows)),
+        list_of(fit.likeness),
+    ]
