@@ -15,7 +15,6 @@ from starlette.responses import RedirectResponse, Response
 from frostguard.errors import FrostguardError, GardenFileError
 from frostguard.garden import writing
 from frostguard.garden.model import Garden, Pot
-from frostguard.garden.reader import load_settings
 from frostguard.garden.settings import Settings
 from frostguard.logbook.book import Logbook, open_logbook
 from frostguard.page.errands import Errands
@@ -65,8 +64,7 @@ class Site:
 
     def settings(self) -> Settings:
         """As the settings file says now."""
-        file = self.planner.task.settings
-        return Settings() if file is None else load_settings(file)
+        return self.planner.task.wishes()
 
     @contextmanager
     def book(self) -> Iterator[Logbook]:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from frostguard.errors import TuningFailed
+from frostguard.errors import FrostguardError, TuningFailed
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
+from frostguard.garden.model import Site as Place
 from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
 from frostguard.logbook.book import Logbook, open_logbook
@@ -25,7 +27,13 @@ from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.readings import finding_sentence
 from frostguard.report.words import decimal, say, say_count
+from frostguard.weather.client import open_weather_client
 from frostguard.weather.files import load_weather_of
+from frostguard.weather.lookup import earlier_runs
+from frostguard.weather.series import WeatherSeries
+
+if TYPE_CHECKING:
+    from frostguard.tuning.foretold import Foretold
 
 LEARNT_FROM = timedelta(days=3650)
 
@@ -66,7 +74,7 @@ class Lesson:
             raise TuningFailed(
                 say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
             ) from None
-        from frostguard.tuning.session import happened, learn
+        from frostguard.tuning.session import happened, kept_forecasts, learn
 
         garden, since = load_garden(self.task.garden), now - LEARNT_FROM
         with open_logbook(self.task.logbook) as book:
@@ -75,18 +83,23 @@ class Lesson:
                 raise TuningFailed(
                     say("There are no readings to learn from."), next_step=say("Put some down under Readings.")
                 )
-            weather = self.task.weather
-            series = happened(book, since) if weather is None else load_weather_of(weather, garden.site, year=now.year)
-            pots = [pot.id for pot in garden.pots]
-            session = learn(book, garden, series, load_catalogue(), readings, pots=pots)
+            pots, catalogue, remarks = [pot.id for pot in garden.pots], load_catalogue(), list[str]()
+            if self.task.weather is None:
+                kept = kept_forecasts(book, since)
+                told = self._foretold(garden.site, kept, readings[0].at, now, remarks)
+                session = learn(book, garden, happened(kept), catalogue, readings, pots=pots, foretold=told)
+            else:
+                series = load_weather_of(self.task.weather, garden.site, year=now.year)
+                session = learn(book, garden, series, catalogue, readings, pots=pots, foretold={})
             values = session.values()
             if values:
                 book.store_tuned(values, now=now)
-        remarks = [
+        remarks += [
             say("{series}: {finding}", series=one.series, finding=finding_sentence(finding))
             for one in session.heard
             for finding in one.findings
-        ] + [failure.message for failure in session.failures]
+        ]
+        remarks += [failure.message for failure in session.failures]
         if not session.heard:
             remarks.append(say("No reading lies within the weather that is known, so nothing could be compared."))
         fits = tuple(
@@ -110,6 +123,21 @@ class Lesson:
             for fit in session.fits
         )  # fmt: skip
         return Learnt(tuple(remarks), fits, len(values))
+
+    def _foretold(
+        self, site: Place, kept: Sequence[WeatherSeries], first: datetime, now: datetime, remarks: list[str]
+    ) -> Foretold:
+        """What was foretold of the nights since the first reading: by the service's record, over it by kept answers."""
+        from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
+
+        recorded: Foretold = {}
+        try:
+            with open_weather_client(self.task.wishes()) as client:
+                runs = earlier_runs(client, site, (now - first).days + 1)
+                recorded = foretold_by_earlier_runs(runs, site.time_zone)
+        except FrostguardError as exc:
+            remarks.append(say("Earlier forecasts are not looked up: {reason}", reason=exc.message))
+        return {**recorded, **foretold_by_answers(kept, site.time_zone)}
 
 
 def taught(site: Site, request: Request) -> Response:

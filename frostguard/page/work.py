@@ -11,6 +11,7 @@ from frostguard.advice.pictures import Pictures, pictures_of, worth_a_picture
 from frostguard.advice.plan import AdvicePlan
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Garden
+from frostguard.garden.reader import load_settings
 from frostguard.garden.settings import Settings
 from frostguard.logbook.book import Logbook, open_logbook
 from frostguard.logbook.jobs import keep_jobs
@@ -40,6 +41,10 @@ class Task:
     def query(self, days: int | None = None) -> Query:
         """The question that these files are asked; `days` where fewer nights are enough."""
         return Query(self.garden, self.settings, self.weather, None, days, None)
+
+    def wishes(self) -> Settings:
+        """As the settings file says now."""
+        return Settings() if self.settings is None else load_settings(self.settings)
 
     def moment(self, now: datetime) -> datetime:
         """Now; of a weather file the time that it was issued, since it is asked as of then."""

@@ -90,7 +90,7 @@ def render_page(plan: AdvicePlan, pictures: Pictures, garden: Garden, units: Uni
 
 
 def _ticks_told() -> str:
-    return say("Ticks on this page are not kept; what is done, write into the garden file.")
+    return say("Ticks on this sheet are not kept: sign off what is done with 'frostguard jobs', or on the local page.")
 
 
 def _document(title: str, body: list[Element], *, sheets: bool) -> Element:
