@@ -145,10 +145,10 @@ def _courses(read: Sequence[Reading], garden: Garden, clock: Clock, units: Units
         own = list(group)
         name = labels.get(own[0].pot or own[0].spot or "", series)
         coldest = min(own, key=lambda one: one.temperature_c)
-        told = say("Coldest: {value} on {when}.", value=measures.exact_coldest(coldest.temperature_c, units),
-                   when=_when(coldest.at, clock))  # fmt: skip
+        value = f"{measures.measured_number(coldest.temperature_c, units)} {measures.degree_unit(units)}"
+        told = say("Coldest: {value} on {when}.", value=value, when=_when(coldest.at, clock))
         title = say("{thermometer} over its last two weeks", thermometer=f"{name}, {_lies(own[0].place)}")
-        rows = [(_when(one.at, clock), measures.exact_temperature(one.temperature_c, units)) for one in own[-LATEST:]]
+        rows = [(_when(one.at, clock), measures.measured_number(one.temperature_c, units)) for one in own[-LATEST:]]
         heads = (say("When"), say("Read, {unit}", unit=measures.degree_unit(units)))
         yield node(
             "section",

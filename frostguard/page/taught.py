@@ -254,8 +254,8 @@ def _fit(fit: FitTold, label: str, units: Units) -> list[Child]:
         say("So it is used.") if fit.helps else say("Refused: nights that were kept back come out worse with it.")
     )
     rows = [
-        (measures.day_and_date(one.night), measures.exact_temperature(one.read_c, units),
-         measures.exact_temperature(one.before_c, units), measures.exact_temperature(one.after_c, units))
+        (measures.day_and_date(one.night), measures.measured_number(one.read_c, units),
+         measures.measured_number(one.before_c, units), measures.measured_number(one.after_c, units))
         for one in fit.kept_back
     ]  # fmt: skip
     heads = (say("Night of"), say("Read"), say("Told before"), say("Told now"))

@@ -168,7 +168,7 @@ def test_page_and_printed_sheet_tell_the_same_of_every_job(terrace):
     assert shown.plan.jobs
     for group in grouped(shown.plan.jobs):
         weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
-        facts = [clock.by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs)),
+        facts = [clock.start_by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs)),
                  *(job.label for job in group.jobs)]  # fmt: skip
         facts += [measures.weight(max(weights), Units.METRIC)] if weights else []
         for fact in facts:
