@@ -51,6 +51,11 @@ def _iso(moment: datetime | None) -> str | None:
     return None if moment is None else moment.isoformat()
 
 
+def _degrees(value_c: float) -> float:
+    """To a hundredth, limits as well as what is held against them, so that neither reads as the other's side."""
+    return round(value_c, 2) + 0.0  # no minus nought
+
+
 def _weather_dict(weather: WeatherCredit) -> dict[str, Any]:
     return {
         "service": weather.service,
@@ -118,15 +123,15 @@ def _tissue_dict(outlook: TissueOutlook) -> dict[str, Any]:
     return {
         "tissue": outlook.tissue.value,
         "plant": outlook.planting,
-        "limit_c": round(outlook.limit_c, 1),
-        "coldest_c": round(outlook.coldest_c, 2),
-        "coldest_c_p10": round(outlook.coldest_c_p10, 2),
-        "margin_c": round(outlook.margin_c, 2),
+        "limit_c": _degrees(outlook.limit_c),
+        "coldest_c": _degrees(outlook.coldest_c),
+        "coldest_c_p10": _degrees(outlook.coldest_c_p10),
+        "margin_c": _degrees(outlook.margin_c),
         "chance": round(outlook.chance, 3),
         "learned_k": round(outlook.learned_k, 2),
         "mark": outlook.mark.value,
         "source": outlook.source,
-        "screen_air_limit_c": None if screen_air_c is None else round(screen_air_c, 1),
+        "screen_air_limit_c": None if screen_air_c is None else _degrees(screen_air_c),
     }
 
 
@@ -138,14 +143,14 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "plant": pot.plant,
         "spot": pot.spot,
         "count": pot.count,
-        "coldest_ring_c": round(coldest.ring_c, 2),
-        "coldest_ring_c_p10": round(coldest.ring_c_p10, 2),
-        "coldest_mean_c": round(coldest.mean_c, 2),
-        "coldest_mean_c_p10": round(coldest.mean_c_p10, 2),
-        "coldest_core_c": round(coldest.core_c, 2),
-        "coldest_core_c_p10": round(coldest.core_c_p10, 2),
-        "coldest_leaf_c": round(coldest.leaf_c, 2),
-        "coldest_leaf_c_p10": round(coldest.leaf_c_p10, 2),
+        "coldest_ring_c": _degrees(coldest.ring_c),
+        "coldest_ring_c_p10": _degrees(coldest.ring_c_p10),
+        "coldest_mean_c": _degrees(coldest.mean_c),
+        "coldest_mean_c_p10": _degrees(coldest.mean_c_p10),
+        "coldest_core_c": _degrees(coldest.core_c),
+        "coldest_core_c_p10": _degrees(coldest.core_c_p10),
+        "coldest_leaf_c": _degrees(coldest.leaf_c),
+        "coldest_leaf_c_p10": _degrees(coldest.leaf_c_p10),
         "frozen_fraction": round(pot.frozen_fraction, 3),
         "hours_ring_below_0": round(pot.hours_ring_below_0, 1),
         "tissues": [_tissue_dict(tissue) for tissue in pot.tissues],
@@ -155,8 +160,8 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "irreplaceable": pot.irreplaceable,
         "harmed_already": pot.harmed_already,
         "with_plan": {
-            "coldest_ring_c": round(with_plan.coldest_ring_c, 2),
-            "coldest_leaf_c": round(with_plan.coldest_leaf_c, 2),
+            "coldest_ring_c": _degrees(with_plan.coldest_ring_c),
+            "coldest_leaf_c": _degrees(with_plan.coldest_leaf_c),
             "chance_of_damage": round(with_plan.chance_of_damage, 3),
             "expected_loss": round(with_plan.expected_loss_eur, 2),
         },
@@ -166,8 +171,8 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
 def _night_dict(night: NightOutlook) -> dict[str, Any]:
     return {
         "date": night.date.isoformat(),
-        "coldest_air_c": round(night.coldest_air_c, 1),
-        "coldest_air_c_p10": round(night.coldest_air_c_p10, 1),
+        "coldest_air_c": _degrees(night.coldest_air_c),
+        "coldest_air_c_p10": _degrees(night.coldest_air_c_p10),
         "pots_at_risk": night.pots_at_risk,
         "young_roots_at_risk": night.young_roots_at_risk,
         "complete": night.complete,

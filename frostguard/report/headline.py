@@ -66,7 +66,7 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
     sentences += left_sentences(left_at_risk(plan))
     if is_stale(plan.weather):
         sentences.append(say("Careful: the forecast is more than a day old."))
-    return " ".join(sentences)
+    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _not_seen(plan: AdvicePlan, units: Units) -> str:
@@ -98,8 +98,9 @@ def closest_pot(plan: AdvicePlan) -> tuple[PotOutlook, TissueOutlook] | None:
 def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     """Pots that are at risk with the plan done, and all for which the plan says why they have no job.
 
-    First what is likely lost and cannot be replaced, then those without a job, then those whose jobs do not
-    suffice, each the greatest chance first. Where only outer roots are at risk, `outer_roots_left` tells it.
+    First what is likely lost, what cannot be replaced before all; of it, and of the rest, those without a job and
+    then those whose jobs do not suffice, each the greatest chance first. Where only outer roots are at risk,
+    `outer_roots_left` tells it.
     """
     with_jobs = {job.pot for job in plan.jobs}
     left = []
@@ -108,9 +109,10 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
         if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
             left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs))
 
-    def rank(one: LeftAtRisk) -> tuple[bool, bool, float]:
+    def rank(one: LeftAtRisk) -> tuple[bool, bool, bool, float]:
         chance = one.pot.with_plan.chance_of_damage
-        return not (one.pot.irreplaceable and chance >= LIKELY), one.has_jobs, -chance
+        likely = chance >= LIKELY
+        return not (one.pot.irreplaceable and likely), not likely, one.has_jobs, -chance
 
     return sorted(left, key=rank)
 
@@ -293,8 +295,10 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
             "Nobody has time before tonight's cold by the hours you work. What you can still carry in "
             "safely, by a dry and lit way, carry in now."
         )
-    if left_at_risk(plan):
-        return say("Tonight there is no job that is safe and would help enough.")
+    left = left_at_risk(plan)
+    if left:
+        told_by_name = any(one.pot.with_plan.chance_of_damage >= LIKELY for one in left)
+        return "" if told_by_name else say("Tonight there is no job that is safe and would help enough.")
     if closest is None:
         return say("Nothing to do tonight.")
     pot, outlook = closest

@@ -207,7 +207,7 @@ def left_at_risk_items(
                 sum(one.pot.count for one in more),
             )
         )
-    if any(one.pot.no_job is NoJob.NOTHING_HELPS and not one.pot.harmed_already for one in left):
+    if any(_not_worth_it(one) for one in left):
         items.append(say("If one of these is dear to you, give it a higher value: in the garden file and ask again."))
     items += _left_out(plan, spot_label)
     roots = outer_roots_left(plan)
@@ -252,10 +252,19 @@ def _write_it_down(plan: AdvicePlan) -> list[str]:
     )
 
 
+def _not_worth_it(one: LeftAtRisk) -> bool:
+    """Whether a higher value might bring it a job: what cannot be replaced has the highest."""
+    return one.pot.no_job is NoJob.NOTHING_HELPS and not one.pot.irreplaceable
+
+
 def _why_at_risk(one: LeftAtRisk) -> str:
     if one.pot.harmed_already:
         return _why_no_job(NoJob.HARMED_ALREADY)
-    return say("even its jobs may not be enough.") if one.has_jobs else _why_no_job(one.pot.no_job)
+    if one.has_jobs:
+        return say("even its jobs may not be enough.")
+    if one.pot.no_job is NoJob.NOTHING_HELPS and one.pot.irreplaceable:
+        return say("nothing safe at hand would help it much.")
+    return _why_no_job(one.pot.no_job)
 
 
 def _why_no_job(reason: NoJob | None) -> str:
@@ -265,7 +274,7 @@ def _why_no_job(reason: NoJob | None) -> str:
         ),
         NoJob.NO_ROOM: say(
             "nothing outdoors helps enough, and no room in your file is free and light enough: any cool indoor "
-            "place saves it."
+            "place saves it; a heavy pot is not for one alone."
         ),
         NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
         NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
