@@ -116,7 +116,7 @@ def reckon_evening(
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
     jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
     dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
-    plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell)
+    plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 
 

@@ -28,7 +28,7 @@ from frostguard.advice.plan import (
     PotWithPlan,
     WeatherCredit,
 )
-from frostguard.advice.planner import CHANCE_CAP, TONIGHT_TISSUES, Choice, Missed
+from frostguard.advice.planner import CHANCE_CAP, CHEAPEST_JOB_EUR, TONIGHT_TISSUES, Choice, Missed
 from frostguard.advice.protections import no_move_because
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
@@ -51,6 +51,7 @@ def assemble_plan(
     choices: Sequence[Choice],
     missed: Sequence[Missed],
     spell: Spell | None,
+    let_go: frozenset[int] = frozenset(),
 ) -> AdvicePlan:
     """Everything found out, as the one plan that every rendering reads."""
     site = evening.garden.site
@@ -71,7 +72,7 @@ def assemble_plan(
                 evening,
                 pot,
                 with_plans.get(pot),
-                None if pot in busy else _no_job(evening, settings, pot, missed, work),
+                None if pot in busy else _no_job(evening, settings, pot, missed, work, pot in let_go),
             )
             for pot in range(len(evening.pots))
         ),
@@ -146,7 +147,12 @@ def _night_outlook(evening: Evening, night: int) -> NightOutlook:
 
 
 def _no_job(
-    evening: Evening, settings: Settings, row: int, missed: Sequence[Missed], work: WorkTime | None
+    evening: Evening,
+    settings: Settings,
+    row: int,
+    missed: Sequence[Missed],
+    work: WorkTime | None,
+    costs_more: bool,
 ) -> NoJob | None:
     """Why a pot that is at risk tonight has no job; None for one that is not at risk."""
     of_the_night = [j for j in evening.judgements[0][row] if j.limit.tissue in TONIGHT_TISSUES]
@@ -160,6 +166,9 @@ def _no_job(
         return LACKING[lacking]
     if work is None:
         return NoJob.TOO_LATE
+    too_little = loss_of(of_the_night, evening.pots[row].count)[1] < CHEAPEST_JOB_EUR and not irreplaceable
+    if costs_more or too_little:
+        return NoJob.LET_GO
     taxa = evening.taxa[evening.pots[row].id]
     return no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
 

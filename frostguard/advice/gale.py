@@ -10,6 +10,7 @@ from frostguard.advice.evening import Evening
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import Batch, Caution, Job, Loss, Protection
 from frostguard.advice.planner import Choice
+from frostguard.advice.protections import TIED_CROWN
 from frostguard.advice.situation import Situation
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Shape
@@ -99,7 +100,7 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
         if row in leaving:
             continue
         gust = gusts[situation.spot] / MARGIN
-        hooded = bool(situation.over_plant)
+        hooded = bool(frozenset(situation.over_plant) - {TIED_CROWN})  # a crown tied up is no sail
         if hooded and gust > topple_gust(situation, evening.catalogue, hooded=True):
             jobs.append(_job(evening, row, Protection.UNCOVER, 1.0))
         if gust > topple_gust(situation, evening.catalogue, hooded=False):

@@ -90,7 +90,15 @@ def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, P
                     times[pot.id, step.protection] = _uncover_at(evening, choice)
                 case Protection.MOVE:
                     times[pot.id, step.protection] = _carry_back_at(evening, choice)
-                case Protection.WRAP | Protection.RAISE | Protection.GROUP | Protection.MULCH:
+                case (
+                    Protection.WRAP
+                    | Protection.RAISE
+                    | Protection.GROUP
+                    | Protection.MULCH
+                    | Protection.PLUNGE
+                    | Protection.FILL_GAPS
+                    | Protection.TIE_CROWN
+                ):
                     times[pot.id, step.protection] = Stay.FOR_THE_WINTER
                 case Protection.WATER | Protection.SECURE | Protection.UNCOVER:
                     pass

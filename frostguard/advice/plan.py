@@ -39,6 +39,9 @@ class Protection(Enum):
     RAISE = "raise"  # off the floor, on feet or a board
     GROUP = "group"  # tight among its neighbours
     MULCH = "mulch"
+    PLUNGE = "plunge"  # the pot in a crate, filled round with bark, leaves or straw
+    FILL_GAPS = "fill gaps"  # between the pots of a group, with the same
+    TIE_CROWN = "tie crown"  # leaves drawn up round the growing point of a palm or the like
     WATER = "water"
     SECURE = "secure"  # against a gale: lay down, or tie
     UNCOVER = "uncover"  # take a hood off before a gale
@@ -61,6 +64,7 @@ class NoJob(Enum):
     NO_TIME = "no time"  # other pots gain more in the time there is
     NO_COVERS = "no covers"  # other pots gain more by the covers there are
     NOTHING_HELPS = "nothing helps"  # nothing at hand that is worth its minutes
+    LET_GO = "let it go"  # what may be lost is worth less than the work that would save it
     HARMED_ALREADY = "harmed already"  # rather than not, before any job could act
 
 

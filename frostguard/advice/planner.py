@@ -168,11 +168,15 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The jobs of some rounds, what they leave, and what was lacking for pots that a job would have paid for."""
+    """The jobs of some rounds, what they leave, and what was lacking for pots that a job would have paid for.
+
+    `let_go` are pots that something would help tonight, though by less than its work.
+    """
 
     choices: tuple[Choice, ...]
     left: AtHand
     missed: tuple[Missed, ...]
+    let_go: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +255,14 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
         Choice(one.pot, one.option.cut_from(used), one.round.occasion, one.without, one.outcome, one.saved_eur)
         for one, used in zip(taken, pieces, strict=True)
     )
-    return Chosen(choices, shared.left, _missed(candidates, offers, shared))
+    return Chosen(choices, shared.left, _missed(candidates, offers, shared), _let_go(candidates))
+
+
+def _let_go(candidates: Sequence[_Candidate]) -> frozenset[int]:
+    """Pots for which every option of the coming night that helps costs more than it saves."""
+    helping = [one for one in candidates if one.round.occasion.batch is Batch.TONIGHT and one.helps]
+    paying = {one.pot for one in helping if one.saved_eur > one.effort_eur}
+    return frozenset(one.pot for one in helping) - paying
 
 
 def _candidates(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -> list[_Candidate]:

@@ -20,7 +20,7 @@ from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Beneath, Garden, Light, Neighbours, Shape, Spot
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import MovedLight
-from frostguard.hardiness.taxon import Sensitivity, Taxon
+from frostguard.hardiness.taxon import Habit, Sensitivity, Taxon
 from frostguard.physics.stability import WayToMove, mix_density_kg_m3, pot_mass_kg, way_to_move
 
 HEAVIEST_KG = 90.0
@@ -38,14 +38,31 @@ INDOORS_EUR = 1.0
 UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection.MOVE: 2.0}
 """Work of putting on and taking off again over the work of putting on; estimate."""
 
-LEAF_PROTECTIONS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE})
+LEAF_PROTECTIONS = frozenset(
+    {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE, Protection.TIE_CROWN}
+)
 COLD_FLOORS = frozenset({Beneath.OPEN_AIR, Beneath.DECKING, Beneath.NOTHING})
 """Floors that are as cold as the air."""
 
+GROUPED = frozenset({Neighbours.GROUP, Neighbours.PACKED})
 OFF_THE_FLOOR = frozenset({Shape.HANGING, Shape.RAILING_BOX})
 """What stands on no floor, so that it can be neither slid nor wheeled."""
 
-ROOT_PROTECTIONS = frozenset(Protection) - {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.SECURE}
+ROOT_PROTECTIONS = frozenset(Protection) - {
+    Protection.FLEECE,
+    Protection.DOUBLE_FLEECE,
+    Protection.TIE_CROWN,
+    Protection.SECURE,
+}
+
+CRATE_OF_BARK, TIED_CROWN = "crate of bark", "tied crown"
+"""Keys of the cover catalogue for what is made of loose stuff and of the plant itself."""
+
+LARGEST_CRATE_L = 20.0
+"""A larger pot finds no crate that goes round it with a hand's width to spare; estimate."""
+
+TIED_GROUPS = frozenset({"palms", "ferns"})
+"""Plants whose leaves can be drawn up round their one growing point; agaves are too stiff (common practice)."""
 
 TOGETHER = (
     (Protection.FLEECE, Protection.WRAP),
@@ -56,6 +73,7 @@ TOGETHER = (
     (Protection.WRAP, Protection.RAISE),
     (Protection.GROUP, Protection.WRAP, Protection.MULCH),
     (Protection.WATER, Protection.WRAP),
+    (Protection.TIE_CROWN, Protection.WRAP),
 )
 """Sensible sets; common practice."""
 
@@ -228,6 +246,12 @@ def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tu
             found = _mulch(situation, about)
         case Protection.WATER:
             found = _water(situation, about)
+        case Protection.PLUNGE:
+            found = _plunge(situation, about)
+        case Protection.FILL_GAPS:
+            found = _fill_gaps(situation, about)
+        case Protection.TIE_CROWN:
+            found = _tie_crown(situation, about)
         case Protection.MOVE | Protection.SECURE | Protection.UNCOVER:
             found = None
     return () if found is None else (found,)
@@ -297,7 +321,7 @@ def _raise(situation: Situation, about: Circumstances) -> Option | None:
 
 
 def _group(situation: Situation, about: Circumstances) -> Option | None:
-    if situation.neighbours is Neighbours.GROUP or situation.pot.shape in OFF_THE_FLOOR:
+    if situation.neighbours in GROUPED or situation.pot.shape in OFF_THE_FLOOR:
         return None
     others = sum(pot.count for pot in about.garden.pots if pot.spot == situation.spot and pot.id != situation.pot.id)
     if others < 2:
@@ -312,8 +336,7 @@ def _group(situation: Situation, about: Circumstances) -> Option | None:
 
 def _mulch(situation: Situation, about: Circumstances) -> Option | None:
     pot = situation.pot
-    rots = any(taxon.wet is Sensitivity.HIGH for taxon in about.taxa[pot.id])  # rosettes, lavender, cacti
-    if situation.mulch_m >= MULCH_M or pot.id in about.frozen or rots:
+    if situation.mulch_m >= MULCH_M or pot.id in about.frozen or _rots(about.taxa[pot.id]):
         return None
     litres = 1000.0 * np.pi * pot.radius_m**2 * MULCH_M * pot.count
     material = about.supplies.mulch_for(litres)
@@ -323,13 +346,66 @@ def _mulch(situation: Situation, about: Circumstances) -> Option | None:
     return Option(replace(situation, mulch_m=MULCH_M), (step,), Needs(mulch_litres=litres))
 
 
+def _plunge(situation: Situation, about: Circumstances) -> Option | None:
+    """Into a crate or box a hand wider all round, filled with bark or leaves: small pots that one can lift."""
+    pot = situation.pot
+    too_large = pot.volume_l > LARGEST_CRATE_L or pot.shape in OFF_THE_FLOOR or pot.shape is Shape.TROUGH
+    if situation.round_pot or pot.id in about.frozen or too_large:
+        return None
+    cover = about.catalogue.covers[CRATE_OF_BARK]
+    outer = pot.radius_m + pot.wall_thickness_m
+    side = np.pi * ((outer + cover.thickness_m) ** 2 - outer**2) * pot.height_m
+    litres = 1000.0 * pot.count * (side + np.pi * pot.radius_m**2 * MULCH_M)  # over the rim as well
+    material = about.supplies.mulch_for(litres)
+    handling = _handling(situation, about, cover.minutes)
+    if material is None or handling is None or handling[0] > 1 or Caution.HEAVY in handling[2]:
+        return None
+    _, minutes, cautions = handling
+    step = Step(Protection.PLUNGE, minutes, 1, (CoverUse(material, "litres", round(litres)),), cautions)
+    over = situation.mulch_m if _rots(about.taxa[pot.id]) else max(situation.mulch_m, MULCH_M)
+    return Option(
+        replace(situation, round_pot=(CRATE_OF_BARK,), mulch_m=over), (step,), Needs(mulch_litres=litres)
+    )
+
+
+def _fill_gaps(situation: Situation, about: Circumstances) -> Option | None:
+    """Leaves, straw or bark between the pots of a group: half of the gap round each pot is its own."""
+    pot = situation.pot
+    if situation.neighbours is not Neighbours.GROUP or pot.id in about.frozen or pot.shape in OFF_THE_FLOOR:
+        return None
+    outer = pot.radius_m + pot.wall_thickness_m
+    litres = 1000.0 * (4.0 - np.pi) * outer**2 * pot.height_m * pot.count  # round pots that touch, four to a square
+    material = about.supplies.mulch_for(litres)
+    if material is None:
+        return None
+    step = Step(Protection.FILL_GAPS, 1.0 * pot.count, 1, (CoverUse(material, "litres", round(litres)),))
+    return Option(replace(situation, neighbours=Neighbours.PACKED), (step,), Needs(mulch_litres=litres))
+
+
+def _tie_crown(situation: Situation, about: Circumstances) -> Option | None:
+    """Leaves drawn up and tied round the growing point, with straw or fleece in its heart; needs a tie only."""
+    taxa = about.taxa[situation.pot.id]
+    tied = [taxon for taxon in taxa if taxon.habit is Habit.PALM and taxon.group in TIED_GROUPS]
+    if situation.over_plant or len(tied) < len(taxa):
+        return None
+    minutes = situation.pot.count * about.catalogue.covers[TIED_CROWN].minutes
+    cautions = (Caution.SPINES,) if any(taxon.spiny for taxon in taxa) else ()
+    return Option(
+        replace(situation, over_plant=(TIED_CROWN,)), (Step(Protection.TIE_CROWN, minutes, 1, (), cautions),), Needs()
+    )
+
+
+def _rots(taxa: Sequence[Taxon]) -> bool:
+    """Rosettes, lavender, cacti and the like, which nothing damp may lie on."""
+    return any(taxon.wet is Sensitivity.HIGH for taxon in taxa)
+
+
 def _water(situation: Situation, about: Circumstances) -> Option | None:
     """Water up to moist: only dry, unfrozen pots, never succulents, and only while it is mild."""
     pot = situation.pot
     mix = about.catalogue.mixes[pot.mix]
     missing = mix.water_fraction["moist"] - situation.water_fraction
-    resents = any(taxon.wet is Sensitivity.HIGH for taxon in about.taxa[pot.id])
-    if missing < 0.05 or pot.id in about.icy or resents or not about.mild_enough_to_water:
+    if missing < 0.05 or pot.id in about.icy or _rots(about.taxa[pot.id]) or not about.mild_enough_to_water:
         return None
     litres = missing * pot.volume_l * pot.count
     step = Step(Protection.WATER, pot.count * 1.0, 1, (), (Caution.WATER_RUN_OFF,), litres)

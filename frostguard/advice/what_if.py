@@ -43,6 +43,9 @@ TO_TRY = (
     Protection.RAISE,
     Protection.GROUP,
     Protection.MULCH,
+    Protection.PLUNGE,
+    Protection.FILL_GAPS,
+    Protection.TIE_CROWN,
     Protection.WATER,
 )
 """What can be tried on a pot where it stands; another place is named by its spot."""

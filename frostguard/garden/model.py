@@ -61,6 +61,7 @@ class Neighbours(Enum):
     ALONE = "alone"
     ROW = "row"
     GROUP = "group"
+    PACKED = "packed"  # a group with leaves, straw or bark in its gaps
 
 
 class Wetness(Enum):

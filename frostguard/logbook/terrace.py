@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from frostguard import places
 from frostguard.advice.evening import usual_habits
 from frostguard.advice.plan import SPREAD, Protection
-from frostguard.advice.protections import MULCH_M
+from frostguard.advice.protections import CRATE_OF_BARK, MULCH_M, TIED_CROWN
 from frostguard.advice.state import TerraceState, Told
 from frostguard.advice.supplies import WRAP_LAYERS
 from frostguard.advice.tuned import tuned_from
@@ -175,6 +175,12 @@ def _as_left(pot: Pot, done: Sequence[Placed], garden: Garden, catalogue: Catalo
                 pot = replace(pot, neighbours=Neighbours.GROUP)
             case Protection.MULCH:
                 pot = replace(pot, mulch_m=max(pot.mulch_m, MULCH_M))
+            case Protection.PLUNGE:
+                pot = replace(pot, covers_on=_with(pot.covers_on, (CRATE_OF_BARK,)))
+            case Protection.FILL_GAPS:
+                pot = replace(pot, neighbours=Neighbours.PACKED)
+            case Protection.TIE_CROWN:
+                pot = replace(pot, covers_on=_with(pot.covers_on, (TIED_CROWN,)))
             case Protection.UNCOVER:
                 pot = replace(pot, covers_on=_off_the_plant(pot.covers_on, catalogue))
             case _:  # laid down, or watered: nothing that is drawn from the pot itself

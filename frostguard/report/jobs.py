@@ -214,6 +214,15 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
             )
         case Protection.MULCH:
             return say("{pots} ({spot}): cover the mix with mulch, {minutes}, {when}.", **values)
+        case Protection.PLUNGE:
+            return say(
+                "{pots} ({spot}): stand in a crate and fill round with bark, leaves or straw, {minutes}, {when}.",
+                **values,
+            )
+        case Protection.FILL_GAPS:
+            return say("{pots} ({spot}): fill the gaps with leaves, straw or bark, {minutes}, {when}.", **values)
+        case Protection.TIE_CROWN:
+            return say("{pots} ({spot}): tie the leaves up round the heart, {minutes}, {when}.", **values)
         case Protection.WATER:
             return _water(group, values, units)
         case Protection.SECURE:
@@ -305,6 +314,12 @@ def _undo(jobs: list[Job]) -> str:
             return say("{pots} as before", pots=pots)
         case Protection.MULCH:
             return say("mulch off {pots}", pots=pots)
+        case Protection.PLUNGE:
+            return say("{pots} out of the crate", pots=pots)
+        case Protection.FILL_GAPS:
+            return say("leaves out from between {pots}", pots=pots)
+        case Protection.TIE_CROWN:
+            return say("{pots} untied", pots=pots)
         case Protection.SECURE:
             return say("{pots} upright again", pots=pots)
         case Protection.UNCOVER:

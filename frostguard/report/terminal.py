@@ -280,6 +280,7 @@ def _why_no_job(reason: NoJob | None) -> str:
         NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
         NoJob.NO_TIME: say("there is no time left for it; others gain more."),
         NoJob.NOTHING_HELPS: say("nothing safe at hand would help it much for the work it takes."),
+        NoJob.LET_GO: say("what may be lost is worth less than the work: let it go."),
         NoJob.HARMED_ALREADY: say(
             "probably harmed already, before any job could help. Keep it cool, rather dry and out of the sun, cut "
             "nothing back, and judge it in spring."

@@ -113,6 +113,9 @@ def protected(kind: Protection) -> str:
         Protection.RAISE: say("raised off the floor"),
         Protection.GROUP: say("tight among its neighbours"),
         Protection.MULCH: say("mulched"),
+        Protection.PLUNGE: say("in a crate filled round with bark"),
+        Protection.FILL_GAPS: say("in a group with its gaps filled"),
+        Protection.TIE_CROWN: say("with its crown tied up"),
         Protection.WATER: say("watered"),
     }
     return names.get(kind, kind.value)

@@ -137,6 +137,12 @@ def _what(group: JobGroup, units: Units) -> str:
             return say_count("Push tight against its neighbours.", "Push tight together.", group.pots)
         case Protection.MULCH:
             return say("Cover the mix with mulch.")
+        case Protection.PLUNGE:
+            return say("Stand in a crate and fill round with bark, leaves or straw.")
+        case Protection.FILL_GAPS:
+            return say("Fill the gaps with leaves, straw or bark.")
+        case Protection.TIE_CROWN:
+            return say("Tie the leaves up round the heart.")
         case Protection.WATER:
             return _water(group, units)
         case Protection.SECURE:

@@ -114,6 +114,15 @@ def test_a_hood_that_is_on_comes_off_before_a_gale():
     assert breeze == []
 
 
+def test_a_tied_crown_is_no_hood():
+    """Leaves tied up round the heart of a palm stay tied in a gale: they are no sail."""
+    palm = pot("palm", planting("trachycarpus-fortunei", height_m=1.0, width_m=0.6), covers_on=("tied crown",))
+
+    jobs = gale_jobs(evening_of(garden(palm), weather(5.0, ahead_h=24, **GALE)), ())
+
+    assert Protection.UNCOVER not in {job.protection for job in jobs}
+
+
 def test_a_pot_that_would_go_over_is_secured():
     """A light pot with a tall crown is secured before a gale, a low heavy one is left alone."""
     where = garden(pot("tall", TALL), big_pot("low", planting(height_m=0.3)))

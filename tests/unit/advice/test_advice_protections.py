@@ -93,12 +93,65 @@ COMPANY = (pot("b"), pot("c"))
 
 
 def test_a_full_shed_and_a_light_dry_pot_leave_every_choice():
-    """With everything at hand every protection of a pot is open, alone and in sensible sets."""
+    """With everything at hand every protection of a pot is open that fits its plant, alone and in sensible sets."""
     found = options(full(DRY, *COMPANY))
 
-    assert kinds(found) == EVERYTHING - {Protection.SECURE, Protection.UNCOVER}
+    not_for_it = {Protection.FILL_GAPS, Protection.TIE_CROWN}  # it stands alone, and a lemon has no one heart
+    assert kinds(found) == EVERYTHING - {Protection.SECURE, Protection.UNCOVER} - not_for_it
     assert any(len(option.protections) == 2 for option in found)
     assert any(len(option.protections) == 3 for option in found)
+
+
+def only(kind: Protection, where: Garden, **changes: Any) -> Option | None:
+    """The one option of that kind for the first pot; None where it is not open."""
+    found = options(where, wanted=frozenset({kind}), **changes)
+    assert len(found) <= 1
+    return next(iter(found), None)
+
+
+def test_a_small_pot_is_plunged_in_a_crate_of_bark():
+    """It takes the bark of a ring a hand wide and over the rim, and is not for large, hanging or frozen pots."""
+    small = only(Protection.PLUNGE, full(pot()))
+    large = pot(radius_m=0.17, height_m=0.3, volume_l=27.0, floor_m2=0.09)
+
+    assert small is not None and small.situation.round_pot == ("crate of bark",)
+    # pi (0.162^2 - 0.082^2) 0.16 at the side and pi 0.08^2 0.05 on top: 9.8 + 1.0 litres
+    assert small.needs.mulch_litres == pytest.approx(10.8, abs=0.1)
+    assert only(Protection.PLUNGE, full(large)) is None
+    assert only(Protection.PLUNGE, full(pot(shape=Shape.HANGING))) is None
+    assert only(Protection.PLUNGE, full(pot()), frozen=frozenset({"lemon"})) is None
+    assert only(Protection.PLUNGE, replace(full(pot()), stock=shed(bark(10.0)))) is None
+
+
+def test_what_rots_is_plunged_with_its_top_left_open():
+    """Bark goes round the pot of a lavender and not over its crown."""
+    lavender = only(Protection.PLUNGE, full(pot("lavender", planting("lavandula-angustifolia"))))
+
+    assert lavender is not None and lavender.situation.mulch_m == 0.0
+
+
+def test_gaps_are_filled_in_a_group_only():
+    """Leaves or straw have something to lie between only where pots stand tight together, and then but once."""
+    grouped = only(Protection.FILL_GAPS, full(pot(neighbours=Neighbours.GROUP), *COMPANY))
+
+    assert grouped is not None and grouped.situation.neighbours is Neighbours.PACKED
+    for standing in (Neighbours.ALONE, Neighbours.ROW, Neighbours.PACKED):
+        assert only(Protection.FILL_GAPS, full(pot(neighbours=standing), *COMPANY)) is None
+    packed = options(full(pot(neighbours=Neighbours.PACKED), *COMPANY))
+    assert Protection.GROUP not in kinds(packed)
+
+
+@pytest.mark.parametrize(
+    ("plant", "tied"),
+    [("trachycarpus-fortunei", True), ("cordyline-australis", True), ("dicksonia-antarctica", True),
+     ("agave-americana", False), ("citrus-limon", False)],
+)  # fmt: skip
+def test_crowns_of_palms_and_tree_ferns_are_tied(plant: str, tied: bool):
+    """What grows from one heart with leaves that bend is tied up, with nothing from the shed."""
+    option = only(Protection.TIE_CROWN, full(pot(plant, planting(plant))))
+
+    assert (option is not None) == tied
+    assert option is None or option.situation.over_plant == ("tied crown",)
 
 
 def test_only_what_is_wanted_is_offered():
@@ -171,7 +224,7 @@ def test_a_covered_plant_is_not_covered_again():
         covers_on=("fleece 30", "bubble film"),
         mulch_m=0.05,
         feet=True,
-        neighbours=Neighbours.GROUP,
+        neighbours=Neighbours.PACKED,
     )
 
     found = options(full(ready, *COMPANY))

@@ -206,3 +206,22 @@ def test_an_evergreen_shades_its_mix_more_than_bare_stems():
 
     assert leafy.top_sky_view[0] < bare.top_sky_view[0]
     assert leafy.top_sun_share[0] < bare.top_sun_share[0]
+
+
+def test_leaves_in_the_gaps_keep_warm_what_faces_the_neighbours_and_not_the_outer_strip():
+    """A packed group gains on the sides between pots only: what looks outwards is as bare as in any group."""
+    grouped, packed = (stands(pot(neighbours=standing)) for standing in (Neighbours.GROUP, Neighbours.PACKED))
+
+    assert surfaces(packed).wrap_resistance_m2_k_w > surfaces(grouped).wrap_resistance_m2_k_w + 0.1
+    outer = [surfaces(one, Side.EXPOSED) for one in (grouped, packed)]
+    assert outer[0].wrap_resistance_m2_k_w == outer[1].wrap_resistance_m2_k_w == 0.0
+
+
+def test_a_crate_of_bark_keeps_more_than_bubble_film():
+    """A hand of damp bark resists more than two layers of film, and less than the same of dry foam."""
+    resistance = {
+        cover: float(surfaces(stands(pot(covers_on=(cover,)))).wrap_resistance_m2_k_w[0])
+        for cover in ("bubble film", "crate of bark")
+    }
+
+    assert 2.0 * resistance["bubble film"] < resistance["crate of bark"] < 0.08 / 0.036
