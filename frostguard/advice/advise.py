@@ -15,7 +15,7 @@ from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
 from frostguard.advice.order import with_times, work_before
-from frostguard.advice.plan import AdvicePlan, Batch
+from frostguard.advice.plan import AdvicePlan, Batch, Protection
 from frostguard.advice.planner import (
     SPELL_TISSUES,
     TONIGHT_TISSUES,
@@ -184,7 +184,8 @@ def _tomorrow(evening: Evening, settings: Settings, first: Chosen, told: frozens
     # what tonight does to them is done by then
     occasion = replace(_occasion(evening, work, Batch.TOMORROW, (1,), TONIGHT_TISSUES), before=(0,))
     about = _circumstances(evening, settings, occasion, told, dark=work.dark)
-    busy = {choice.pot for choice in first.choices}
+    # a crown tied by lamp saves what it can tonight, and is no reason not to carry the plant in tomorrow
+    busy = {choice.pot for choice in first.choices if choice.option.protections != {Protection.TIE_CROWN}}
     pots = tuple(pot for pot in range(len(evening.pots)) if pot not in busy)
     return choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
 
