@@ -108,13 +108,14 @@ def reckon_evening(
 ) -> Reckoning:
     """The plan with everything that it came from, for those who draw or explain it."""
     catalogue, table = load_catalogue(), load_limits()
+    settings = replace(settings, pace_of_work=state.pace_of_work)
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
     spell = find_spell(evening)
     rounds = _first_rounds(evening, settings, spell, state.told)
     first = choose_jobs(evening, rounds, _at_hand(evening, settings), settings)
     later = _tomorrow(evening, settings, first, state.told)
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
-    jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices)]
+    jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices, settings.pace_of_work)]
     dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
@@ -129,7 +130,7 @@ def _at_hand(evening: Evening, settings: Settings) -> AtHand:
     for night in range(len(evening.nights)):
         work = work_before(evening, settings, night)
         minutes[night] = 0.0 if work is None else settings.people * (work.ends - work.begins) / timedelta(minutes=1)
-    minutes[0] = max(minutes[0] - sum(job.minutes for job in gale_jobs(evening, ())), 0.0)
+    minutes[0] = max(minutes[0] - sum(job.minutes for job in gale_jobs(evening, (), settings.pace_of_work)), 0.0)
     standing = Counter[str]()
     for pot in evening.pots:
         standing[pot.spot] += pot.count

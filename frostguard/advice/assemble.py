@@ -90,6 +90,7 @@ def assemble_plan(
         ),
         garden_assumed=tuple((pot.id, pot.assumed) for pot in evening.pots),
         left_out=tuple(_left_out(evening, one) for one in missed if one.lacking in LACKING),
+        pace_of_work=settings.pace_of_work,
     )
 
 

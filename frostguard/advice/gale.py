@@ -89,7 +89,7 @@ def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool) -> 
     return float(topple_gust_of_bending_crown_m_s(**sail, crown=crown))
 
 
-def gale_jobs(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
+def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) -> list[Job]:
     """Hoods to take off and pots to lay down or tie before tonight's gale, not yet dated."""
     gusts = gusts_by_spot(evening, (0,))
     leaving = {
@@ -102,9 +102,9 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
         gust = gusts[situation.spot] / MARGIN
         hooded = bool(frozenset(situation.over_plant) - {TIED_CROWN})  # a crown tied up is no sail
         if hooded and gust > topple_gust(situation, evening.catalogue, hooded=True):
-            jobs.append(_job(evening, row, Protection.UNCOVER, 1.0))
+            jobs.append(_job(evening, row, Protection.UNCOVER, 1.0 * pace))
         if gust > topple_gust(situation, evening.catalogue, hooded=False):
-            jobs.append(_job(evening, row, Protection.SECURE, 3.0))
+            jobs.append(_job(evening, row, Protection.SECURE, 3.0 * pace))
     return jobs
 
 

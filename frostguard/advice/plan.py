@@ -364,6 +364,7 @@ class AdvicePlan:
     notes: tuple[str, ...]
     garden_assumed: tuple[tuple[str, tuple[str, ...]], ...]  # pot id, what was assumed for it
     left_out: tuple[LeftOut, ...] = ()
+    pace_of_work: float = 1.0  # that the jobs' minutes are reckoned with, from sign-offs
 
     @property
     def fetch_first(self) -> tuple[CoverUse, ...]:

@@ -36,6 +36,7 @@ def plan_dict(plan: AdvicePlan) -> dict[str, Any]:
         "totals": {
             "jobs": len(plan.jobs),
             "minutes": round(plan.minutes, 1),
+            "pace_of_work": round(plan.pace_of_work, 2),
             "pots": sum(pot.count for pot in plan.pots),
             "expected_loss": round(sum(pot.expected_loss_eur for pot in plan.pots), 2),
             "expected_loss_with_plan": round(sum(pot.with_plan.expected_loss_eur for pot in plan.pots), 2),

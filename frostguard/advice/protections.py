@@ -89,6 +89,10 @@ class Step:
     cautions: tuple[Caution, ...] = ()
     litres: float | None = None
 
+    def at(self, pace: float) -> Step:
+        """The same step by somebody who takes so many times the minutes."""
+        return replace(self, minutes=self.minutes * pace)
+
 
 @dataclass(frozen=True, slots=True)
 class Option:
@@ -221,12 +225,12 @@ def options_for(
     )
     moves = _moves(situation, about, rooms=rooms) if Protection.MOVE in wanted else iter(())
     found = chain(chain.from_iterable(singles.values()), sets, moves)
-    return tuple(option for option in found if about.supplies.can_give(option.needs))
+    return tuple(_at_pace(option, about) for option in found if about.supplies.can_give(option.needs))
 
 
 def option_of(kind: Protection, situation: Situation, about: Circumstances) -> Option | None:
     """A protection by itself with the warmest cover there is; None where it is not open to the pot."""
-    return next(iter(_singles(kind, situation, about)), None)
+    return next((_at_pace(option, about) for option in _singles(kind, situation, about)), None)
 
 
 def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tuple[Option, ...]:
@@ -255,6 +259,12 @@ def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tu
         case Protection.MOVE | Protection.SECURE | Protection.UNCOVER:
             found = None
     return () if found is None else (found,)
+
+
+def _at_pace(option: Option, about: Circumstances) -> Option:
+    """With the minutes that this person takes, as far as sign-offs tell."""
+    pace = about.settings.pace_of_work
+    return option if pace == 1.0 else replace(option, steps=tuple(step.at(pace) for step in option.steps))
 
 
 def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple[Option, ...]:

@@ -37,6 +37,8 @@ class TerraceState:
         What readings have taught.
     seen : tuple of Sighting
         What cold has done to plants of this garden, and what they stood.
+    pace_of_work : float
+        Minutes that jobs took over those that they were reckoned with, from sign-offs; 1 where none tell.
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -46,3 +48,4 @@ class TerraceState:
     told: frozenset[Told] = frozenset()
     tuned: Tuned = NOTHING_TUNED
     seen: tuple[Sighting, ...] = ()
+    pace_of_work: float = 1.0

@@ -73,6 +73,7 @@ class Settings:
     effort_eur_h: float = 15.0
     lift_alone_kg: float = 10.0
     people: int = 1
+    pace_of_work: float = 1.0  # minutes taken over minutes reckoned: learnt from sign-offs, in no file
     units: Units = Units.METRIC
     contact: str | None = None  # mail or page, for services that ask who calls
     days: int = 7

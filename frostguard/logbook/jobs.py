@@ -106,9 +106,10 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
     connection.execute("UPDATE jobs SET state = 'dropped' WHERE night < ? AND state = 'open'", (today.isoformat(),))
     connection.executemany(
         "INSERT INTO jobs (night, pot, label, spot, protection, batch, to_spot, start_by, minutes, covers, litres, "
-        "undo_after, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') ON CONFLICT DO UPDATE SET "
+        "undo_after, pace, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') ON CONFLICT DO UPDATE SET "
         "start_by = excluded.start_by, minutes = excluded.minutes, covers = excluded.covers, litres = excluded.litres, "
-        "undo_after = excluded.undo_after, state = CASE WHEN state = 'dropped' THEN 'open' ELSE state END",
+        "undo_after = excluded.undo_after, pace = excluded.pace, "
+        "state = CASE WHEN state = 'dropped' THEN 'open' ELSE state END",
         [
             (
                 night,
@@ -123,6 +124,7 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
                 json.dumps([[use.material, use.piece, use.count] for use in job.covers]),
                 job.litres,
                 None if job.undo_after is None else stamp(job.undo_after),
+                plan.pace_of_work,
             )
             for job in plan.jobs
         ],

@@ -191,7 +191,9 @@ LESSONS = (
 )
 """Losses with the air of their night, what came through beside them, and what each tissue was seen to stand."""
 
-VERSIONS = (FIRST, LESSONS)
+PACE = ("ALTER TABLE jobs ADD COLUMN pace REAL NOT NULL DEFAULT 1.0",)
+
+VERSIONS = (FIRST, LESSONS, PACE)
 """The statements that lead from version n to n + 1; never changed once released, only added to."""
 
 LATEST = len(VERSIONS)

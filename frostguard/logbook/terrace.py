@@ -22,6 +22,7 @@ from frostguard.logbook.book import Logbook
 from frostguard.logbook.jobs import Placed, in_force, last_watered
 from frostguard.logbook.losses import sightings
 from frostguard.logbook.nights import days_before, told
+from frostguard.logbook.pace_of_work import pace_of_work
 from frostguard.notify.moment import InForce
 from frostguard.report.words import say
 from frostguard.weather.series import WeatherSeries
@@ -120,6 +121,7 @@ def standing(
         state=TerraceState(
             tuned=tuned_from(book.tuned(), usual_habits(garden.site)),
             seen=sightings(book),
+            pace_of_work=pace_of_work(book),
             covers_in_force={pot.id: pot.covers_on for pot in moved.pots if by_pot[pot.id]},
             water_fraction={
                 pot.id: catalogue.mixes[pot.mix].water_fraction["moist"]
