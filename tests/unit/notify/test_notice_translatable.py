@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gettext
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -21,7 +20,7 @@ from frostguard.notify.failures import NotTakenNow
 from frostguard.notify.moment import InForce, Look, Unseen
 from frostguard.notify.notice import Notice, repeated
 from frostguard.notify.owed import owed
-from frostguard.report import words
+from tests.language_of_dots import language_of_dots
 from tests.unit.notify.moments import TODAY, day, garden, moment, told
 
 FROM_DATA = set(
@@ -36,24 +35,10 @@ FROM_DATA = set(
 """Words that come from the plan, the garden file or the source."""
 
 
-class _Blank(gettext.NullTranslations):
-    """A language in which every letter is a dot; placeholders stay."""
-
-    def gettext(self, message: str) -> str:
-        return re.sub(r"(\{\w+\})|[A-Za-z]", lambda found: found.group(1) or ".", message)
-
-    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return self.gettext(msgid1 if n == 1 else msgid2)
-
-    def pgettext(self, context: str, message: str) -> str:
-        return self.gettext(message)
-
-
 @pytest.fixture
 def _blank_language() -> Iterator[None]:
-    token = words._catalogue.set(_Blank())
-    yield
-    words._catalogue.reset(token)
+    with language_of_dots():
+        yield
 
 
 def every_notice() -> Iterator[Notice]:

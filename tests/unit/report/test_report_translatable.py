@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gettext
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -16,10 +15,10 @@ from frostguard.garden.settings import Units
 from frostguard.hardiness.limits import load_limits, plant_or_rating
 from frostguard.hardiness.model import Tissue
 from frostguard.hardiness.taxon import Limit, Taxon
-from frostguard.report import words
 from frostguard.report.explain import render_explanation
 from frostguard.report.plants import render_found, render_list, render_plant, render_rating
 from frostguard.report.terminal import render_plan
+from tests.language_of_dots import language_of_dots
 
 FROM_DATA = set(
     re.findall(
@@ -32,24 +31,10 @@ FROM_DATA = set(
 """Words that come from the plan, file or source, and signs of units."""
 
 
-class _Blank(gettext.NullTranslations):
-    """A language in which every letter is a dot; placeholders stay."""
-
-    def gettext(self, message: str) -> str:
-        return re.sub(r"(\{\w+\})|[A-Za-z]", lambda found: found.group(1) or ".", message)
-
-    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return self.gettext(msgid1 if n == 1 else msgid2)
-
-    def pgettext(self, context: str, message: str) -> str:
-        return self.gettext(message)
-
-
 @pytest.fixture
 def _blank_language() -> Iterator[None]:
-    token = words._catalogue.set(_Blank())
-    yield
-    words._catalogue.reset(token)
+    with language_of_dots():
+        yield
 
 
 def every_rendering() -> Iterator[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gettext
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -13,7 +12,6 @@ import pytest
 from frostguard.garden.model import Site, Surroundings
 from frostguard.garden.settings import Units
 from frostguard.logbook.answers import KeptSize
-from frostguard.report import words
 from frostguard.report.layout import shown_width
 from frostguard.report.notes import note_sentence
 from frostguard.report.weather import render_sources, render_weather
@@ -22,6 +20,7 @@ from frostguard.weather.outlook import NightWeather
 from frostguard.weather.series import COLUMNS, Provenance
 from frostguard.weather.services import SERVICES
 from frostguard.weather.sources import Source, SourceState
+from tests.language_of_dots import language_of_dots
 
 SITE = Site("Terrace", 46.05, 14.51, 298.0, "Europe/Ljubljana", 18.0, Surroundings.CITY)
 AT = datetime(2026, 1, 14, 14, tzinfo=UTC)
@@ -109,24 +108,10 @@ def test_every_code_of_the_weather_has_a_sentence() -> None:
         assert not told.startswith("Also noted"), note
 
 
-class _Blank(gettext.NullTranslations):
-    """A language in which every letter is a dot; placeholders stay."""
-
-    def gettext(self, message: str) -> str:
-        return re.sub(r"(\{\w+\})|[A-Za-z]", lambda found: found.group(1) or ".", message)
-
-    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return self.gettext(msgid1 if n == 1 else msgid2)
-
-    def pgettext(self, context: str, message: str) -> str:
-        return self.gettext(message)
-
-
 @pytest.fixture
 def _blank_language() -> Iterator[None]:
-    token = words._catalogue.set(_Blank())
-    yield
-    words._catalogue.reset(token)
+    with language_of_dots():
+        yield
 
 
 @pytest.mark.usefixtures("_blank_language")

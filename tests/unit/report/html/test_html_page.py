@@ -19,6 +19,7 @@ from frostguard.hardiness.model import Mark
 from frostguard.report import words
 from frostguard.report.html.page import render_page
 from frostguard.report.marks import origin
+from tests.language_of_dots import language_of_dots
 from tests.unit.advice.terraces import garden, pot
 from tests.unit.report.html.drawn import drawn, renamed, small
 
@@ -244,24 +245,10 @@ def test_a_stale_or_stored_forecast_is_told_with_its_age():
     assert "Weather data by A (CC BY)" in shown(root)
 
 
-class _Blank(words._ENGLISH.__class__):  # type: ignore[name-defined]
-    """A language in which every letter is a dot; placeholders stay."""
-
-    def gettext(self, message: str) -> str:
-        return re.sub(r"(\{\w+\})|[A-Za-z]", lambda found: found.group(1) or ".", message)
-
-    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return self.gettext(msgid1 if n == 1 else msgid2)
-
-    def pgettext(self, context: str, message: str) -> str:
-        return self.gettext(message)
-
-
 @pytest.fixture
 def _blank_language() -> Iterator[None]:
-    token = words._catalogue.set(_Blank())
-    yield
-    words._catalogue.reset(token)
+    with language_of_dots():
+        yield
 
 
 @pytest.mark.usefixtures("_blank_language")
