@@ -1,4 +1,4 @@
-"""Sending through every channel: a time limit each, patient tries, and the truth about what came of it."""
+"""Sending through a channel: a time limit, patient tries, and the truth about what came of it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import contextvars
 import random
 import threading
 import time
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -85,22 +85,6 @@ def send(
         else:
             return Delivery(channel.name, tries)
         sleep(wait_s * (1.0 + 0.5 * jitter()))
-
-
-def deliver(
-    channels: Iterable[Channel],
-    notice: Notice,
-    persistence: Persistence | None = None,
-    *,
-    sleep: Callable[[float], None] = time.sleep,
-    jitter: Callable[[], float] = random.random,
-) -> tuple[Delivery, ...]:
-    """Send a notice through every channel that carries it; one that fails keeps none of the others waiting for good."""
-    return tuple(
-        send(channel, notice, persistence, sleep=sleep, jitter=jitter)
-        for channel in channels
-        if is_for(channel, notice)
-    )
 
 
 def channel_trouble(

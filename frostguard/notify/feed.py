@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import uuid
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
 from frostguard.errors import NotificationFailed
 from frostguard.garden.notice_settings import FeedSettings
+from frostguard.lock import only_one
 from frostguard.notify.failures import NotTakenNow
 from frostguard.notify.notice import Notice
 from frostguard.report.words import say
@@ -15,6 +18,9 @@ from frostguard.whole_files import write_whole
 
 ATOM = "http://www.w3.org/2005/Atom"
 GENERATOR = "frostguard"
+WAITS_FOR_ANOTHER_S = 10.0
+"""A feed is written in milliseconds; who holds it for longer is stuck (estimate)."""
+
 LARGEST_BYTES = 20_000_000
 """Five hundred notices take about 10 MB; a larger file is none of ours."""
 
@@ -36,6 +42,18 @@ class FeedChannel:
     def send(self, notice: Notice) -> None:
         """Write the notice into the file; NotificationFailed if it cannot be, or is somebody else's file."""
         file = self._settings.file
+        if not file.parent.is_dir():
+            raise self._not_written(FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
+        # two writers at once would each put back what they read, and one notice would be gone
+        with only_one(file.with_name(f".{file.name}.lock"), wait_s=WAITS_FOR_ANOTHER_S) as alone:
+            if not alone:
+                raise NotTakenNow(
+                    say("{channel}: {file} is being written by somebody else.", **self._values()),
+                    next_step=say("It is tried again; look which other process writes there."),
+                )
+            self._put(file, notice)
+
+    def _put(self, file: Path, notice: Notice) -> None:
         try:
             kept = _read(file)
             feed = _new_feed() if kept is None else _feed_of(kept)

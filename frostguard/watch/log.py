@@ -17,7 +17,3 @@ def log_to_stderr(event: str, **values: object) -> None:
     if sys.stderr is not None:
         sys.stderr.write(line + "\n")
         sys.stderr.flush()
-
-
-def log_nowhere(event: str, **values: object) -> None:
-    """For tests and trials."""

@@ -22,7 +22,7 @@ from frostguard.garden.notice_settings import (
 )
 from frostguard.garden.settings import Settings
 from frostguard.notify.channels import open_channels
-from frostguard.notify.delivery import Persistence, channel_trouble, deliver, is_for, send, trial_notice
+from frostguard.notify.delivery import Persistence, channel_trouble, is_for, send, trial_notice
 from frostguard.notify.failures import NotTakenNow
 from frostguard.notify.notice import Notice, NoticeKind
 from frostguard.notify.terminal import TerminalChannel
@@ -97,7 +97,8 @@ def test_a_channel_that_hangs_holds_nobody_up():
             never.wait(10)
 
     good = Fake("good")
-    deliveries = deliver([Hanging("slow"), good], NOTICE, Persistence(one_try_s=0.05, waits_s=()))
+    brief = Persistence(one_try_s=0.05, waits_s=())
+    deliveries = [send(channel, NOTICE, brief) for channel in (Hanging("slow"), good)]
     never.set()
 
     assert [(one.channel, one.delivered) for one in deliveries] == [("slow", False), ("good", True)]
@@ -124,7 +125,7 @@ def test_the_person_s_language_goes_along(monkeypatch: pytest.MonkeyPatch):
 
 def test_a_failing_channel_is_told_through_the_others():
     """Once a day, with the reason and what to do; not where none works, and not where all do."""
-    deliveries = deliver([Fake("hook", faults=[for_good()]), Fake("mail")], NOTICE)
+    deliveries = [send(channel, NOTICE) for channel in (Fake("hook", faults=[for_good()]), Fake("mail"))]
 
     notice = channel_trouble(deliveries, ASKED, NIGHT)
     assert notice is not None and notice.kind is NoticeKind.CHANNEL_FAILED and notice.interrupts
@@ -143,7 +144,6 @@ def test_a_channel_carries_what_it_is_for():
     assert not QUIET.interrupts and not is_for(phone, QUIET)
     assert is_for(Fake(), QUIET)
     assert is_for(phone, trial_notice(ASKED, NIGHT))
-    assert deliver([phone], QUIET) == ()
 
 
 def test_the_terminal_says_when_it_takes_nothing():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -14,6 +15,8 @@ import pytest
 
 from frostguard.errors import NotificationFailed
 from frostguard.garden.notice_settings import FeedSettings
+from frostguard.lock import only_one
+from frostguard.notify import feed
 from frostguard.notify.failures import NotTakenNow
 from frostguard.notify.feed import FeedChannel
 from frostguard.notify.notice import Notice
@@ -80,6 +83,33 @@ def test_the_same_notice_takes_the_place_of_the_earlier_one(tmp_path: Path):
     assert parsed.feed.id == first
 
 
+def test_two_writers_at_once_lose_no_entry(tmp_path: Path):
+    """Two checks that write into one feed, as of two gardens: each waits until the other's entry is in it."""
+    file = tmp_path / "frost.xml"
+
+    def write(first: int) -> None:
+        for number in range(first, first + 10):
+            FeedChannel(FeedSettings("feed", file)).send(numbered(number))
+
+    with ThreadPoolExecutor(2) as writers:
+        for written in [writers.submit(write, first) for first in (0, 10)]:
+            written.result()
+
+    assert len(read(file).entries) == 20
+
+
+def test_a_feed_that_somebody_holds_is_tried_again_later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """A writer that hangs costs a try, not the message."""
+    monkeypatch.setattr(feed, "WAITS_FOR_ANOTHER_S", 0.0)
+    file = tmp_path / "frost.xml"
+    with only_one(tmp_path / ".frost.xml.lock") as mine, pytest.raises(NotTakenNow) as caught:
+        assert mine
+        FeedChannel(FeedSettings("feed", file)).send(NOTICE)
+
+    assert "written by somebody else" in caught.value.message
+    assert not file.exists()
+
+
 def test_old_notices_leave_the_feed(tmp_path: Path):
     """It does not grow for ever."""
     file = tmp_path / "frost.xml"
@@ -143,7 +173,7 @@ def test_a_disk_that_takes_nothing_leaves_the_feed_as_it_was(tmp_path: Path, mon
 
     assert "No space left on device" in caught.value.message
     assert file.read_bytes() == before
-    assert list(tmp_path.iterdir()) == [file]
+    assert [one for one in tmp_path.iterdir() if one.suffix != ".lock"] == [file]
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path: Path):

@@ -29,7 +29,6 @@ from frostguard.logbook.terrace import standing
 from frostguard.nightly import Answer, Query
 from frostguard.notify.delivery import Delivery
 from frostguard.notify.notice import Notice
-from frostguard.watch.log import log_nowhere
 from frostguard.watch.look import Round, Watch, do_what_is_due
 from frostguard.weather.series import HOUR, Provenance, WeatherSeries, series_on_hours, utc_hour
 from tests.unit.notify.test_winter import Winter, plan_of
@@ -67,6 +66,10 @@ class Ear:
     def keys(self) -> list[str]:
         """What was heard."""
         return [notice.key for notice in self.heard]
+
+
+def in_silence(event: str, **values: object) -> None:
+    """A log that keeps nothing."""
 
 
 def send_once(channel: Any, notice: Notice) -> Delivery:
@@ -133,7 +136,7 @@ class Station:
             answer=self.answer,
             margins=self.margins,
             send_one=send_once,
-            log=log_nowhere,
+            log=in_silence,
         )
         return do_what_is_due(watch)
 

@@ -14,10 +14,10 @@ from frostguard.garden.nightly_settings import NightlySettings
 from frostguard.garden.settings import Settings, WorkingWindow
 from frostguard.notify.moment import Look
 from frostguard.watch import schedule
-from frostguard.watch.log import log_nowhere
 from frostguard.watch.schedule import Planned, asked_from, coming, due, looks_of
 from frostguard.watch.service import LooksTrigger, put_in
 from tests.unit.advice.terraces import site
+from tests.unit.watch.station import in_silence
 
 ZONE = ZoneInfo("Europe/Ljubljana")
 SITE = site()
@@ -158,7 +158,7 @@ def test_the_looks_to_come_go_on_over_midnight() -> None:
 def test_the_scheduler_is_told_everything_it_would_guess() -> None:
     """Zone, hours of grace, one at a time, missed runs made one: the library's defaults would skip a late night."""
     scheduler = BackgroundScheduler(timezone=ZONE)
-    put_in(scheduler, lambda: None, SITE, Settings(), log_nowhere)
+    put_in(scheduler, lambda: None, SITE, Settings(), in_silence)
     scheduler.start(paused=True)
     try:
         (job,) = scheduler.get_jobs()
