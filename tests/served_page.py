@@ -59,14 +59,15 @@ class Terrace:
 
     task: Task
     token: str | None = None
+    address: str = "127.0.0.1"
     seconds: float = 0.0
     written: list[str] = field(default_factory=list)
     visitors: list[Visitor] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         listening = socket.socket()
-        listening.bind(("127.0.0.1", 0))
-        self.host = f"127.0.0.1:{listening.getsockname()[1]}"
+        listening.bind((self.address, 0))
+        self.host = f"{self.address}:{listening.getsockname()[1]}"
         self.site = Site(
             Planner(self.task, carry=carry),
             now=lambda: datetime.now(UTC),

@@ -57,7 +57,7 @@ def page(
             weather=_absolute(weather),
             logbook=book,
         )
-        address = _own_address() if lan else "127.0.0.1"
+        address = own_address() if lan else "127.0.0.1"
         token = secrets.token_urlsafe(32) if lan else None
         hosts = {f"{host}:{port}" for host in ("127.0.0.1", "localhost", "[::1]", address)}
         hosts |= {host.removesuffix(":80") for host in hosts if port == 80}
@@ -92,7 +92,7 @@ def _listening(host: str, port: int) -> socket.socket:
     return listening
 
 
-def _own_address() -> str:
+def own_address() -> str:
     """This machine's address in its network; nothing is sent for that."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:

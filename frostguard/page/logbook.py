@@ -35,7 +35,7 @@ def logbook(site: Site, _request: Request) -> Response:
     rows = [_row(job) for job in sorted(jobs, key=lambda one: (one.night, one.number), reverse=True)]
     for heading, lines in blocks[:1]:
         body += [node("h2", heading), list_of(lines)]
-    body += [node("h2", say("Jobs")), table(heads, rows) if rows else node("p", say("None."))]
+    body += [node("h2", say("Jobs")), table(heads, rows, class_="free") if rows else node("p", say("None."))]
     for heading, lines in blocks[1:]:
         body += [node("h2", heading), list_of(lines)]
     return answer(say("Logbook"), body, Part.BOOK)

@@ -196,7 +196,7 @@ def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> Ele
         for one in values
     ]  # fmt: skip
     heads = (say("Of"), say("What"), say("Learnt"), say("From"))
-    return table(heads, rows, class_="learnt")
+    return table(heads, rows, class_="free")
 
 
 def parameter_told(name: str) -> str:

@@ -71,7 +71,7 @@ def _settings(site: Site, request: Request, typed: Mapping[str, str] | None, fau
             class_="fields",
         ),
         node("h2", say("Everything else")),
-        table((say("What"), say("How it stands")), rows),
+        table((say("What"), say("How it stands")), rows, class_="free"),
         node("p", say("That is changed in the settings file; config/settings.yaml shows every line.")),
     ]  # fmt: skip
     return answer(say("Settings"), body, Part.SETTINGS, status=422 if faults else 200)
