@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from frostguard.weather import uncertainty
 from frostguard.weather.gates import night_window
 from frostguard.weather.night_errors import NO_HABITS, SAMPLING_K, SiteHabits, coldest_hour, night_errors
 from frostguard.weather.series import Quality, WeatherSeries, stack_members
@@ -264,3 +265,39 @@ def test_scores_agree_with_a_scoring_library() -> None:
     chances, happened = draw.uniform(0, 1, 200), truth < 0.0
     library = scoringrules.brier_score(happened.astype(float), chances).mean()
     assert brier_score(chances, happened) == pytest.approx(float(library))
+
+
+# Law, whether nights are clear and calm, bias [K] and size of the errors; then CRPS, the best possible one, Brier
+# score, stated and seen chance of a night colder than 1.3 spreads below the middle. Told in `weather/uncertainty`.
+TABLE: dict[str, tuple[Law, bool, float, float, tuple[float, float, float, float, float]]] = {
+    "the assumed law": (normal, False, 0.0, 1.0, (0.571, 0.564, 0.090, 0.09, 0.10)),
+    "heavier tails (Student, 4)": (heavy_tailed, False, 0.0, 1.0, (0.531, 0.521, 0.065, 0.09, 0.07)),
+    "1.5 K colder on clear nights": (normal, True, -1.5, 1.0, (0.640, 0.564, 0.187, 0.09, 0.22)),
+    "half as large again": (normal, False, 0.0, 1.5, (0.879, 0.846, 0.171, 0.09, 0.20)),
+    "a third smaller": (normal, False, 0.0, 0.67, (0.407, 0.378, 0.030, 0.09, 0.03)),
+}
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("errors", TABLE)
+def test_scores_under_other_laws_are_those_that_are_told(errors: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each row of the table in the module, by the scoring library on simulated nights; to half a hundredth."""
+    import scoringrules
+
+    law, clear, bias_k, wider, told = TABLE[errors]
+    nights = simulated(clear)
+    truth = truths(nights, law, bias_k=bias_k, wider=wider, repeats=60)
+    scaled = nights.members / nights.spread_k[:, None]
+    crps = float(np.mean([scoringrules.crps_ensemble(seen / nights.spread_k, scaled).mean() for seen in truth.T]))
+    draws = law(np.random.default_rng(7), 400_000)
+    best = wider * 0.5 * float(np.abs(draws[::2] - draws[1::2]).mean())  # the mean score of the law itself
+    limit = nights.members.mean(axis=1) - 1.3 * nights.spread_k
+    chance = np.repeat((nights.members < limit[:, None]).mean(axis=1)[:, None], truth.shape[1], axis=1)
+    happened = truth < limit[:, None]
+    brier = float(scoringrules.brier_score(happened.astype(float), chance).mean())
+    found = (crps, best, brier, float(chance.mean()), float(happened.mean()))
+    with capsys.disabled():
+        print(f"\n{errors}: CRPS {crps:.3f} (best {best:.3f}), Brier {brier:.3f}, ", end="")
+        print(f"{found[3]:.0%} stated, {found[4]:.0%} seen")
+    assert found == pytest.approx(told, abs=0.005)
+    assert f"{errors:<29}{told[0]:>7.3f}" in str(uncertainty.__doc__)
