@@ -19,7 +19,7 @@ from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Garden, Planting, Pot, Site, Surroundings
+from frostguard.garden.model import Garden, Planting, Pot
 from frostguard.hardiness.hardening import (
     HardeningState,
     Season,
@@ -41,16 +41,11 @@ from frostguard.physics.root_ball import (
     temperature_field_c,
 )
 from frostguard.weather.gates import night_is_complete
+from frostguard.weather.night_errors import usual_habits
 from frostguard.weather.series import WeatherSeries
-from frostguard.weather.uncertainty import SiteHabits, with_error_curves
+from frostguard.weather.uncertainty import with_error_curves
 
 Array = NDArray[np.float64]
-
-CLEAR_CALM_BIAS_K = {Surroundings.OPEN_COUNTRY: -1.0, Surroundings.SUBURB: -0.5, Surroundings.CITY: 0.0}
-"""Measured less forecast minimum on clear calm nights where no readings tell. Forecasts are 1 to 2 K too warm
-then (ECMWF Forecast User Guide, section 9.2), of which half is taken; a town is 1 to 3 K warmer than the
-forecast's open land on those very nights (US EPA and MeteoSwiss figures on heat islands), of which less is
-taken than it offers, since a roof under an open sky loses part of it. Estimate."""
 
 FINE_AHEAD_H = 24
 """Hours from now that are simulated with the standard resolution. The coarse one serves the weeks before, which
@@ -96,11 +91,6 @@ class Evening:
     def pots(self) -> tuple[Pot, ...]:
         """The pots, in the order of the file."""
         return self.garden.pots
-
-
-def usual_habits(site: Site) -> SiteHabits:
-    """What is expected of a site's nights without any readings."""
-    return SiteHabits(clear_calm_bias_k=CLEAR_CALM_BIAS_K[site.surroundings])
 
 
 def look_ahead(

@@ -19,6 +19,7 @@ from frostguard.report.words import say
 if TYPE_CHECKING:
     from frostguard.garden.model import Garden
     from frostguard.garden.settings import Settings
+    from frostguard.weather.night_errors import SiteHabits
     from frostguard.weather.series import WeatherSeries
 
 app = typer.Typer(
@@ -65,13 +66,14 @@ def show(
         place, wishes = _garden_and_settings(garden, settings, days)
         asked = _asked_at(at, place)
         series = _weather(place, wishes, weather, year=asked.year)
+        habits = _habits(place, live=weather is None)
         # without a time, the one at which a weather file was issued is meant
         moment = series.provenance.issued if at is None and weather is not None else None
         moment = moment or asked
         print_out(
             render_weather(
                 place.site,
-                nights_of_weather(series, moment, place.site.time_zone, wishes.days),
+                nights_of_weather(series, moment, place.site.time_zone, wishes.days, habits=habits),
                 series.provenance,
                 notes=series.notes,
                 lacking=lacking_columns(series, moment),
@@ -271,6 +273,19 @@ def _weather(
         if book.trouble is not None:
             print_out(book.trouble.message)
         return series
+
+
+def _habits(garden: Garden, *, live: bool) -> SiteHabits:
+    """How the site's nights differ from forecasts: as readings have taught; the usual for a question about a file."""
+    from frostguard.advice.tuned import tuned_from
+    from frostguard.logbook.book import open_logbook
+    from frostguard.weather.night_errors import usual_habits
+
+    usual = usual_habits(garden.site)
+    if not live:
+        return usual
+    with open_logbook(places.logbook_file()) as book:
+        return tuned_from(book.tuned(), usual).habits or usual
 
 
 def _refuse_to_overwrite(target: Path, replace: bool) -> None:

@@ -9,7 +9,6 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from frostguard import places
-from frostguard.advice.evening import usual_habits
 from frostguard.advice.plan import SPREAD, Protection
 from frostguard.advice.protections import CRATE_OF_BARK, MULCH_M, TIED_CROWN
 from frostguard.advice.state import TerraceState, Told
@@ -25,6 +24,7 @@ from frostguard.logbook.nights import days_before, told
 from frostguard.logbook.pace_of_work import pace_of_work
 from frostguard.notify.moment import InForce
 from frostguard.report.words import say
+from frostguard.weather.night_errors import usual_habits
 from frostguard.weather.series import WeatherSeries
 
 MOIST_FOR = timedelta(days=7)

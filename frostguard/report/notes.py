@@ -57,6 +57,12 @@ def _of_the_weather(name: str, details: list[str]) -> str | None:
                 "The forecast seems to be for water: days are hardly warmer than nights. Check the place in your "
                 "garden file, and expect colder nights than are told here."
             )
+        case "other-place":
+            return say(
+                "This weather is for a place {distance} km from your site. Check latitude and longitude in your garden "
+                "file, and whether it is the right file.",
+                distance=detail,
+            )
         case "height-differs":
             return say("The forecast is for another height above the sea than your site's.")
         case "sky-or-wind-unknown":

@@ -11,7 +11,6 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import usual_habits
 from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
@@ -30,7 +29,7 @@ from frostguard.tuning.pot_model import Thermometer
 from frostguard.tuning.probe import Place, Probe, probe_of
 from frostguard.tuning.tune import PotFit, nights_of_bias, told_values, tune_pot
 from frostguard.weather.gates import night_of, night_window
-from frostguard.weather.night_errors import SAMPLING_K, SiteHabits
+from frostguard.weather.night_errors import SAMPLING_K, SiteHabits, usual_habits
 from frostguard.weather.open_meteo import SERVICE, parse_open_meteo
 from frostguard.weather.series import WeatherSeries, series_on_hours
 

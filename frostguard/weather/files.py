@@ -8,10 +8,14 @@ from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.weather.another_unit import refuse_impossible_warmth, with_unit_doubted
 from frostguard.weather.csv_file import decoded, parse_weather_csv
-from frostguard.weather.series import WeatherSeries
+from frostguard.weather.gates import Note
+from frostguard.weather.series import WeatherSeries, with_notes
 
 MAX_FILE_BYTES = 20_000_000
 """Largest weather file that is read; eleven years of the canonical table are smaller."""
+
+FARTHEST_KM = 50.0
+"""From here on the weather of a file is that of another place [km]; services choose cells nearer (estimate)."""
 
 
 def load_weather(path: Path | str, *, year: int | None = None) -> WeatherSeries:
@@ -37,13 +41,32 @@ def load_weather(path: Path | str, *, year: int | None = None) -> WeatherSeries:
 
 def load_weather_of(path: Path | str, site: Site, *, year: int | None = None) -> WeatherSeries:
     """The weather in a file as that of a place; refused, too, where it is warmer than the place can be, and noted
-    where it is so mild without a sign of its unit that it may be a hard frost in degrees Fahrenheit.
+    where it is so mild without a sign of its unit that it may be a hard frost in degrees Fahrenheit, and where the
+    file says that it is for a place more than 50 km away.
 
     Parameters and errors are those of `load_weather`; `site` is the garden's.
     """
     series = load_weather(path, year=year)
     refuse_impossible_warmth(series, site.latitude_deg, str(path))
-    return with_unit_doubted(series, site.latitude_deg)
+    return _with_place_checked(with_unit_doubted(series, site.latitude_deg), site)
+
+
+def _with_place_checked(series: WeatherSeries, site: Site) -> WeatherSeries:
+    """The series, noted where it is for another place: a saved answer of elsewhere, or a wrong sign in the garden."""
+    latitude_deg, longitude_deg = series.provenance.latitude_deg, series.provenance.longitude_deg
+    if latitude_deg is None or longitude_deg is None:
+        return series
+    apart_km = _apart_km(latitude_deg, longitude_deg, site.latitude_deg, site.longitude_deg)
+    return with_notes(series, Note.OTHER_PLACE.of(round(apart_km))) if apart_km > FARTHEST_KM else series
+
+
+def _apart_km(north_1: float, east_1: float, north_2: float, east_2: float) -> float:
+    """Great-circle distance of two points [km], by the haversine formula."""
+    from math import asin, cos, radians, sin, sqrt
+
+    half = sin(radians(north_2 - north_1) / 2.0) ** 2
+    half += cos(radians(north_1)) * cos(radians(north_2)) * sin(radians(east_2 - east_1) / 2.0) ** 2
+    return 2.0 * 6371.0 * asin(sqrt(min(half, 1.0)))
 
 
 def _file_bytes(path: Path) -> bytes:

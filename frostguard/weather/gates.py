@@ -34,6 +34,7 @@ class Note(Enum):
     UNIT_IN_DOUBT = UNIT_IN_DOUBT  # a table of mild air that may be a hard frost in degrees Fahrenheit
     UNIT_REFUSED = "unit-refused"  # column left out for its unit; "unit-refused:column"
     MEMBERS_DROPPED = "members-dropped"  # members without any temperature
+    OTHER_PLACE = "other-place"  # [km] from the site to the place that a file is for
     OWN_HEIGHT_DIFFERS = "height-differs"  # [m] between the site and the answer's target height
     SKY_OR_WIND_UNKNOWN = "sky-or-wind-unknown"  # nights taken as clear and calm for want of cloud or wind
     PERIODS_REJECTED = "periods-rejected"  # spans of time that cannot be read; "periods-rejected:column:n"

@@ -24,6 +24,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.garden.model import Site, Surroundings
 from frostguard.weather.gates import night_of, night_window
 from frostguard.weather.series import Quality, WeatherSeries
 
@@ -69,6 +70,17 @@ class SiteHabits:
 
 
 NO_HABITS = SiteHabits()
+
+CLEAR_CALM_BIAS_AT_K = {Surroundings.OPEN_COUNTRY: -1.0, Surroundings.SUBURB: -0.5, Surroundings.CITY: 0.0}
+"""Measured less forecast minimum on clear calm nights where no readings tell. Forecasts are 1 to 2 K too warm
+then (ECMWF Forecast User Guide, section 9.2), of which half is taken; a town is 1 to 3 K warmer than the
+forecast's open land on those very nights (US EPA and MeteoSwiss figures on heat islands), of which less is
+taken than it offers, since a roof under an open sky loses part of it. Estimate."""
+
+
+def usual_habits(site: Site) -> SiteHabits:
+    """What is expected of a site's nights without any readings."""
+    return SiteHabits(clear_calm_bias_k=CLEAR_CALM_BIAS_AT_K[site.surroundings])
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.weather.gates import night_is_complete, night_window
-from frostguard.weather.night_errors import night_errors
+from frostguard.weather.night_errors import NO_HABITS, SiteHabits, night_errors
 from frostguard.weather.series import COLUMNS, WeatherSeries
 from frostguard.weather.services import NOT_EXPECTED
 from frostguard.weather.uncertainty import with_error_curves
@@ -35,7 +35,7 @@ class NightWeather:
 
 
 def nights_of_weather(
-    series: WeatherSeries, at: datetime, time_zone: str, days: int
+    series: WeatherSeries, at: datetime, time_zone: str, days: int, *, habits: SiteHabits = NO_HABITS
 ) -> tuple[NightWeather, ...]:
     """The nights from the one that `at` lies in, at most `days` of them.
 
@@ -49,11 +49,13 @@ def nights_of_weather(
         The site's.
     days : int
         Most nights.
+    habits : SiteHabits
+        The site's, so that the nights are those that the advice reckons with.
     """
-    members = with_error_curves(series, at, time_zone)
+    members = with_error_curves(series, at, time_zone, habits=habits)
     ahead = series.times > np.datetime64(int(at.timestamp()), "s")
     nights = []
-    for error in night_errors(series, at, time_zone)[:days]:
+    for error in night_errors(series, at, time_zone, habits=habits)[:days]:
         begin, end = night_window(error.night, time_zone)
         hours = (series.times > begin) & (series.times <= end) & ahead
         air = members.values["air_temperature_c"][:, hours]

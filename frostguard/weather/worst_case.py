@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from frostguard.garden.model import Site
 from frostguard.weather.gates import Note
-from frostguard.weather.night_errors import CLEAR_CALM_BIAS_K, SAMPLING_K
+from frostguard.weather.night_errors import SAMPLING_K, usual_habits
 from frostguard.weather.series import HOUR, Provenance, WeatherSeries, series_on_hours, utc_hour
 
 Array = NDArray[np.float64]
@@ -119,7 +119,8 @@ def worst_case(site: Site, now: datetime, days: int, kept: WeatherSeries | None 
     present = utc_hour(now.replace(minute=0, second=0, microsecond=0))
     times = present + np.arange(-24 * PAST_D, 24 * (days + 2)) * HOUR
     milder_k = max(COLDER_THAN_LAST_MONTH_K, -lowest) * _still_milder(times, present)
-    air = _clear_days_c(lowest - CLEAR_CALM_BIAS_K - SAMPLING_K, times, site) + milder_k
+    taken_off_k = usual_habits(site).clear_calm_bias_k + SAMPLING_K
+    air = _clear_days_c(lowest - taken_off_k, times, site) + milder_k
     columns = {
         "air_temperature_c": air,
         "dew_point_c": air - DRIER_K,

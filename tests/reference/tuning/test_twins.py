@@ -17,7 +17,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frostguard.advice.evening import usual_habits
 from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
@@ -25,6 +24,7 @@ from frostguard.garden.catalogue import load_catalogue
 from frostguard.tuning.pot_model import Thermometer
 from frostguard.tuning.probe import Place
 from frostguard.tuning.tune import PotFit, tune_pot
+from frostguard.weather.night_errors import usual_habits
 
 from .make_twins import N_TWINS, terrace_of
 

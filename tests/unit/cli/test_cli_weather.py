@@ -74,6 +74,15 @@ def test_show_draws_the_nights_of_a_file() -> None:
     assert len([line for line in result.stdout.splitlines() if " Jan " in line]) == 7
 
 
+def test_show_and_tonight_tell_the_same_nights() -> None:
+    """Both reckon with what is usual for a site in a city, and later with what readings have taught."""
+    shown = run("show", *GARDEN, "--weather", str(SAMPLE), "--days", "3").stdout
+    reply = CliRunner().invoke(app, ["tonight", *GARDEN, "--weather", str(SAMPLE), "--days", "3", "--json"])
+    nights = json.loads(reply.stdout)["nights"]
+    likely = [float(line.split()[3]) for line in shown.splitlines() if " Jan " in line]
+    assert likely == [night["coldest_air_c"] for night in nights]
+
+
 def test_show_takes_time_days_and_units() -> None:
     """Two nights from a later day on, in Fahrenheit."""
     result = run(

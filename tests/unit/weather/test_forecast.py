@@ -18,7 +18,7 @@ from frostguard.errors import ForecastFormatError, WeatherUnavailable
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Settings
 from frostguard.weather.client import RawAnswer, WeatherClient
-from frostguard.weather.files import MAX_FILE_BYTES, load_weather
+from frostguard.weather.files import MAX_FILE_BYTES, load_weather, load_weather_of
 from frostguard.weather.forecast import fetch_forecast, forecast_or_stored
 from frostguard.weather.open_meteo import FORECAST_URL, forecast_query
 from frostguard.weather.series import WeatherSeries
@@ -305,6 +305,19 @@ def test_the_content_of_a_file_decides_what_it_is(
     assert load_weather(str(path)).provenance.service == "open-meteo"
     path.write_text(stored_text(StoredAnswer("open-meteo", RawAnswer("https://x.test", body, asked))))
     assert load_weather(path).provenance.fetched == asked
+
+
+@pytest.mark.parametrize(("longitude_deg", "told"), [(14.6, None), (-14.5, 2226), (-79.4, 6779)])
+def test_weather_of_another_place_is_told(
+    tmp_path: Path, winter_answer: MakeAnswer, site: Site, longitude_deg: float, told: int | None
+) -> None:
+    """A wrong sign in the garden file, or an answer for Toronto's longitude; distances by hand on the sphere."""
+    path = tmp_path / "saved.json"
+    path.write_text(json.dumps({**winter_answer(), "longitude": longitude_deg}), encoding="utf-8")
+    notes = [note for note in load_weather_of(path, site).notes if note.startswith("other-place")]
+    assert (told is None) is (not notes)
+    if told is not None:
+        assert int(notes[0].split(":")[1]) == pytest.approx(told, rel=0.01)
 
 
 def test_files_that_cannot_be_opened_are_told(tmp_path: Path) -> None:
