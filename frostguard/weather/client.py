@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+MOST_OTHER_HEADERS = 30
+"""Headers beyond those that are read; more come from no weather service (estimate)."""
+
 class ServiceRefused(WeatherUnavailable):
     """The service understood and said no; `status` says how, `again_after_s` when it may be asked again, if told."""
 
@@ -193,7 +196,11 @@ def _unpacker(response: httpx.Response) -> zlib._Decompress | None:
 
 
 def _kept(response: httpx.Response) -> tuple[tuple[str, str], ...]:
-    return tuple((name, response.headers[name][:200]) for name in KEPT_HEADERS if name in response.headers)
+    """The headers to keep: those that are read later by their usual names, then the others, but no cookies."""
+    read = {name: response.headers[name] for name in KEPT_HEADERS if name in response.headers}
+    passed_over = {"set-cookie", *(name.lower() for name in KEPT_HEADERS)}
+    others = [pair for pair in response.headers.items() if pair[0].lower() not in passed_over]
+    return tuple((name, value[:200]) for name, value in [*read.items(), *others[:MOST_OTHER_HEADERS]])
 
 
 class _PassingFaultError(Exception):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 KEPT_HEADERS = ("Date", "Expires", "Last-Modified", "Cache-Control", "Content-Type")
-"""Headers that are kept with an answer: what kind it is, and when it may be asked for again."""
+"""Headers of an answer that are read later: what kind it is, and when it may be asked for again."""
 
 LONGEST_LIFE = timedelta(days=1)
 """Longest time for which an answer is taken to be good on its service's word: a night later it is not."""

@@ -22,7 +22,7 @@ from frostguard.logbook.book import in_memory
 from frostguard.weather.chain import BUDGET_S
 from frostguard.weather.client import WeatherClient
 from frostguard.weather.forecast import forecast_or_stored, forecast_or_worst_case
-from frostguard.weather.night_errors import night_errors
+from frostguard.weather.night_errors import night_errors, usual_habits
 from frostguard.weather.series import Quality, WeatherSeries
 from frostguard.weather.store import ForecastStore
 from frostguard.weather.uncertainty import with_error_curves
@@ -494,7 +494,8 @@ def test_without_any_forecast_a_cautious_guess_for_the_date_is_made(town: Town) 
     assert outlook.unseen is not None and "cannot be reached" in outlook.unseen.message
     assert series.provenance.service == "worst-case" and series.provenance.fetched is None
     note = next(note for note in series.notes if note.startswith("worst-case:"))
-    members = with_error_curves(series, ASKED, town.site.time_zone).values["air_temperature_c"]
+    habits = usual_habits(town.site)
+    members = with_error_curves(series, ASKED, town.site.time_zone, habits=habits).values["air_temperature_c"]
     tonight = series.times <= np.datetime64("2026-01-15T12:00:00")
     lowest = float(np.median(members[:, tonight].min(axis=1)))
     assert float(note.split(":")[1]) == pytest.approx(lowest, abs=0.6) and -35 < lowest < -10
@@ -550,6 +551,6 @@ def test_the_guess_is_bounded_by_the_past_month(town: Town) -> None:
     town.hosts = {}
     series = town.ask(ASKED + timedelta(days=5), how=forecast_or_worst_case).series
     ahead = series.times > np.datetime64(ASKED.replace(tzinfo=None) + timedelta(days=6))
-    assert series.values["air_temperature_c"][:, ahead].min() == pytest.approx(-11.5, abs=0.3)  # 1.5 K are taken off
+    assert series.values["air_temperature_c"][:, ahead].min() == pytest.approx(-12.5, abs=0.3)  # 0.5 K are taken off
     known = np.isin(series.times, np.datetime64("2026-01-14T04:00:00"))
     assert series.values["air_temperature_c"][:, known].min() < 0.0  # past hours are those that were kept

@@ -64,6 +64,15 @@ def test_a_good_answer_comes_at_once_with_its_time(
     assert len(script.requests) == 1 and script.requests[0].method == "GET"
 
 
+def test_headers_are_kept_but_no_cookies(client_on: OpenClient) -> None:
+    """What an answer came with is kept beside it, those that are read under their usual names."""
+    headers = {"expires": "Wed, 14 Jan 2026 15:00:00 GMT", "ETag": "abc", "Set-Cookie": "who=me", "X-Long": "x" * 999}
+    with client_on(lambda request: httpx.Response(200, json={}, headers=headers)) as client:
+        raw, _ = client.ask("https://api.test/x", {}, lambda raw: None)
+    assert raw.header("Expires") == headers["expires"] and raw.header("etag") == "abc"
+    assert raw.header("x-long") == "x" * 200 and not any("cookie" in name.lower() for name, _ in raw.headers)
+
+
 def test_the_caller_says_who_it_is(client_on: OpenClient) -> None:
     """Name, version and the contact from the settings stand in the User-Agent."""
     script = Script(OK)
