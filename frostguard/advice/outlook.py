@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from frostguard.advice.layout import SeriesLayout, Side
 from frostguard.advice.nights import Night
 from frostguard.advice.plan import TissueOutlook
+from frostguard.advice.readings import Readings, simulate_readings
 from frostguard.advice.situation import Situation, hood_over, root_balls_of, surfaces_of
 from frostguard.advice.terrace import Terrace
 from frostguard.garden.catalogue import Catalogue
@@ -26,21 +27,13 @@ from frostguard.hardiness.model import Tissue, TissueLimit
 from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
 from frostguard.physics.foliage import bare_leaf_c, covered_leaf_c
 from frostguard.physics.microclimate import SpotHours, gather_hours, lagged
-from frostguard.physics.root_ball import (
-    COARSE,
-    STANDARD,
-    Curves,
-    Envelope,
-    RootBallHistory,
-    RootBalls,
-    RootBallState,
-    carry_over,
-    select,
-    simulate_root_balls,
-)
+from frostguard.physics.root_ball import Envelope, RootBalls, RootBallState, select
 from frostguard.physics.sun import horizontal_beam_factor
 
 Array = NDArray[np.float64]
+
+IN_THE_AIR = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
+"""Tissues that live at the temperature of leaves."""
 
 CORNERED = frozenset({Shape.SQUARE, Shape.TROUGH, Shape.RAILING_BOX})
 
@@ -53,23 +46,6 @@ EXPOSED_SHARE_OF_ROOTS = 0.5
 BULBS_OFF_WALL_M = 0.03
 """How far within the wall the outermost bulbs of a pot stand: half a tulip's width, and a finger of mix beside it
 (common practice)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Readings:
-    """What the engine tells of every series, arrays (n_hours, n_series), and where it ends."""
-
-    top_ring_c: Array
-    middle_ring_c: Array
-    bottom_ring_c: Array
-    coldest_ring_c: Array
-    mean_c: Array
-    core_c: Array
-    frozen_fraction: Array
-    depths_c: Array  # (n_hours, n_series, n_depths), where the outermost bulbs stand
-    face_heat_w: Array  # (n_hours, n_series, 3)
-    final_state: RootBallState
-    states: Mapping[int, RootBallState]  # kept on the way, by row
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +133,15 @@ def run_pots(
     envelope, side, top = build_envelope(surfaces, hours, surface, surface)
     fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
     depths = _bulb_depths_m(situations)
-    readings = _simulate(root_balls, envelope, start, fine_hours, [hour - first for hour in states_at], depths)
+    readings = simulate_readings(
+        root_balls,
+        envelope,
+        start,
+        fine_hours,
+        states_at=[hour - first for hour in states_at],
+        depths_m=depths,
+        off_wall_m=BULBS_OFF_WALL_M,
+    )
     return PotRun(
         situations=tuple(situations),
         first=first,
@@ -192,46 +176,6 @@ def _cornered_ring_c(
     return ring - cornered * corner_share(layout.exposed(through)) * np.maximum(ring - outside, 0.0)
 
 
-def _simulate(
-    root_balls: RootBalls,
-    envelope: Envelope,
-    start: float | Array | RootBallState,
-    fine_hours: int,
-    states_at: Sequence[int],
-    depths_m: Sequence[float],
-) -> Readings:
-    """The engine over all hours: standard resolution for so many hours, the coarse one after them."""
-    last = envelope.n_hours - 1
-    legs = [(0, fine_hours, STANDARD), (fine_hours, last, COARSE)]
-    parts: list[RootBallHistory] = []
-    states: dict[int, RootBallState] = {}
-    for begins, ends, resolution in [leg for leg in legs if leg[0] < leg[1]] or [(0, 0, STANDARD)]:
-        if isinstance(start, RootBallState):
-            start = carry_over(root_balls, start, resolution)
-        keep = Curves(tuple(row - begins for row in states_at if begins <= row <= ends))
-        parts.append(
-            simulate_root_balls(
-                root_balls,
-                _hours(envelope, begins, ends),
-                start,
-                depths_m=depths_m,
-                off_wall_m=BULBS_OFF_WALL_M,
-                resolution=resolution,
-                keep=keep,
-            )
-        )
-        start = parts[-1].final_state
-        states |= {
-            begins + row: carry_over(root_balls, state, STANDARD) for row, state in parts[-1].states.items()
-        }
-    joined = {
-        name: np.concatenate([getattr(parts[0], name), *(getattr(part, name)[1:] for part in parts[1:])])
-        for name in Readings.__dataclass_fields__
-        if name not in ("final_state", "states")
-    }
-    return Readings(**joined, final_state=carry_over(root_balls, parts[-1].final_state, STANDARD), states=states)
-
-
 def bulb_depth_m(pot: Pot, planting: Planting) -> float | None:
     """How deep a plant's bulbs stand [m]: as written, but above the floor of the pot; None where it has none."""
     return None if planting.bulb_depth_m is None else min(planting.bulb_depth_m, pot.height_m - 0.01)
@@ -240,11 +184,6 @@ def bulb_depth_m(pot: Pot, planting: Planting) -> float | None:
 def _bulb_depths_m(situations: Sequence[Situation]) -> tuple[float, ...]:
     depths = {bulb_depth_m(one.pot, planting) for one in situations for planting in one.pot.plantings}
     return tuple(sorted(depth for depth in depths if depth is not None))
-
-
-def _hours(envelope: Envelope, begins: int, ends: int) -> Envelope:
-    """The hours from `begins` to `ends`, both included."""
-    return Envelope(**{field.name: getattr(envelope, field.name)[begins : ends + 1] for field in fields(Envelope)})
 
 
 def corner_share(film_w_m2_k: Array) -> Array:
@@ -412,33 +351,51 @@ def judge_night(
 ) -> tuple[Judgement, ...]:
     """Every tissue of a pot over the hours `inside` (of the run's own hours), and what it stood through before."""
     stretches = (*earlier, Stretch(run, situation, inside, np.arange(run.columns.size)))
+    known: dict[tuple[Tissue, float | None], tuple[Array, Array, Array | None]] = {}
+
+    def cold(planting: Planting, tissue: Tissue) -> tuple[Array, Array, Array | None]:
+        """As `_cold_of`; once for all tissues that live in one place."""
+        depth_m = bulb_depth_m(run.situations[situation].pot, planting)
+        place = (Tissue.LEAF, None) if tissue in IN_THE_AIR else (tissue, depth_m)
+        if place not in known:
+            known[place] = _cold_of(terrace, stretches, planting, tissue)
+        return known[place]
+
     return tuple(
-        _judge_tissue(terrace, stretches, planting, limit)
+        _judged(planting, limit, *cold(planting, limit.tissue))
         for planting, tissue_limits in limits
         for limit in tissue_limits
     )
 
 
-def _judge_tissue(
-    terrace: Terrace, stretches: Sequence[Stretch], planting: Planting, limit: TissueLimit
+def _judged(
+    planting: Planting, limit: TissueLimit, coldest_c: Array, dose_c: Array, shaded_dose_c: Array | None
 ) -> Judgement:
-    run = stretches[-1].run
-    curve = np.concatenate(
-        [one.part(tissue_curve_c(one.run, one.situation, planting, limit.tissue)) for one in stretches]
-    )
-    coldest = per_member(terrace, run, curve.min(axis=0))
-    dose = per_member(terrace, run, effective_coldest_c(curve, axis=0))
-    chance = chance_of_damage(limit.limit_c, limit.spread_k, dose)
-    beside = [
-        one.part(shaded)
-        for one in stretches
-        if (shaded := _shaded_curve(one.run, one.situation, planting, limit.tissue)) is not None
-    ]
-    if beside:
-        shaded = per_member(terrace, run, effective_coldest_c(np.concatenate(beside), axis=0))
-        elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, shaded)
+    chance = chance_of_damage(limit.limit_c, limit.spread_k, dose_c)
+    if shaded_dose_c is not None:
+        elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, shaded_dose_c)
         chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
-    return Judgement(planting, limit, coldest, np.asarray(chance))
+    return Judgement(planting, limit, coldest_c, np.asarray(chance))
+
+
+def _cold_of(
+    terrace: Terrace, stretches: Sequence[Stretch], planting: Planting, tissue: Tissue
+) -> tuple[Array, Array, Array | None]:
+    """Per member the coldest that a tissue comes to, that as it counts, and the same on the mean side if it has one."""
+    run = stretches[-1].run
+    curve_c = np.concatenate(
+        [one.part(tissue_curve_c(one.run, one.situation, planting, tissue)) for one in stretches]
+    )
+    coldest_c = per_member(terrace, run, curve_c.min(axis=0))
+    dose_c = per_member(terrace, run, effective_coldest_c(curve_c, axis=0))
+    shaded = [
+        one.part(curve)
+        for one in stretches
+        if (curve := _shaded_curve(one.run, one.situation, planting, tissue)) is not None
+    ]
+    if not shaded:
+        return coldest_c, dose_c, None
+    return coldest_c, dose_c, per_member(terrace, run, effective_coldest_c(np.concatenate(shaded), axis=0))
 
 
 def per_member(terrace: Terrace, run: PotRun, values: Array) -> Array:
@@ -451,7 +408,7 @@ def per_member(terrace: Terrace, run: PotRun, values: Array) -> Array:
 
 def tissue_curve_c(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array:
     """The curve that a tissue lives by [degC], (n_hours, columns)."""
-    if tissue in (Tissue.LEAF, Tissue.BUD, Tissue.CHILL):
+    if tissue in IN_THE_AIR:
         return run.leaf_c[:, situation]
     if tissue is Tissue.YOUNG_ROOT:
         return run.ring_c[:, situation]

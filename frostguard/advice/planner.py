@@ -341,6 +341,8 @@ def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate]
 def _stays_told(candidate: _Candidate, pot: str) -> bool:
     """Whether the person knows of this already, it does some good, and the night is not yet clearly harmless."""
     told = candidate.round.about.told
+    if not told:
+        return False
     known = all(Told(pot, step.protection, _to_spot(candidate.option, step)) in told for step in candidate.option.steps)
     if not known or not candidate.helps or candidate.saved_eur <= 0.0:
         return False

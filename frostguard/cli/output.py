@@ -33,7 +33,7 @@ def in_encoding(text: str, encoding: str) -> str:
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
-        return "".join(_nearest(character, encoding) for character in text)
+        return text.translate({ord(character): _nearest(character, encoding) for character in set(text)})
     return text
 
 

@@ -21,6 +21,7 @@ from frostguard.hardiness.rating import Band, band_of
 from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
 from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
 
+_WORD = re.compile("[a-z0-9]+")
 _SUGGESTIONS = 5
 _ABOUT_AS_LIKE = 0.06  # "lemmon" suggests lemon, and not lemon verbena as well
 _LETTERS_WEIGH = 0.84  # letters that agree count for less than whole words
@@ -174,10 +175,11 @@ def load_bud_stages(name: str) -> dict[str, Limit]:
 
 def normalised(name: str) -> str:
     """A name without capitals, accents, punctuation, hybrid signs and plural s, for comparing."""
-    lower = name.lower().replace("œ", "oe").replace("×", " ").replace("'", "").replace("’", "")
-    decomposed = unicodedata.normalize("NFKD", lower)
-    plain = "".join(letter for letter in decomposed if not unicodedata.combining(letter))
-    return " ".join(_singular(word) for word in re.findall(r"[a-z0-9]+", plain) if word != "x")
+    plain = name.lower().replace("'", "")
+    if not plain.isascii():
+        decomposed = unicodedata.normalize("NFKD", plain.replace("œ", "oe").replace("×", " ").replace("’", ""))
+        plain = "".join(letter for letter in decomposed if not unicodedata.combining(letter))
+    return " ".join(_singular(word) for word in _WORD.findall(plain) if word != "x")
 
 
 def without_cultivar(name: str) -> str:

@@ -29,7 +29,7 @@ def line_width() -> int:
 
 def shown_width(text: str) -> int:
     """Columns that a text takes: two for a wide East Asian character, none for a combining mark."""
-    return sum(_character_width(character) for character in text)
+    return len(text) if text.isascii() else sum(_character_width(character) for character in text)
 
 
 def padded(text: str, width: int) -> str:
@@ -88,6 +88,8 @@ def page(blocks: Iterable[list[str]]) -> str:
 
 
 def _cut(word: str, width: int) -> list[str]:
+    if shown_width(word) <= width:
+        return [word]
     pieces, piece = [], ""
     for character in word:
         if shown_width(piece) + _character_width(character) > width:
