@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from contextvars import ContextVar
+from functools import cache
 
 from frostguard.report.words import NO_BREAK_SPACE
 
@@ -99,6 +100,7 @@ def _cut(word: str, width: int) -> list[str]:
     return [*pieces, piece]
 
 
+@cache
 def _character_width(character: str) -> int:
     if unicodedata.category(character) in ("Mn", "Me", "Cf"):
         return 0

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from frostguard.advice import evening, outlook
+from frostguard.advice import evening, readings
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
 from frostguard.advice.plan import AdvicePlan, Batch
@@ -56,8 +56,8 @@ CRUDE = Resolution(
 
 def simulate_coarsely(patch: pytest.MonkeyPatch) -> None:
     """Few cells and hourly steps for every simulation of the advice, until the patch is undone."""
-    patch.setattr(outlook, "STANDARD", CRUDE)
-    patch.setattr(outlook, "COARSE", CRUDE)
+    patch.setattr(readings, "STANDARD", CRUDE)
+    patch.setattr(readings, "COARSE", CRUDE)
     patch.setattr(evening, "STANDARD", CRUDE)
 
 
