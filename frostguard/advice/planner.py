@@ -441,10 +441,10 @@ def simulate_options(
     `fine_hours` are simulated with the standard resolution, later ones with the coarse one; to rank options
     the coarse one will do.
     """
-    acting = [occasion.acting_hour(evening, pot) for pot, _ in tried]
+    acting = {pot: occasion.acting_hour(evening, pot) for pot in {pot for pot, _ in tried}}
     outcomes: dict[int, Outcome] = {}
-    for hour in sorted(set(acting)):
-        mine = [position for position, own in enumerate(acting) if own == hour]
+    for hour in sorted(set(acting.values())):
+        mine = [position for position, (pot, _) in enumerate(tried) if acting[pot] == hour]
         simulated = _simulate_from(
             evening, occasion, hour, [tried[position] for position in mine], columns, fine_hours
         )

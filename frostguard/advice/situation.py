@@ -243,29 +243,7 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
     in_leaf = any(planting.evergreen is not False for planting in pot.plantings)
     # stems and a bare crown shade about a quarter, a full one at most four fifths of the mix; estimate
     canopy = min(0.8, (situation.width_m / (2.0 * pot.radius_m)) ** 2 * 0.8) if in_leaf else 0.25
-    hood = hood_over(situation, catalogue)
-    wind = float(np.quantile(spot.hours.wind_speed_m_s, HOOD_WIND_QUANTILE))
-    under = (
-        None
-        if hood is None
-        else hooded_top(
-            hood,
-            wind_speed_m_s=wind,
-            air_temperature_c=0.0,
-            pressure_hpa=1013.25,
-            cover_area_per_mix_area=_fabric_per_mix(situation),
-        )
-    )
-    wind_share, sky_share, sun_share, hood_resistance = (
-        (1.0, 1.0, 1.0, 0.0)
-        if under is None
-        else (
-            float(under.wind_over_mix_m_s) / wind,
-            under.sky_share,
-            under.sun_share,
-            float(under.added_resistance_m2_k_w),
-        )
-    )
+    wind_share, sky_share, sun_share, hood_resistance = _under_hood(situation, spot, catalogue)
     wetness = 0.0 if situation.mulch_m > 0.0 else SURFACE_WETNESS[pot.wetness]
     return {
         # rim and stems break the wind over the mix by about a half; estimate
@@ -275,6 +253,27 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
         "top_resistance_m2_k_w": situation.mulch_m / MULCH_CONDUCTIVITY_W_M_K + hood_resistance,
         "top_wetness": wetness * wind_share,
     }
+
+
+def _under_hood(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> tuple[float, float, float, float]:
+    """Shares of wind, sky and sun that a cover over the plant lets through to the mix, and the resistance it adds."""
+    hood = hood_over(situation, catalogue)
+    if hood is None:
+        return 1.0, 1.0, 1.0, 0.0
+    wind = float(np.quantile(spot.hours.wind_speed_m_s, HOOD_WIND_QUANTILE))
+    under = hooded_top(
+        hood,
+        wind_speed_m_s=wind,
+        air_temperature_c=0.0,
+        pressure_hpa=1013.25,
+        cover_area_per_mix_area=_fabric_per_mix(situation),
+    )
+    return (
+        float(under.wind_over_mix_m_s) / wind,
+        under.sky_share,
+        under.sun_share,
+        float(under.added_resistance_m2_k_w),
+    )
 
 
 def hood_over(situation: Situation, catalogue: Catalogue) -> CanopyCover | None:
