@@ -65,7 +65,7 @@ class Terrace:
     visitors: list[Visitor] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        listening = socket.socket()
+        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         listening.bind((self.address, 0))
         self.host = f"{self.address}:{listening.getsockname()[1]}"
         self.site = Site(

@@ -18,7 +18,7 @@ from http.cookies import SimpleCookie
 from urllib.parse import parse_qsl
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.responses import HTMLResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from frostguard.report.words import say
@@ -219,7 +219,14 @@ def _set_cookie(headers: MutableHeaders, session: str) -> None:
 
 
 def _told(status: int, sentence: str) -> Response:
-    return PlainTextResponse(f"{sentence}\n", status_code=status)
+    """A refusal: a sentence that can be read on a telephone, and nothing of ours besides."""
+    told = html.escape(sentence)
+    return HTMLResponse(
+        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
+        f'content="width=device-width, initial-scale=1"><title>frostguard</title></head><body><h1>{told}</h1></body>'
+        "</html>\n",
+        status_code=status,
+    )
 
 
 def _with_headers(send: Send, session: str | None) -> Send:
