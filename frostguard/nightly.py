@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -49,6 +49,7 @@ class Answer:
     """The plan, the long answer about one pot where asked, and what they were made from.
 
     Where `unseen` says why no forecast could be had, the plan rests on a guess: it is never an all-clear.
+    `water_fraction` is how wet each pot was taken to be, by its id [m3/m3].
     """
 
     plan: AdvicePlan
@@ -60,6 +61,7 @@ class Answer:
     in_force: tuple[InForce, ...]
     trouble: LogbookUnusable | None
     unseen: WeatherUnavailable | None
+    water_fraction: Mapping[str, float] = field(default_factory=dict)
 
 
 def _in_silence(_service: str) -> None:
@@ -118,6 +120,10 @@ def answer_by(
         in_force=stands.in_force,
         trouble=book.trouble,
         unseen=outlook.unseen,
+        water_fraction={
+            pot.id: situation.water_fraction
+            for pot, situation in zip(reckoning.evening.pots, reckoning.evening.situations, strict=True)
+        },
     )
 
 

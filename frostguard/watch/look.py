@@ -23,6 +23,7 @@ from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.nights import Ended, Found
 from frostguard.logbook.terrace import claim, standing
+from frostguard.logbook.wetness import keep_wetness
 from frostguard.nightly import Answer, Query, answer_by
 from frostguard.notify.channels import Channel
 from frostguard.notify.covers import AGAINST_COLD, uncovering
@@ -246,6 +247,7 @@ def _put_down(
     if answer is not None:
         past = [day for day in moment.days if day.date < moment.today]
         nights.keep_days(connection, [(day.date, day.coldest_c, day.mean_c) for day in past])
+        keep_wetness(connection, answer.water_fraction, moment.now)
     if planned.look is not Look.SUNRISE:
         key = notice.key if notice is not None and carries else None
         nights.keep_night(connection, planned.night, found, key, moment.now)

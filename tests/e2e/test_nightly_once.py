@@ -65,6 +65,7 @@ def test_an_evening_and_its_day(home: Path) -> None:
     nights = rows(home, "SELECT night, found FROM nights ORDER BY night")
     assert [night for night, _ in nights] == ["2026-01-13", "2026-01-14", "2026-01-15"]
     assert ("2026-01-14", "plan") in nights
+    assert rows(home, "SELECT DISTINCT pot FROM wetness") == [("lemon",)]
 
 
 def test_trying_out_leaves_the_real_logbook_alone(home: Path) -> None:

