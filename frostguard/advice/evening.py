@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from frostguard.advice.layout import SeriesLayout
 from frostguard.advice.nights import Night, from_utc64, nights_from, utc64
-from frostguard.advice.outlook import Judgement, PotRun, Stretch, judge_night, night_hours, run_pots
+from frostguard.advice.outlook import Judgement, Stretch, judge_night, night_hours
 from frostguard.advice.plan import PlanNote
+from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace

@@ -13,7 +13,8 @@ from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, past_of
 from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
 from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64, utc64
-from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
+from frostguard.advice.outlook import night_hours, tissue_outlook
+from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import SIDE_WIND, Situation
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Garden

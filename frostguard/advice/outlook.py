@@ -1,22 +1,18 @@
-"""From how pots stand to what the night does to them: simulate, then judge each tissue."""
+"""How cold the tissues of a pot get in a night, and what that does to them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.layout import SeriesLayout, Side
 from frostguard.advice.nights import Night
 from frostguard.advice.plan import TissueOutlook
-from frostguard.advice.readings import Readings, simulate_readings
-from frostguard.advice.situation import Situation, hood_over, root_balls_of, surfaces_of
+from frostguard.advice.pot_run import PotRun, bulb_depth_m
 from frostguard.advice.terrace import Terrace
-from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Planting, Pot, Shape
+from frostguard.garden.model import Planting
 from frostguard.hardiness.damage import (
     chance_of_any,
     chance_of_damage,
@@ -24,297 +20,14 @@ from frostguard.hardiness.damage import (
     expected_loss_share,
 )
 from frostguard.hardiness.model import Tissue, TissueLimit
-from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
-from frostguard.physics.foliage import bare_leaf_c, covered_leaf_c
-from frostguard.physics.microclimate import SpotHours, gather_hours, lagged
-from frostguard.physics.root_ball import Envelope, RootBalls, RootBallState, select
-from frostguard.physics.sun import horizontal_beam_factor
 
 Array = NDArray[np.float64]
 
 IN_THE_AIR = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
 """Tissues that live at the temperature of leaves."""
 
-CORNERED = frozenset({Shape.SQUARE, Shape.TROUGH, Shape.RAILING_BOX})
-
-CORNER_FILM_W_M2_K = 19.0
-"""See `corner_share`."""
-
 EXPOSED_SHARE_OF_ROOTS = 0.5
 """Share of outer roots, and of bulbs, that the exposed side stands for, the mean side for the rest; estimate."""
-
-BULBS_OFF_WALL_M = 0.03
-"""How far within the wall the outermost bulbs of a pot stand: half a tulip's width, and a finger of mix beside it
-(common practice)."""
-
-
-@dataclass(frozen=True, slots=True)
-class PotRun:
-    """Several situations simulated over hours `first` to `last` of the terrace; arrays (n_hours, n, columns).
-
-    `ring_c` is the coldest ring of the exposed side, corner included; `shaded_ring_c` that of the mean
-    side. `bulb_depths_m` are the depths that `readings` hold. `readings`, `side` and `top` hold everything,
-    series by series, in the order of `layout`.
-    """
-
-    situations: tuple[Situation, ...]
-    first: int
-    layout: SeriesLayout
-    ring_c: Array
-    shaded_ring_c: Array
-    mean_c: Array
-    core_c: Array
-    frozen_fraction: Array
-    leaf_c: Array
-    root_balls: RootBalls
-    bulb_depths_m: tuple[float, ...]
-    readings: Readings
-    side: Face
-    top: Face
-    hours: SpotHours
-
-    @property
-    def states(self) -> dict[int, RootBallState]:
-        """The states that were kept, the last one included, by hour of the terrace."""
-        readings = self.readings
-        last = self.first + readings.mean_c.shape[0] - 1
-        return {self.first + row: state for row, state in readings.states.items()} | {last: readings.final_state}
-
-    @property
-    def columns(self) -> NDArray[np.intp]:
-        """The weather columns of this run."""
-        return self.layout.columns
-
-
-def run_pots(
-    terrace: Terrace,
-    situations: Sequence[Situation],
-    catalogue: Catalogue,
-    start: float | Array | RootBallState,
-    first: int,
-    last: int,
-    *,
-    columns: NDArray[np.intp] | None = None,
-    fine_until: int | None = None,
-    side_surface_c: Array | None = None,
-    states_at: Sequence[int] = (),
-) -> PotRun:
-    """Simulate these situations from hour `first` to hour `last`, both included.
-
-    Parameters
-    ----------
-    terrace : Terrace
-        The hours at each spot.
-    situations : sequence of Situation
-        What to simulate.
-    catalogue : Catalogue
-        Walls, mixes, covers.
-    start : float, ndarray or RootBallState
-        Of the series in their order, at hour `first`.
-    first, last : int
-        Hours of `terrace.times`.
-    columns : ndarray of int, optional
-        Weather columns to use; all if not given.
-    fine_until : int, optional
-        Hour until which the engine's standard resolution is wanted, the coarse one after it; all hours if not given.
-    side_surface_c : ndarray, optional
-        Better estimate of the side's surface than the built-in one [degC]: the second pass.
-    states_at : sequence of int
-        Hours whose states are kept, to branch from.
-    """
-    used = terrace.columns if columns is None else columns
-    layout = SeriesLayout(len(situations), used, np.flatnonzero(np.isin(used, terrace.middle_columns)))
-    if layout.middle.size != terrace.n_cases:
-        raise ValueError("a run needs the middle member's columns among its own")
-    hours = _hours_of(terrace, situations, layout, first, last)
-    root_balls = select(root_balls_of(situations, catalogue), layout.pot_of_series)
-    surfaces = _surfaces(terrace, situations, catalogue, layout)
-    surface = estimated_surface_c(root_balls, hours) if side_surface_c is None else side_surface_c
-    envelope, side, top = build_envelope(surfaces, hours, surface, surface)
-    fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
-    depths = _bulb_depths_m(situations)
-    readings = simulate_readings(
-        root_balls,
-        envelope,
-        start,
-        fine_hours,
-        states_at=[hour - first for hour in states_at],
-        depths_m=depths,
-        off_wall_m=BULBS_OFF_WALL_M,
-    )
-    return PotRun(
-        situations=tuple(situations),
-        first=first,
-        layout=layout,
-        ring_c=_cornered_ring_c(situations, layout, root_balls, envelope, readings),
-        shaded_ring_c=layout.mean(readings.coldest_ring_c),
-        mean_c=layout.mean(readings.mean_c),
-        core_c=layout.mean(readings.core_c),
-        frozen_fraction=np.clip(layout.mean(readings.frozen_fraction), 0.0, 1.0),
-        leaf_c=_leaves(terrace, situations, catalogue, first, used, layout.mean(readings.top_ring_c)),
-        root_balls=root_balls,
-        bulb_depths_m=depths,
-        readings=readings,
-        side=side,
-        top=top,
-        hours=hours,
-    )
-
-
-def _cornered_ring_c(
-    situations: Sequence[Situation],
-    layout: SeriesLayout,
-    root_balls: RootBalls,
-    envelope: Envelope,
-    readings: Readings,
-) -> Array:
-    """The coldest ring of the exposed side, and of a square pot its corner."""
-    ring = layout.exposed(readings.coldest_ring_c)
-    through = 1.0 / (1.0 / envelope.side_film_w_m2_k + root_balls.wall_resistance_m2_k_w)
-    outside = layout.exposed(envelope.side_environment_c)
-    cornered = np.array([situation.pot.shape in CORNERED for situation in situations])[:, None]
-    return ring - cornered * corner_share(layout.exposed(through)) * np.maximum(ring - outside, 0.0)
-
-
-def bulb_depth_m(pot: Pot, planting: Planting) -> float | None:
-    """How deep a plant's bulbs stand [m]: as written, but above the floor of the pot; None where it has none."""
-    return None if planting.bulb_depth_m is None else min(planting.bulb_depth_m, pot.height_m - 0.01)
-
-
-def _bulb_depths_m(situations: Sequence[Situation]) -> tuple[float, ...]:
-    depths = {bulb_depth_m(one.pot, planting) for one in situations for planting in one.pot.plantings}
-    return tuple(sorted(depth for depth in depths if depth is not None))
-
-
-def corner_share(film_w_m2_k: Array) -> Array:
-    """How far the corner centimetre of a square pot lies below its ring, as a share of ring over outside.
-
-    Parameters
-    ----------
-    film_w_m2_k : ndarray
-        From the mix to the outside, wall included [W/m2 K].
-
-    Returns
-    -------
-    ndarray
-        U / (U + 19): 0.3 at 8 and 0.5 at 20 W/m2K. Fitted to our own two-dimensional plans of square pots
-        of 20 to 50 cm, which give 0.22 to 0.44 and 0.38 to 0.65 before and after freezing (see the tests).
-        While the corner itself freezes it stays nearer to the ring: told up to 1.6 K too cold then.
-    """
-    return film_w_m2_k / (film_w_m2_k + CORNER_FILM_W_M2_K)
-
-
-def _surfaces(
-    terrace: Terrace, situations: Sequence[Situation], catalogue: Catalogue, layout: SeriesLayout
-) -> PotSurfaces:
-    """The surfaces of all series: exposed sides, then mean sides."""
-    spots = [terrace.spots[situation.spot] for situation in situations]
-    exposed = surfaces_of(situations, spots, Side.EXPOSED, catalogue)
-    mean = surfaces_of(situations, spots, Side.MEAN, catalogue)
-    return PotSurfaces(
-        **{
-            field.name: np.concatenate(
-                [
-                    np.repeat(getattr(exposed, field.name), layout.columns.size),
-                    np.repeat(getattr(mean, field.name), layout.middle.size),
-                ]
-            )
-            for field in fields(PotSurfaces)
-        }
-    )
-
-
-def _hours_of(
-    terrace: Terrace, situations: Sequence[Situation], layout: SeriesLayout, first: int, last: int
-) -> SpotHours:
-    names = list(terrace.spots)
-    spot = np.array([names.index(situation.spot) for situation in situations], dtype=np.intp)
-    return gather_hours(
-        tuple(terrace.spots[name] for name in names),
-        spot[layout.pot_of_series],
-        layout.column_of_series,
-        slice(first, last + 1),
-    )
-
-
-def estimated_surface_c(root_balls: RootBalls, hours: SpotHours) -> Array:
-    """A first estimate of the wall's outer surface [degC]: a third of the way from the air to the ball.
-
-    The ball is taken to follow the air with a lag of R^2 / (5.8 alpha), the first mode of a cylinder.
-    Films depend on it weakly; the second pass of an explanation shows by how much.
-    """
-    air = hours.air_temperature_c
-    diffusivity = root_balls.conductivity_unfrozen_w_m_k / root_balls.heat_capacity_unfrozen_j_m3_k
-    lag_h = np.maximum(root_balls.radius_m**2 / (5.8 * diffusivity) / 3600.0, 1.0)
-    return np.asarray(air + (lagged(air, lag_h) - air) / 3.0)
-
-
-def _leaves(
-    terrace: Terrace,
-    situations: Sequence[Situation],
-    catalogue: Catalogue,
-    first: int,
-    columns: NDArray[np.intp],
-    mix_c: Array,
-) -> Array:
-    """Leaf or bud temperature of each situation, (n_hours, n, columns)."""
-    leaves = np.empty_like(mix_c)
-    bare: dict[tuple[str, float], Array] = {}
-    for position, situation in enumerate(situations):
-        key = (situation.spot, situation.wind_factor)
-        if situation.over_plant:
-            leaves[:, position] = leaf_curve_c(terrace, situation, catalogue, first, columns, mix_c[:, position])
-            continue
-        if key not in bare:
-            bare[key] = leaf_curve_c(terrace, situation, catalogue, first, columns, mix_c[:, position])
-        leaves[:, position] = bare[key]
-    return leaves
-
-
-def leaf_curve_c(
-    terrace: Terrace,
-    situation: Situation,
-    catalogue: Catalogue,
-    first: int,
-    columns: NDArray[np.intp],
-    mix_c: Array,
-) -> Array:
-    """Temperature of the outermost leaves or buds [degC]; the air in a room.
-
-    Parameters
-    ----------
-    terrace, situation, catalogue
-        Where the plant stands, and what is over it.
-    first : int
-        Hour of the terrace at which `mix_c` begins.
-    columns : ndarray of int
-        Weather columns.
-    mix_c : ndarray, shape (n_hours, n_columns)
-        Upper ring of the root ball, which warms what is under a cover [degC].
-    """
-    spot = terrace.spots[situation.spot]
-    hours = spot.hours
-    window = slice(first, first + mix_c.shape[0])
-
-    def part(values: Array) -> Array:
-        return np.broadcast_to(values, hours.air_temperature_c.shape)[window][:, columns]
-
-    if spot.indoors:
-        return part(hours.air_temperature_c)
-    beam = part(hours.direct_normal_w_m2) * horizontal_beam_factor(part(hours.sun_elevation_deg))
-    weather: dict[str, Any] = {
-        "air_temperature_c": part(hours.air_temperature_c),
-        "wind_speed_m_s": part(hours.wind_speed_m_s) * situation.wind_factor,
-        "sky_longwave_w_m2": part(hours.sky_longwave_w_m2),
-        "surroundings_c": part(hours.surroundings_c),
-        "floor_c": part(hours.floor_c),
-        "sun_w_m2": beam + part(hours.diffuse_horizontal_w_m2),
-        "pressure_hpa": part(hours.pressure_hpa),
-        "vapour_pressure_hpa": part(hours.vapour_pressure_hpa),
-        "sky_view": spot.sky_view,
-    }
-    hood = hood_over(situation, catalogue)
-    return bare_leaf_c(**weather) if hood is None else covered_leaf_c(cover=hood, mix_c=mix_c, **weather)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,9 +18,10 @@ from frostguard.advice.advise import Reckoning
 from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for, untouched_until
 from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.outlook import PotRun, night_hours, run_pots, tissue_outlook
+from frostguard.advice.outlook import night_hours, tissue_outlook
 from frostguard.advice.plan import Batch, TissueOutlook
 from frostguard.advice.planner import Choice
+from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.physics.root_ball import select, temperature_field_c
 from frostguard.physics.root_ball_grid import RING_WIDTH_M, build_grid
 

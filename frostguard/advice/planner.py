@@ -15,17 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
-from frostguard.advice.outlook import (
-    Judgement,
-    PotRun,
-    Stretch,
-    judge_night,
-    loss_of,
-    night_hours,
-    per_member,
-    run_pots,
-)
+from frostguard.advice.outlook import Judgement, Stretch, judge_night, loss_of, night_hours, per_member
 from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
+from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.protections import (
     LEAF_PROTECTIONS,
     ROOT_PROTECTIONS,

@@ -9,7 +9,8 @@ import numpy as np
 
 from frostguard.advice.evening import Evening, so_far
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.outlook import PotRun, Stretch, judge_night, loss_of, night_hours, tissue_curve_c
+from frostguard.advice.outlook import Stretch, judge_night, loss_of, night_hours, tissue_curve_c
+from frostguard.advice.pot_run import PotRun
 from frostguard.hardiness.model import Tissue
 
 COLD_QUANTILE = 0.1

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.evening import START_MEAN_H, thawed_hour
 from frostguard.advice.layout import Side
-from frostguard.advice.outlook import estimated_surface_c
+from frostguard.advice.pot_run import estimated_surface_c
 from frostguard.advice.situation import Situation, root_balls_of, surfaces_of
 from frostguard.advice.terrace import Terrace, spot_climate
 from frostguard.advice.tuned import SpotTuning

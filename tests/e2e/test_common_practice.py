@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from frostguard.advice.outlook import PotRun, run_pots
+from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace

@@ -22,7 +22,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from frostguard.advice.outlook import corner_share
+from frostguard.advice.pot_run import corner_share
 from frostguard.physics.root_ball import Envelope, RootBalls, simulate_root_balls
 
 Array = NDArray[np.float64]

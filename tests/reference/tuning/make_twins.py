@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from frostguard.advice.layout import Side
-from frostguard.advice.outlook import estimated_surface_c
+from frostguard.advice.pot_run import estimated_surface_c
 from frostguard.advice.situation import as_it_stands, root_balls_of, surfaces_of
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace

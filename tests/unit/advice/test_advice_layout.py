@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from frostguard.advice.layout import SeriesLayout, Side
-from frostguard.advice.outlook import run_pots
+from frostguard.advice.pot_run import run_pots
 from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace

@@ -9,15 +9,8 @@ import numpy as np
 import pytest
 
 from frostguard.advice.layout import Side
-from frostguard.advice.outlook import (
-    Judgement,
-    corner_share,
-    judge_night,
-    loss_of,
-    night_hours,
-    run_pots,
-    tissue_outlook,
-)
+from frostguard.advice.outlook import Judgement, judge_night, loss_of, night_hours, tissue_outlook
+from frostguard.advice.pot_run import corner_share, run_pots
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
