@@ -136,7 +136,9 @@ class Doing:
     late: dict[int, datetime]
 
 
-def order_in_time(minutes: Sequence[float], work: WorkTime, done_by: Sequence[datetime]) -> Doing:
+def order_in_time(
+    minutes: Sequence[float], work: WorkTime, done_by: Sequence[datetime], *, first: int = 0
+) -> Doing:
     """The order given where everything is done by its own deadline in it; else what lets most of it be in time.
 
     Then the jobs are gone through in the order given, which is that of their urgency: each is kept that can be
@@ -150,6 +152,8 @@ def order_in_time(minutes: Sequence[float], work: WorkTime, done_by: Sequence[da
         The window; work begins with it.
     done_by : sequence of datetime
         The deadline of each. What is due at once is in time when it is the first thing done.
+    first : int
+        How many at the head stay there whatever the others need: plants that cannot be replaced.
     """
     every = range(len(minutes))
     due = [max(by, work.begins + timedelta(minutes=each)) + UNSURE for by, each in zip(done_by, minutes, strict=True)]
@@ -165,16 +169,16 @@ def order_in_time(minutes: Sequence[float], work: WorkTime, done_by: Sequence[da
 
     if in_time(every, every):
         return Doing(tuple(every), {})
-    kept: list[int] = []
-    for position in every:
-        tried = sorted((*kept, position), key=lambda one: (due[one], one))
-        if in_time(tried, tried):
+    kept = list(range(first))
+    for position in every[first:]:
+        tried = kept[:first] + sorted((*kept[first:], position), key=lambda one: (due[one], one))
+        if in_time(tried, tried[first:]):
             kept = tried
-    order, after = list(kept), 0
+    order, after = list(kept), first
     for position in every:
         if position not in kept:
             places = range(after, len(order) + 1)
             tries = ((place, [*order[:place], position, *order[place:]]) for place in places)
-            after, order = next((place + 1, tried) for place, tried in tries if in_time(tried, kept))
+            after, order = next((place + 1, tried) for place, tried in tries if in_time(tried, kept[first:]))
     late = {position: end for position, end in zip(order, ends(order), strict=True) if end > due[position]}
     return Doing(tuple(order), late)

@@ -56,7 +56,10 @@ def with_times(
         due = _done_by(evening, mine, night, window)
         minutes = [job.minutes * job.people / settings.people for job in mine]
         done_by = [due[job.pot] for job in mine]
-        doing = order_in_time(minutes, window, done_by) if work else Doing(tuple(range(len(mine))), {})
+        precious = {job.pot for job in mine if job.goes_first and job.batch is Batch.TONIGHT}
+        first = next((place for place, job in enumerate(mine) if job.pot not in precious), len(mine))
+        given = Doing(tuple(range(len(mine))), {})
+        doing = order_in_time(minutes, window, done_by, first=first) if work else given
         starts = latest_starts(
             [minutes[position] for position in doing.order],
             window,

@@ -15,6 +15,9 @@ from frostguard.report.pieces import taken
 from frostguard.report.spots import SpotLabel, spot_name
 from frostguard.report.words import all_of, say, say_count, say_in
 
+FEW = 2
+"""Pots with one chance that are named beside it; of more it is told for "the others"; estimate."""
+
 
 @dataclass(frozen=True, slots=True)
 class JobGroup:
@@ -152,12 +155,22 @@ def _loss_sentence(tissue: Tissue | None, odds: str) -> str:
 
 
 def odds_of(pots: Sequence[tuple[str, int, float]]) -> str:
-    """The chance of each of some pots (name, how many, chance), told once where they are the same."""
-    shown = [measures.chance(chance) for _, _, chance in pots]
-    if len(set(shown)) > 1:
-        named = [say("{pot}: {chance}", pot=name, chance=odds) for (name, _, _), odds in zip(pots, shown, strict=True)]
-        return say_in("between chances of pots", "; ").join(named)
-    return shown[0] if sum(count for _, count, _ in pots) == 1 else say("{chance} each", chance=shown[0])
+    """The chance of each of some pots (name, how many, chance), told once for those where it is the same."""
+    alike: dict[str, list[str]] = {}
+    for name, _, chance in pots:
+        alike.setdefault(measures.chance(chance), []).append(name)
+    if len(alike) == 1:
+        (odds,) = alike
+        return odds if sum(count for _, count, _ in pots) == 1 else say("{chance} each", chance=odds)
+    most = max(alike, key=lambda odds: len(alike[odds]))
+    told = [
+        say("{pots}: {chance}", pots=all_of(names), chance=odds)
+        for odds, names in alike.items()
+        if odds != most or len(names) <= FEW
+    ]
+    if len(alike[most]) > FEW:
+        told.append(say("the others: {chance} each", chance=most))
+    return say_in("between chances of pots", "; ").join(told)
 
 
 def harm_sentence(tissue: Tissue, odds: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from itertools import groupby
 from math import ceil, floor, isnan
 
 from frostguard.advice.explanation import Explanation
@@ -186,19 +187,24 @@ def _fetch_for(batch: Batch, pieces: str) -> str:
 def left_at_risk_items(
     plan: AdvicePlan, spot_label: SpotLabel, *, most: int | None = MOST_LEFT_AT_RISK
 ) -> list[str]:
-    """A sentence or two on each pot that stays at risk, the worst first; a list of more than `most` is cut."""
+    """A line on each pot that stays at risk, or several alike at one spot, the worst first; only the first `most`."""
     left = left_at_risk(plan)
+    told_alike = groupby(left, lambda one: (one.pot.spot, one.tissue, _why_at_risk(one)))
+    groups = [(alike, list(several)) for alike, several in told_alike]
     items = [
         say(
-            "{pot} ({spot}): {reason} {harm}",
-            pot=pot_name(one.pot.label, one.pot.count),
-            spot=spot_label(one.pot.spot),
-            reason=_why_at_risk(one),
-            harm=harm_sentence(one.tissue, odds_of([(one.pot.label, one.pot.count, one.chance)])),
+            "{pots} ({spot}): {reason} {harm}",
+            pots=all_of([pot_name(one.pot.label, one.pot.count) for one in several]),
+            spot=spot_label(spot),
+            reason=reason,
+            harm=harm_sentence(
+                tissue,
+                odds_of([(pot_name(one.pot.label, one.pot.count), one.pot.count, one.chance) for one in several]),
+            ),
         )
-        for one in left[:most]
+        for (spot, tissue, reason), several in groups[:most]
     ]
-    more = left[len(items) :]
+    more = [one for _, several in groups[len(items) :] for one in several]
     if more:
         items.append(
             say_count(
@@ -254,16 +260,16 @@ def _write_it_down(plan: AdvicePlan) -> list[str]:
 
 def _not_worth_it(one: LeftAtRisk) -> bool:
     """Whether a higher value might bring it a job: what cannot be replaced has the highest."""
-    return one.pot.no_job is NoJob.NOTHING_HELPS and not one.pot.irreplaceable
+    return one.pot.no_job in (NoJob.NOTHING_HELPS, NoJob.LET_GO) and not one.pot.irreplaceable
 
 
 def _why_at_risk(one: LeftAtRisk) -> str:
     if one.pot.harmed_already:
         return _why_no_job(NoJob.HARMED_ALREADY)
     if one.has_jobs:
-        return say("even its jobs may not be enough.")
+        return say("even the jobs may not be enough.")
     if one.pot.no_job is NoJob.NOTHING_HELPS and one.pot.irreplaceable:
-        return say("nothing safe at hand would help it much.")
+        return say("nothing safe at hand would help much.")
     return _why_no_job(one.pot.no_job)
 
 
@@ -274,16 +280,16 @@ def _why_no_job(reason: NoJob | None) -> str:
         ),
         NoJob.NO_ROOM: say(
             "nothing outdoors helps enough, and no room in your file is free and light enough: any cool indoor "
-            "place saves it; a heavy pot is not for one alone."
+            "place would do; a heavy pot is not for one alone."
         ),
         NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
-        NoJob.TOO_LATE: say("none of your working hours is left for it tonight."),
-        NoJob.NO_TIME: say("there is no time left for it; others gain more."),
-        NoJob.NOTHING_HELPS: say("nothing safe at hand would help it much for the work it takes."),
-        NoJob.LET_GO: say("what may be lost is worth less than the work: let it go."),
+        NoJob.TOO_LATE: say("none of your working hours is left tonight."),
+        NoJob.NO_TIME: say("there is no time left; others gain more."),
+        NoJob.NOTHING_HELPS: say("nothing safe at hand would help much for the work it takes."),
+        NoJob.LET_GO: say("by the value in your garden file, helping would cost more work than it can save."),
         NoJob.HARMED_ALREADY: say(
-            "probably harmed already, before any job could help. Keep it cool, rather dry and out of the sun, cut "
-            "nothing back, and judge it in spring."
+            "probably harmed already, before any job could help. Keep cool, rather dry and out of the sun, cut "
+            "nothing back, and judge in spring."
         ),
     }
     return sentences[reason or NoJob.NOTHING_HELPS]

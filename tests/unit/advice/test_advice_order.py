@@ -134,6 +134,15 @@ def test_one_job_that_is_due_at_once_is_not_told_as_late():
     assert set(weather_due((30.0, 30.0), (0, 0)).late) == {1}
 
 
+def test_what_cannot_be_replaced_stays_first_when_time_is_short():
+    """It could wait, but whoever gives up half-way has done it; the others are fitted in behind it."""
+    work = WorkTime(at(13), at(16), dark=False)
+    due = [at(13) + timedelta(minutes=by) for by in (180, 60, 60, 60)]
+    doing = order_in_time((10.0, 30.0, 30.0, 30.0), work, due, first=1)
+
+    assert doing.order == (0, 1, 2, 3) and set(doing.late) == {3}
+
+
 @given(st.lists(st.tuples(st.integers(1, 40), st.integers(0, 180)), max_size=7))
 def test_every_job_is_done_once_and_what_is_not_late_is_in_time(jobs: list[tuple[int, int]]):
     """Whatever the deadlines; and where some order has all in time, none is told as late."""

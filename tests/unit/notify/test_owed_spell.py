@@ -88,7 +88,7 @@ def test_what_is_missing_is_named():
     notice = told(plan=plan)
 
     # the pot without a job is told of as well, both in one message and in it once
-    assert " ".join(notice.text.split()).count("any cool indoor place saves it") == 1
+    assert " ".join(notice.text.split()).count("any cool indoor place would do") == 1
     assert notice.tells[0].startswith(("jobs/", "spell/"))
     assert any(key.startswith("spell/") for key in notice.tells)
 

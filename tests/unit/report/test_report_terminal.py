@@ -200,7 +200,7 @@ def test_a_pot_whose_jobs_do_not_suffice_is_told():
 
     left = section(of, "Still at risk")
     assert (
-        "Olive (front): even its jobs may not be enough. Leaves or shoots may be lost (about 2 chances in 5, "
+        "Olive (front): even the jobs may not be enough. Leaves or shoots may be lost (about 2 chances in 5, "
         "40 %)."
     ) in left
     assert "Lemon" not in left
@@ -244,7 +244,7 @@ def test_what_the_night_has_harmed_is_told_with_what_to_do_for_it():
     rooted = replace(pot("lemon", tissue(chance=0.99), with_plan=plans.done(-4.0, 0.99, 9.0)), harmed_already=True)
     left = section(plan(jobs=(job("lemon", Protection.WRAP),), pots=(gone, rooted)), "Still at risk")
 
-    assert left.count("probably harmed already, before any job could help. Keep it cool, rather dry") == 2
+    assert left.count("Geranium and Lemon (front): probably harmed already, before any job could help. Keep cool") == 1
 
 
 def test_preparations_that_there_was_not_enough_for_are_told_with_what_they_risk():
@@ -269,6 +269,17 @@ def test_a_pot_counts_as_at_risk_by_all_its_tissues_together():
 
     assert of.pots[0].at_risk
     assert "1 pot stays at risk" in text(of) and "Peach (front)" in section(of, "Still at risk")
+
+
+def test_pots_alike_that_stay_at_risk_are_told_in_one_line_with_each_chance():
+    """The same advice eight times over is not read; whose chance it is stays clear."""
+    chances = {"fig": 0.96, "bay": 0.995, "sage": 0.995, "box": 0.995}
+    gone = tuple(pot(name, tissue(chance=chance), no_job=NoJob.NO_TIME) for name, chance in chances.items())
+
+    assert section(plan(pots=gone), "Still at risk").endswith(
+        "Bay, Sage, Box and Fig (front): there is no time left; others gain more. Leaves or shoots may be lost "
+        "(Fig: almost certain, 96 %; the others: almost certain, over 99 % each)."
+    )
 
 
 def test_outer_roots_that_stay_at_risk_are_told_in_one_line():
@@ -354,7 +365,7 @@ def test_jobs_that_cannot_all_be_done_in_time_say_so():
 def test_a_long_list_of_pots_at_risk_says_how_many_more_and_where_to_see_them():
     """Eight are read in an evening; the page tells of all."""
     names = "abcdefghijk"
-    of = plan(pots=tuple(pot(name, tissue(chance=0.3)) for name in names))
+    of = plan(pots=tuple(pot(name, tissue(chance=0.3), spot=name) for name in names))
 
     assert "And 3 more: 'frostguard report' tells of every pot." in section(of, "Still at risk")
     assert len(left_at_risk_items(of, spot_labels(None), most=None)) >= len(names)
