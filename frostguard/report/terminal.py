@@ -214,7 +214,9 @@ def left_at_risk_items(
             )
         )
     if any(_not_worth_it(one) for one in left):
-        items.append(say("If one of these is dear to you, give it a higher value: in the garden file and ask again."))
+        items.append(
+            say("If such a plant is dear to you, give it a higher value in the garden file (value:) and ask again.")
+        )
     items += _left_out(plan, spot_label)
     roots = outer_roots_left(plan)
     if roots:
@@ -259,8 +261,8 @@ def _write_it_down(plan: AdvicePlan) -> list[str]:
 
 
 def _not_worth_it(one: LeftAtRisk) -> bool:
-    """Whether a higher value might bring it a job: what cannot be replaced has the highest."""
-    return one.pot.no_job in (NoJob.NOTHING_HELPS, NoJob.LET_GO) and not one.pot.irreplaceable
+    """Whether a higher value might bring it a job."""
+    return one.pot.no_job is NoJob.LET_GO and not one.pot.harmed_already
 
 
 def _why_at_risk(one: LeftAtRisk) -> str:
@@ -268,8 +270,6 @@ def _why_at_risk(one: LeftAtRisk) -> str:
         return _why_no_job(NoJob.HARMED_ALREADY)
     if one.has_jobs:
         return say("even the jobs may not be enough.")
-    if one.pot.no_job is NoJob.NOTHING_HELPS and one.pot.irreplaceable:
-        return say("nothing safe at hand would help much.")
     return _why_no_job(one.pot.no_job)
 
 
@@ -285,7 +285,7 @@ def _why_no_job(reason: NoJob | None) -> str:
         NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
         NoJob.TOO_LATE: say("none of your working hours is left tonight."),
         NoJob.NO_TIME: say("there is no time left; others gain more."),
-        NoJob.NOTHING_HELPS: say("nothing safe at hand would help much for the work it takes."),
+        NoJob.NOTHING_HELPS: say("nothing safe at hand would help much."),
         NoJob.LET_GO: say("by the value in your garden file, helping would cost more work than it can save."),
         NoJob.HARMED_ALREADY: say(
             "probably harmed already, before any job could help. Keep cool, rather dry and out of the sun, cut "
