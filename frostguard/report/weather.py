@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from math import ceil, floor
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from frostguard.garden.model import Site
 from frostguard.garden.settings import Units
@@ -64,7 +65,13 @@ def render_weather(
     clock = Clock(site.time_zone, at)
     return page(
         [
-            paragraph(say("{site}: the coming nights' coldest air", site=site.name)),
+            paragraph(
+                say(
+                    "{site}: the coming nights' coldest air, asked {time}",
+                    site=site.name,
+                    time=f"{at.astimezone(ZoneInfo(site.time_zone)):%Y-%m-%d %H:%M}",
+                )
+            ),
             _chart(nights, units),
             _lacking(lacking),
             section(say("Notes"), note_sentences(notes)),
