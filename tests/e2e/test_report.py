@@ -56,8 +56,9 @@ def test_no_browser_is_said_not_swallowed(monkeypatch: pytest.MonkeyPatch, tmp_p
 
     assert "No browser" in reply.stderr
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
-    assert "°F" in page
-    assert "°C" not in page
+    ours, _, _ = page.partition("Where the limits of the plants come from")  # sources keep their own units
+    assert "°F" in ours
+    assert "°C" not in ours
 
 
 def test_a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:
