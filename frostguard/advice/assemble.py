@@ -212,6 +212,7 @@ def _pot_outlook(
         tissues=tissues,
         chance_of_damage=chance,
         expected_loss_eur=loss,
+        water_fraction=evening.water[row].fraction,
         with_plan=with_plan or PotWithPlan(coldest.ring_c, coldest.leaf_c, tissues, chance, loss),
         no_job=no_job,
         irreplaceable=any(planting.irreplaceable for planting in pot.plantings),

@@ -18,6 +18,7 @@ from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
+from frostguard.advice.wetness import WaterNow, water_now
 from frostguard.errors import WeatherUnavailable
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Garden, Planting, Pot
@@ -75,6 +76,7 @@ class Evening:
     nights: tuple[Night, ...]
     complete: tuple[bool, ...]
     situations: tuple[Situation, ...]
+    water: tuple[WaterNow, ...]
     taxa: Mapping[str, tuple[Taxon, ...]]
     season: Season
     limits: tuple[tuple[tuple[Planting, tuple[TissueLimit, ...]], ...], ...]
@@ -114,8 +116,12 @@ def look_ahead(
     members = with_error_curves(weather, at, garden.site.time_zone, habits=habits)
     terrace = prepare_terrace(garden, members, state.tuned)
     nights, complete = _nights(terrace, members, at, days)
-    situations = tuple(as_it_stands(pot, state, catalogue) for pot in garden.pots)
     now = terrace.hour_at(at)
+    water = water_now(terrace, garden.pots, state, catalogue, now)
+    situations = tuple(
+        as_it_stands(pot, state, catalogue, water_fraction=one.fraction, covers_wet=one.covers_wet)
+        for pot, one in zip(garden.pots, water, strict=True)
+    )
     past = past_of(terrace, situations, catalogue, now)
     ahead = branch_now(past, np.arange(len(situations)), terrace.columns)
     last = int(np.flatnonzero(nights[-1].hours_in(terrace.times))[-1])
@@ -133,6 +139,7 @@ def look_ahead(
         nights=nights,
         complete=complete,
         situations=situations,
+        water=water,
         taxa=taxa,
         season=season,
         limits=limits,

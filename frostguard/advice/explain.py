@@ -15,6 +15,7 @@ from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.outlook import night_hours, tissue_outlook
 from frostguard.advice.pot_run import PotRun, run_pots
+from frostguard.advice.reckoned import reckoned_of
 from frostguard.advice.situation import SIDE_WIND, Situation
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Garden
@@ -47,6 +48,7 @@ def explain_pot(evening: Evening, row: int) -> Explanation:
         heat=_heat_bill(evening.run, row, column, _coldest_dark(evening, row, column)),
         surface_second_pass_k=second_pass_change_k(evening, row),
         sensitivities=tuple(_sensitivities(evening, row, columns)),
+        reckoned=reckoned_of(evening, row, column),
         limits=tuple(tissue_outlook(judgement) for judgement in evening.judgements[0][row]),
         assumed=pot.assumed,
     )

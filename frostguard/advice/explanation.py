@@ -48,6 +48,60 @@ class Sensitivity:
 
 
 @dataclass(frozen=True, slots=True)
+class WaterReckoned:
+    """A pot's water: as the file says it is kept, what came and went in the past days, and now [m3/m3, mm]."""
+
+    kept_at: float
+    rained_mm: float
+    dried_mm: float
+    fraction: float
+    freezable: float
+    covers_wet: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WindReckoned:
+    """Weight against wind: gusts at the pot, endless where it cannot fall [kg, m/s]."""
+
+    weight_now_kg: float
+    weight_soaked_kg: float
+    topples_at_m_s: float
+    topples_hooded_at_m_s: float
+    strongest_gust_m_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SkyReckoned:
+    """The sky's radiation at the pot's coldest hour, whether a service told it, and what all formulas say [W/m2]."""
+
+    sent_w_m2: float
+    told: bool
+    lowest_w_m2: float
+    highest_w_m2: float
+    seen_by_side: float  # share of what the barest strip of the side looks at
+    seen_by_top: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """What a pot was reckoned with: resistances [m2 K/W], snow at its coldest hour [m], corner, bulbs, clay, dew."""
+
+    water: WaterReckoned
+    wind: WindReckoned
+    wall_m2_k_w: float
+    wraps_m2_k_w: float
+    top_m2_k_w: float
+    base_m2_k_w: float
+    sky: SkyReckoned | None  # None in a room
+    snow_on_top_m: float
+    snow_beside_m: float
+    corner_k: float  # below the ring; 0 for a round pot
+    bulbs_at_m: tuple[float, ...]
+    thaws_behind: int  # times that the outer roots, and with them the wall, froze and thawed in the weather's past
+    dew_warms_k: float
+
+
+@dataclass(frozen=True, slots=True)
 class Explanation:
     """Why the plan says what it says about one pot."""
 
@@ -57,5 +111,6 @@ class Explanation:
     heat: HeatBill
     surface_second_pass_k: float  # how far a second pass for the wall's surface moves the ring
     sensitivities: tuple[Sensitivity, ...]
+    reckoned: Reckoned
     limits: tuple[TissueOutlook, ...]
     assumed: tuple[str, ...]

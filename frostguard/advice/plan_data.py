@@ -160,6 +160,7 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
         "no_job": None if pot.no_job is None else pot.no_job.value,
         "irreplaceable": pot.irreplaceable,
         "harmed_already": pot.harmed_already,
+        "water_fraction": round(pot.water_fraction, 3),
         "with_plan": {
             "coldest_ring_c": _degrees(with_plan.coldest_ring_c),
             "coldest_leaf_c": _degrees(with_plan.coldest_leaf_c),

@@ -263,6 +263,8 @@ def leaf_curve_c(
     first: int,
     columns: NDArray[np.intp],
     mix_c: Array,
+    *,
+    with_dew: bool = True,
 ) -> Array:
     """Temperature of the outermost leaves or buds [degC]; the air in a room.
 
@@ -276,6 +278,8 @@ def leaf_curve_c(
         Weather columns.
     mix_c : ndarray, shape (n_hours, n_columns)
         Upper ring of the root ball, which warms what is under a cover [degC].
+    with_dew : bool
+        Whether the heat of dew and hoar counts.
     """
     spot = terrace.spots[situation.spot]
     hours = spot.hours
@@ -295,7 +299,7 @@ def leaf_curve_c(
         "floor_c": part(hours.floor_c),
         "sun_w_m2": beam + part(hours.diffuse_horizontal_w_m2),
         "pressure_hpa": part(hours.pressure_hpa),
-        "vapour_pressure_hpa": part(hours.vapour_pressure_hpa),
+        "vapour_pressure_hpa": part(hours.vapour_pressure_hpa) if with_dew else None,
         "sky_view": spot.sky_view,
     }
     hood = hood_over(situation, catalogue)

@@ -181,8 +181,8 @@ class Circumstances:
     told: frozenset[Told] = frozenset()
 
 
-def pot_weight_kg(situation: Situation, catalogue: Catalogue) -> float:
-    """What a wet pot weighs for lifting, plant included [kg]."""
+def pot_weight_kg(situation: Situation, catalogue: Catalogue, water_fraction: float | None = None) -> float:
+    """What a pot weighs for lifting, plant included [kg]: soaked, unless its water is given [m3/m3]."""
     pot = situation.pot
     wall = catalogue.walls[pot.wall]
     mix = catalogue.mixes[pot.mix]
@@ -192,7 +192,9 @@ def pot_weight_kg(situation: Situation, catalogue: Catalogue) -> float:
             height_m=pot.height_m,
             wall_thickness_m=pot.wall_thickness_m,
             wall_density_kg_m3=wall.density_kg_m3,
-            mix_density_kg_m3=mix_density_kg_m3(mix.dry_bulk_density_kg_m3, mix.water_fraction["wet"]),
+            mix_density_kg_m3=mix_density_kg_m3(
+                mix.dry_bulk_density_kg_m3, mix.water_fraction["wet"] if water_fraction is None else water_fraction
+            ),
             volume_m3=pot.volume_l / 1000.0,
         )
     )

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.layout import Side
 from frostguard.advice.state import TerraceState
-from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.catalogue import Catalogue, Cover
 from frostguard.garden.model import CoverPlace, Neighbours, Pot, Shape, Wetness
 from frostguard.physics.envelope import PotSurfaces
 from frostguard.physics.microclimate import SpotClimate
@@ -33,6 +33,7 @@ from frostguard.physics.wall import (
     annulus_resistance_m2_k_w,
     outer_area_ratio,
     sheet_resistance_m2_k_w,
+    wet_fibre_conductivity_w_m_k,
 )
 
 Array = NDArray[np.float64]
@@ -60,6 +61,21 @@ is not worth more than it is; estimate."""
 
 SURFACE_WETNESS = {Wetness.DRY: 0.1, Wetness.MOIST: 0.3, Wetness.WET: 0.6}
 """Evaporation of the mix surface over that of open water; estimate."""
+
+CLAY_WETNESS = 0.3
+"""The same of the outside of unglazed clay round a moist mix; it falls with the water that is left. Estimate."""
+
+FIBRE_CONDUCTIVITY_W_M_K = 0.15
+"""Porous walls that conduct less when dry are mats of fibre, felt or coir, and as wet as the mix they hold."""
+
+THICKEST_MAT_M = 0.05
+"""What lies thicker round a pot, such as a crate of bark, is reckoned as damp at any time."""
+
+FIBRE_POROSITY = 0.9
+"""Felt and coir mats; from memory."""
+
+SOAKED_MAT_WATER_FRACTION = 0.1
+"""Water that a mat round a pot holds after rain once it has drained; estimate."""
 
 SIDE_WIND = {Neighbours.ALONE: 1.0, Neighbours.ROW: 0.85, Neighbours.GROUP: 0.7, Neighbours.PACKED: 0.7}
 """Wind along the free side of a pot with neighbours over wind at the spot; estimate."""
@@ -98,6 +114,7 @@ class Situation:
     side_resistance_m2_k_w: float = 0.0  # a wall that is not there, for "what if"
     wind_factor: float = 1.0
     conductivity_factor: float = 1.0
+    covers_wet: bool = False
 
     @property
     def width_m(self) -> float:
@@ -110,13 +127,20 @@ class Situation:
         return max(planting.height_m for planting in self.pot.plantings)
 
 
-def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situation:
-    """The pot as the garden file and the logbook know it."""
+def as_it_stands(
+    pot: Pot,
+    state: TerraceState,
+    catalogue: Catalogue,
+    *,
+    water_fraction: float | None = None,
+    covers_wet: bool = False,
+) -> Situation:
+    """The pot as the garden file and the logbook know it; as wet as the file says where it was not reckoned."""
     covers = state.covers_in_force.get(pot.id, pot.covers_on)
     by_place = {place: tuple(key for key in covers if catalogue.covers[key].place is place) for place in CoverPlace}
     mix = catalogue.mixes[pot.mix]
     tuned = state.tuned.pot(pot.id)
-    water = state.water_fraction.get(pot.id, mix.water_fraction[pot.wetness.value])
+    water = mix.water_fraction[pot.wetness.value] if water_fraction is None else water_fraction
     loose = 0.05 if by_place[CoverPlace.MIX] else 0.0  # a usual depth, common practice
     return Situation(
         pot=pot,
@@ -125,12 +149,13 @@ def as_it_stands(pot: Pot, state: TerraceState, catalogue: Catalogue) -> Situati
         round_pot=by_place[CoverPlace.POT],
         mulch_m=max(pot.mulch_m, loose),
         feet=pot.feet,
-        board=False,
+        board=pot.board,
         neighbours=pot.neighbours,
         water_fraction=min(water * tuned.water_factor, mix.porosity),
         side_resistance_m2_k_w=tuned.side_resistance_m2_k_w,
         wind_factor=tuned.wind_factor,
         conductivity_factor=tuned.conductivity_factor,
+        covers_wet=covers_wet,
     )
 
 
@@ -151,7 +176,9 @@ def root_balls_of(situations: Sequence[Situation], catalogue: Catalogue) -> Root
         unfreezable_water_fraction=np.array([mix.unfreezable_water_fraction for mix in mixes]),
         water_fraction=_column(situations, lambda s: s.water_fraction),
     )
-    conduction = annulus_resistance_m2_k_w(radius, thickness, np.array([wall.conductivity_w_m_k for wall in walls]))
+    conduction = annulus_resistance_m2_k_w(
+        radius, thickness, np.array([_wall_conductivity_w_m_k(one, catalogue) for one in situations])
+    )
     added = np.array([wall.added_resistance_m2_k_w for wall in walls])
     what_if = _column(situations, lambda s: s.side_resistance_m2_k_w)
     conducts = _column(situations, lambda s: s.conductivity_factor)
@@ -194,11 +221,13 @@ def _surfaces_row(situation: Situation, spot: SpotClimate, side: Side, catalogue
             "outer_area_ratio": float(outer_area_ratio(pot.radius_m, pot.wall_thickness_m)),
             "side_emissivity": WRAP_EMISSIVITY if wraps else wall.emissivity,
             "side_solar_absorptance": WRAP_SOLAR_ABSORPTANCE if wraps else wall.solar_absorptance,
+            "side_wetness": CLAY_WETNESS * _supply(situation, catalogue) if wall.porous and not wraps else 0.0,
             "wrap_resistance_m2_k_w": float(
                 sheet_resistance_m2_k_w(
                     pot.radius_m,
                     pot.radius_m + pot.wall_thickness_m,
-                    sum(cover.thermal_resistance_m2_k_w for cover in wraps) + _gap_resistance(situation, side),
+                    sum(_wrap_m2_k_w(cover, soaked=situation.covers_wet) for cover in wraps)
+                    + _gap_resistance(situation, side),
                 )
             ),
         }
@@ -212,6 +241,38 @@ def _gap_resistance(situation: Situation, side: Side) -> float:
     """Of what fills the gaps to the neighbours; the strip that faces outwards has none."""
     packed = situation.neighbours is Neighbours.PACKED and side is Side.MEAN
     return PACKED_GAP_RESISTANCE_M2_K_W if packed else 0.0
+
+
+def _wall_conductivity_w_m_k(situation: Situation, catalogue: Catalogue) -> float:
+    """Of the wall as it is: a bag of felt is as wet as its mix, and in the nights that matter that is ice."""
+    wall, mix = catalogue.walls[situation.pot.wall], catalogue.mixes[situation.pot.mix]
+    if not wall.porous or wall.conductivity_w_m_k > FIBRE_CONDUCTIVITY_W_M_K:
+        return wall.conductivity_w_m_k
+    water = FIBRE_POROSITY * min(situation.water_fraction / mix.porosity, 1.0)
+    return float(wet_fibre_conductivity_w_m_k(wall.conductivity_w_m_k, FIBRE_POROSITY, water, frozen=True))
+
+
+def _wrap_m2_k_w(cover: Cover, *, soaked: bool) -> float:
+    """Resistance of one layer round a pot; a soaked mat holds ice in the nights that matter, film stays dry."""
+    if not soaked or not cover.breathable or cover.thickness_m > THICKEST_MAT_M:
+        return cover.thermal_resistance_m2_k_w
+    dry = cover.thickness_m / cover.thermal_resistance_m2_k_w
+    wet = wet_fibre_conductivity_w_m_k(dry, FIBRE_POROSITY, SOAKED_MAT_WATER_FRACTION, frozen=True)
+    return float(cover.thickness_m / wet)
+
+
+def _supply(situation: Situation, catalogue: Catalogue) -> float:
+    """Share of what a moist mix gives off that this one still does, 0 when it is dry."""
+    water = catalogue.mixes[situation.pot.mix].water_fraction
+    return float(np.clip((situation.water_fraction - water["dry"]) / (water["moist"] - water["dry"]), 0.0, 1.0))
+
+
+def _surface_wetness(situation: Situation, catalogue: Catalogue) -> float:
+    """Evaporation of the mix surface over that of open water, between those of the three words."""
+    water = catalogue.mixes[situation.pot.mix].water_fraction
+    words = list(Wetness)
+    known = [water[word.value] for word in words]
+    return float(np.interp(situation.water_fraction, known, [SURFACE_WETNESS[word] for word in words]))
 
 
 def _side_views(situation: Situation, spot: SpotClimate, side: Side) -> dict[str, float]:
@@ -244,7 +305,7 @@ def _top(situation: Situation, spot: SpotClimate, catalogue: Catalogue) -> dict[
     # stems and a bare crown shade about a quarter, a full one at most four fifths of the mix; estimate
     canopy = min(0.8, (situation.width_m / (2.0 * pot.radius_m)) ** 2 * 0.8) if in_leaf else 0.25
     wind_share, sky_share, sun_share, hood_resistance = _under_hood(situation, spot, catalogue)
-    wetness = 0.0 if situation.mulch_m > 0.0 else SURFACE_WETNESS[pot.wetness]
+    wetness = 0.0 if situation.mulch_m > 0.0 else _surface_wetness(situation, catalogue)
     return {
         # rim and stems break the wind over the mix by about a half; estimate
         "top_wind_factor": 0.5 * situation.wind_factor * SIDE_WIND[situation.neighbours] * wind_share,
@@ -287,6 +348,7 @@ def hood_over(situation: Situation, catalogue: Catalogue) -> CanopyCover | None:
         wind_permeability=cover.wind_permeability,
         thickness_m=cover.thickness_m,
         layers=len(situation.over_plant),
+        wet=situation.covers_wet,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import NamedTuple
 
 from frostguard.advice.plan import Protection
@@ -19,6 +20,13 @@ class Told(NamedTuple):
     to_spot: str | None
 
 
+class KeptWetness(NamedTuple):
+    """Water in a pot as it was reckoned at a time, aware [m3/m3]."""
+
+    at: datetime
+    water_fraction: float
+
+
 @dataclass(frozen=True, slots=True)
 class TerraceState:
     """What happened and what was learnt so far.
@@ -27,8 +35,10 @@ class TerraceState:
     ----------
     covers_in_force : mapping of pot id to tuple of cover keys
         Covers put on since the garden file was written; replaces `covers_on` of those pots.
-    water_fraction : mapping of pot id to float
-        Wetness reckoned from rain and watering [m3/m3]; replaces the file's word.
+    watered_at : mapping of pot id to datetime
+        When a pot was last watered, aware, as far as it was signed off.
+    wetness : mapping of pot id to KeptWetness
+        What the last plan reckoned; for where the weather reaches back a few days only.
     daily_minimum_c, daily_mean_c : tuple of float
         Air of past days before the weather series begins, oldest first [degC].
     told : frozenset of Told
@@ -42,7 +52,8 @@ class TerraceState:
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    water_fraction: Mapping[str, float] = field(default_factory=dict)
+    watered_at: Mapping[str, datetime] = field(default_factory=dict)
+    wetness: Mapping[str, KeptWetness] = field(default_factory=dict)
     daily_minimum_c: tuple[float, ...] = ()
     daily_mean_c: tuple[float, ...] = ()
     told: frozenset[Told] = frozenset()

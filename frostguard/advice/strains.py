@@ -108,7 +108,9 @@ def _clay_suffers(evening: Evening, row: int) -> bool:
     """Wet porous clay that freezes and thaws, the past weeks included."""
     pot = evening.pots[row]
     wall = evening.catalogue.walls[pot.wall]
-    if not wall.porous or wall.frost_proof or pot.wetness is Wetness.DRY:
+    water = evening.catalogue.mixes[pot.mix].water_fraction
+    soaks = evening.situations[row].water_fraction > 0.5 * (water["dry"] + water["moist"])
+    if not wall.porous or wall.frost_proof or not soaks:
         return False
     past = np.median(evening.past.ring_c[:, row], axis=1)
     ahead = np.median(evening.run.ring_c[:, row], axis=1)

@@ -37,14 +37,18 @@ from frostguard.physics.sun import (
     solar_position,
     split_global_w_m2,
 )
-from frostguard.physics.wind import wind_at_height_m_s
+from frostguard.physics.water_balance import MELTS_ABOVE_C
+from frostguard.physics.wind import TerrainCategory, gust_factor, wind_at_height_m_s
 from frostguard.weather.gates import LONGEST_BRIDGED_H
 from frostguard.weather.series import WeatherSeries
 
 Array = NDArray[np.float64]
 
-ROUGHNESS_M = {Surroundings.OPEN_COUNTRY: 0.05, Surroundings.SUBURB: 0.3, Surroundings.CITY: 1.0}
-"""Roughness lengths of EN 1991-1-4 terrain categories II, III and IV (from memory)."""
+TERRAIN = {
+    Surroundings.OPEN_COUNTRY: TerrainCategory.OPEN_COUNTRY,
+    Surroundings.SUBURB: TerrainCategory.SUBURB,
+    Surroundings.CITY: TerrainCategory.CITY,
+}
 
 FLOORS: Mapping[Beneath, Floor] = {
     Beneath.GROUND: microclimate.GROUND,
@@ -81,10 +85,6 @@ GROUND_ALBEDO = 0.2
 DRIER_THAN_AIR_K = 4.0
 """Dew point below the air where no humidity is known: 75 % near freezing; a dry winter night, estimate."""
 
-GUST_FACTOR = 1.6
-"""Gust over hourly mean where the source has no gusts: EN 1991-1-4 category II gives 1.52 at 10 m."""
-
-
 @dataclass(frozen=True, slots=True)
 class Terrace:
     """The hours on the terrace, ready for pots.
@@ -99,10 +99,13 @@ class Terrace:
     outdoor: OutdoorClimate
     spots: Mapping[str, SpotClimate]
     gust_m_s: Array
+    cloud_fraction: Array
     n_members: int
     n_cases: int
     notes: tuple[str, ...]
     ground_c: Array | None = None  # soil where the source tells it [degC]
+    rain_mm: Array | None = None  # of each hour, what fell as water, (n_hours, columns); None where not told
+    sky_told: bool = False  # whether the source tells the sky's radiation
 
     @property
     def zone(self) -> ZoneInfo:
@@ -162,8 +165,11 @@ def prepare_terrace(garden: Garden, series: WeatherSeries, tuned: Tuned = NOTHIN
     outdoor = _outdoor(garden.site, series, last, air, wind, cloud, len(cases), notes)
     gusts = _optional(series, "wind_gust_10m_m_s", last, len(cases))
     height = garden.site.height_above_ground_m + POT_HEIGHT_M
-    roughness = ROUGHNESS_M[garden.site.surroundings]
-    gust_10m = wind * GUST_FACTOR if gusts is None else np.where(np.isfinite(gusts), gusts, wind * GUST_FACTOR)
+    terrain = TERRAIN[garden.site.surroundings]
+    gust_m_s = wind_at_height_m_s(wind, height, terrain.roughness_m) * gust_factor(height, terrain)
+    if gusts is not None:
+        told = wind_at_height_m_s(gusts, height, terrain.roughness_m)
+        gust_m_s = np.where(np.isfinite(told), told, gust_m_s)
     if gusts is None:
         notes.append(PlanNote.GUST_RECKONED.value)
     ground = _optional(series, "soil_temperature_18cm_c", last, len(cases))
@@ -173,12 +179,21 @@ def prepare_terrace(garden: Garden, series: WeatherSeries, tuned: Tuned = NOTHIN
         times=times,
         outdoor=outdoor,
         spots={spot.name: spot_climate(spot, outdoor, ground, tuned.spot(spot.name)) for spot in garden.spots},
-        gust_m_s=wind_at_height_m_s(gust_10m, height, roughness),
+        gust_m_s=gust_m_s,
+        cloud_fraction=cloud,
         n_members=series.n_members,
         n_cases=len(cases),
         notes=tuple(dict.fromkeys(notes)),
         ground_c=ground,
+        rain_mm=_rain_mm(series, last, air, len(cases)),
+        sky_told=_optional(series, "sky_longwave_w_m2", last, len(cases)) is not None,
     )
+
+
+def _rain_mm(series: WeatherSeries, last: int, air: Array, n_cases: int) -> Array | None:
+    """What falls as water in each hour; a missing hour counts as dry."""
+    fallen = _optional(series, "precipitation_mm", last, n_cases)
+    return None if fallen is None else np.where(air > MELTS_ABOVE_C, np.nan_to_num(fallen, nan=0.0), 0.0)
 
 
 def _bridged(series: WeatherSeries, column: str, last: int) -> Array:
@@ -250,7 +265,7 @@ def _outdoor(
     position = solar_position(times, site.latitude_deg, site.longitude_deg)
     elevation, azimuth = position.elevation_deg[:, None], position.azimuth_deg[:, None]
     direct, diffuse = _sunshine(series, last, times, elevation, cloud, n_cases, notes)
-    reckoned = default_sky_longwave_w_m2(air, vapour, pressure, cloud)
+    reckoned = default_sky_longwave_w_m2(air, vapour, cloud)
     longwave = _instants(series, "sky_longwave_w_m2", last, n_cases, reckoned)
     snow = _optional(series, "snow_depth_m", last, n_cases)
     sun = direct * horizontal_beam_factor(elevation) + diffuse
@@ -261,7 +276,7 @@ def _outdoor(
         vapour_pressure_hpa=vapour,
         pressure_hpa=pressure,
         wind_speed_terrace_m_s=wind_at_height_m_s(
-            wind, site.height_above_ground_m + POT_HEIGHT_M, ROUGHNESS_M[site.surroundings]
+            wind, site.height_above_ground_m + POT_HEIGHT_M, TERRAIN[site.surroundings].roughness_m
         ),
         sky_longwave_w_m2=longwave,
         sun_elevation_deg=elevation,
@@ -338,6 +353,7 @@ def spot_climate(
         house_wall=spot.against_house_wall,
         facing_deg=spot.facing_deg,
         floor=FLOORS[spot.beneath],
+        horizon_deg=spot.horizon_deg,
         ground_c=ground_c,
         snow_on_pots_m=None if spot.snow is SnowLies.NO else SNOW_SHARE * outdoor.snow_depth_m,
         snow_beside_pots_m=SNOW_SHARE * outdoor.snow_depth_m if spot.snow is SnowLies.BURIES else None,

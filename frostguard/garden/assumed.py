@@ -26,6 +26,7 @@ ASSUMED = {
     "room_warmer": "The room is taken to be {kelvin} K warmer than the outdoors of the past days.",
     "room_lowest": "The room is taken to be kept above {celsius} °C.",
     "room_light": "The room is taken to be dim.",
+    "room_light_bright": "Behind glass it is taken to be bright.",
     # pots
     "id": "The pot has no id of its own; it was made from the plant, and changes if the order of pots does.",
     "shape": "The pot is taken as round.",

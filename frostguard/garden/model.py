@@ -34,6 +34,8 @@ class RoomKind(Enum):
 
     UNHEATED = "unheated"
     FROST_FREE = "frost-free"
+    COLD_FRAME = "cold frame"
+    GLAZED_BALCONY = "glazed balcony"
 
 
 class Light(Enum):
@@ -145,6 +147,7 @@ class Spot:
     escape_route: bool  # a shared escape route is never used for pots
     assumed: tuple[str, ...] = ()
     snow: SnowLies = SnowLies.NO
+    horizon_deg: float = 0.0  # below this height the sun stays behind houses, hills or trees
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +224,7 @@ class Pot:
     line: int  # of the garden file, for messages
     assumed: tuple[str, ...] = ()
     fed_late: bool = False  # with nitrogen, after mid-August
+    board: bool = False  # stands on an insulating board
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,9 +29,25 @@ WIND_FRACTIONS = {"exposed": 0.75, "partly": 0.45, "sheltered": 0.2}
 SKY_VIEWS = {"open": 0.9, "under eaves": 0.5, "roofed": 0.1}
 """Share of the sky dome that pots see: parapet and house hide some even in the open (estimates)."""
 
-ROOM_LAG_D = 2.0
-ROOM_WARMER_K = {RoomKind.UNHEATED: 4.0, RoomKind.FROST_FREE: 6.0}
-"""Unheated rooms are 3 to 6 K warmer than the past days outdoors, thin garages less (from memory)."""
+ROOM_LAG_D = {
+    RoomKind.UNHEATED: 2.0,
+    RoomKind.FROST_FREE: 2.0,
+    RoomKind.COLD_FRAME: 0.3,
+    RoomKind.GLAZED_BALCONY: 0.5,
+}
+"""Masonry holds a room back by days, the soil of a frame and the wall of a glazed balcony by hours; estimates."""
+
+ROOM_WARMER_K = {
+    RoomKind.UNHEATED: 4.0,
+    RoomKind.FROST_FREE: 6.0,
+    RoomKind.COLD_FRAME: 2.0,
+    RoomKind.GLAZED_BALCONY: 3.0,
+}
+"""Unheated rooms are 3 to 6 K warmer than the past days outdoors, thin garages less (from memory). One pane between
+ground or house wall and the night: 2 to 4 K (from memory), of which less is taken, as the sun by day is left out."""
+
+GLASS = frozenset({RoomKind.COLD_FRAME, RoomKind.GLAZED_BALCONY})
+"""Rooms that are bright unless the file says otherwise."""
 
 FROST_FREE_C = 3.0
 """What a frost-free room is kept above [degC]; usual setting of a frost guard (common practice)."""
@@ -51,7 +67,7 @@ SITE_KEYS = (
     "height_above_ground_m",
     "surroundings",
 )
-OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing", "snow")
+OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing", "horizon_deg", "snow")
 ROOM_KEYS = ("light", "lag_days", "warmer_k", "lowest_c")
 SPOT_KEYS = ("name", "label", *OUTDOOR_KEYS, "beneath", "free_floor_m2", "room", *ROOM_KEYS, "escape_route")
 STOCK_KEYS = ("covers", "pot_feet")
@@ -229,6 +245,7 @@ def _spot(block: Block) -> Spot | None:
         escape_route=escape_route,
         assumed=() if escape_route else tuple(assumed),
         snow=snow or SnowLies.NO,
+        horizon_deg=0.0 if block.has("room") else block.number("horizon_deg", 0, 80, "degrees") or 0.0,
     )
 
 
@@ -270,9 +287,9 @@ def _room(block: Block, assumed: list[str]) -> Room | None:
     warmer = block.number("warmer_k", 0, 25, "kelvin")
     lowest = block.number("lowest_c", -20, 20, "degrees Celsius")
     if light is None:
-        assumed.append("room_light")
+        assumed.append("room_light_bright" if kind in GLASS else "room_light")
     if lag is None:
-        assumed.append(assumed_code("room_lag", ROOM_LAG_D))
+        assumed.append(assumed_code("room_lag", ROOM_LAG_D[kind]))
     if warmer is None:
         assumed.append(assumed_code("room_warmer", ROOM_WARMER_K[kind]))
     if lowest is None and kind is RoomKind.FROST_FREE:
@@ -280,8 +297,8 @@ def _room(block: Block, assumed: list[str]) -> Room | None:
         assumed.append(assumed_code("room_lowest", lowest))
     return Room(
         kind=kind,
-        light=light or Light.DIM,
-        lag_d=ROOM_LAG_D if lag is None else lag,
+        light=light or (Light.BRIGHT if kind in GLASS else Light.DIM),
+        lag_d=ROOM_LAG_D[kind] if lag is None else lag,
         warmer_than_outdoors_k=ROOM_WARMER_K[kind] if warmer is None else warmer,
         lowest_c=lowest,
     )

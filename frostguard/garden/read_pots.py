@@ -38,7 +38,7 @@ MOST_POTS = 2000
 MOST_COVERS = 6
 
 SIZE_KEYS = ("volume_l", "diameter_cm", "width_cm", "length_cm", "height_cm")
-EXTRA_KEYS = ("feet", "saucer", "mulch_cm", "covers")
+EXTRA_KEYS = ("feet", "board", "saucer", "mulch_cm", "covers")
 POT_KEYS = (
     "id",
     "label",
@@ -218,6 +218,7 @@ def _pot(
         mix=mix,
         wetness=wetness,
         feet=feet,
+        board=block.switch("board") or False,
         saucer=saucer,
         drain_hole=drain_hole,
         mulch_m=mulch_cm / 100.0,

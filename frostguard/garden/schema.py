@@ -85,7 +85,10 @@ def _number_or(words: tuple[str, ...], low: float, high: float) -> Schema:
 _SWITCH: Schema = {"anyOf": [{"type": "boolean"}, {"enum": ["yes", "no"]}]}
 _TEXT: Schema = {"type": ["string", "number"]}
 _SWITCHES = frozenset(
-    ("house_wall", "escape_route", "feet", "saucer", "drain_hole", "potted_this_autumn", "fed_late", "evergreen")
+    (
+        "house_wall", "escape_route", "feet", "board", "saucer", "drain_hole", "potted_this_autumn", "fed_late",
+        "evergreen",
+    )  # fmt: skip
 )
 
 
@@ -129,5 +132,5 @@ def _behind(key: str, keys: tuple[str, ...]) -> Schema:
         return {"anyOf": [special["snow"], {"type": "boolean"}]}
     if key in special:
         return special[key]
-    numeric = key.endswith(("_m", "_cm", "_mm", "_l", "_c", "_k", "_days", "_m2", "litres"))
+    numeric = key.endswith(("_m", "_cm", "_mm", "_l", "_c", "_k", "_days", "_m2", "_deg", "litres"))
     return {"type": "number"} if numeric else _TEXT

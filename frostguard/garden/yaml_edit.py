@@ -23,7 +23,8 @@ Entry = Mapping[str, Value]
 _NUMBER = re.compile(r"[-+]?([1-9][0-9]*|0)?(\.[0-9]+)?(?<=[0-9])")
 _SWITCHES = ("yes", "no")
 _SWITCH_KEYS = (
-    "house_wall", "escape_route", "feet", "saucer", "drain_hole", "potted_this_autumn", "fed_late", "evergreen",
+    "house_wall", "escape_route", "feet", "board", "saucer", "drain_hole", "potted_this_autumn", "fed_late",
+    "evergreen",
 )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from frostguard import places
@@ -20,16 +20,12 @@ from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, 
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.jobs import Placed, in_force, last_watered
 from frostguard.logbook.losses import sightings
-from frostguard.logbook.nights import days_before, told
+from frostguard.logbook.nights import days_before, last_wetness, told
 from frostguard.logbook.pace_of_work import pace_of_work
 from frostguard.notify.moment import InForce
 from frostguard.report.words import say
 from frostguard.weather.night_errors import usual_habits
 from frostguard.weather.series import WeatherSeries
-
-MOIST_FOR = timedelta(days=7)
-"""How long a pot that was watered is taken to be moist in the cold half of the year; estimate: the mix then
-loses a tenth of a litre a day and pot at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +111,6 @@ def standing(
         pots=tuple(_as_left(pot, by_pot[pot.id], garden, catalogue) for pot in garden.pots),
         stock=_left_in_the_shed(garden.stock, placed),
     )
-    watered = last_watered(book)
     return Standing(
         garden=moved,
         state=TerraceState(
@@ -123,14 +118,8 @@ def standing(
             seen=sightings(book),
             pace_of_work=pace_of_work(book),
             covers_in_force={pot.id: pot.covers_on for pot in moved.pots if by_pot[pot.id]},
-            water_fraction={
-                pot.id: catalogue.mixes[pot.mix].water_fraction["moist"]
-                for pot in garden.pots
-                if pot.id in watered
-                and now - watered[pot.id] < MOIST_FOR
-                and catalogue.mixes[pot.mix].water_fraction[pot.wetness.value]
-                < catalogue.mixes[pot.mix].water_fraction["moist"]
-            },
+            watered_at=last_watered(book),
+            wetness=last_wetness(book),
         ),
         in_force=tuple(_told_of(one, pots[one.job.pot]) for one in placed),
     )

@@ -173,7 +173,13 @@ def found_place(town: str) -> tuple[dict[str, str], tuple[str, ...]]:
 
 def spot_fields(values: Mapping[str, str]) -> list[Child]:
     """A spot as fields; what does not go with a room is left out when one is chosen."""
-    rooms = [("", say("outdoors")), ("unheated", say("an unheated room")), ("frost-free", say("a frost-free room"))]
+    rooms = [
+        ("", say("outdoors")),
+        ("unheated", say("an unheated room")),
+        ("frost-free", say("a frost-free room")),
+        ("cold frame", say("a cold frame")),
+        ("glazed balcony", say("a glazed balcony")),
+    ]
     beneath = [one.value for one in Beneath]
     return [
         field("name", say("Name of the spot"), values.get("name", ""), hint=say("such as railing or house wall"),

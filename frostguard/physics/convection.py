@@ -181,57 +181,6 @@ def churchill_chu_plate_nusselt(rayleigh: ArrayLike, prandtl: ArrayLike) -> Floa
     return root * root
 
 
-def churchill_chu_laminar_plate_nusselt(rayleigh: ArrayLike, prandtl: ArrayLike) -> FloatArray:
-    """Mean Nusselt number of a vertical wall in still air while the flow is laminar.
-
-    Parameters
-    ----------
-    rayleigh : float or ndarray
-        With the height, 0 to 1e9 [-].
-    prandtl : float or ndarray
-        Prandtl number [-].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Nusselt number with the height [-]; 4 to 11 % below `churchill_chu_plate_nusselt` for pots.
-
-    References
-    ----------
-    Churchill and Chu, 1975, as for `churchill_chu_plate_nusselt`, laminar form.
-    """
-    ra, pr = _arrays(rayleigh, prandtl)
-    nusselt: FloatArray = 0.68 + 0.670 * np.sqrt(np.sqrt(ra)) / (1.0 + (0.492 / pr) ** 0.5625) ** (4.0 / 9.0)
-    return nusselt
-
-
-def acts_as_vertical_plate(
-    diameter_m: ArrayLike, height_m: ArrayLike, grashof: ArrayLike
-) -> NDArray[np.bool_]:
-    """Whether a vertical cylinder is thick enough for the plate's Nusselt number.
-
-    Parameters
-    ----------
-    diameter_m, height_m : float or ndarray
-        Size of the cylinder [m].
-    grashof : float or ndarray
-        With the height, above 0 [-].
-
-    Returns
-    -------
-    ndarray of bool, broadcast shape
-        True where the diameter over the height is at least 35 over the fourth root of the Grashof number.
-
-    References
-    ----------
-    Sparrow and Gregg, 1956, as given in Bergman et al., Introduction to Heat Transfer, 6th ed., 2011, ch. 9
-    (from memory).
-    """
-    diameter, height, gr = _arrays(diameter_m, height_m, grashof)
-    thick: NDArray[np.bool_] = diameter / height >= 35.0 / np.sqrt(np.sqrt(gr))
-    return thick
-
-
 def popiel_slender_cylinder_factor(
     diameter_m: ArrayLike, height_m: ArrayLike, grashof: ArrayLike, prandtl: ArrayLike
 ) -> FloatArray:
@@ -509,42 +458,6 @@ def horizontal_surface_film_w_m2_k(
         pressure_hpa,
         turbulence_factor,
         warm_is_buoyant=True,
-    )
-
-
-def horizontal_underside_film_w_m2_k(
-    length_m: ArrayLike,
-    wind_speed_m_s: ArrayLike,
-    surface_c: ArrayLike,
-    air_temperature_c: ArrayLike,
-    pressure_hpa: ArrayLike,
-    turbulence_factor: ArrayLike = TURBULENCE_FACTOR,
-) -> FloatArray:
-    """Convective film of a level surface that faces down, such as the base of a hanging pot.
-
-    Parameters
-    ----------
-    length_m, wind_speed_m_s, surface_c, air_temperature_c, pressure_hpa, turbulence_factor : float or ndarray
-        As for `horizontal_surface_film_w_m2_k`.
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Film coefficient [W/(m2 K)]. Here it is the colder surface that sheds air.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a size or pressure is 0 or below, or a wind speed negative.
-    """
-    return _level_film(
-        length_m,
-        wind_speed_m_s,
-        surface_c,
-        air_temperature_c,
-        pressure_hpa,
-        turbulence_factor,
-        warm_is_buoyant=False,
     )
 
 

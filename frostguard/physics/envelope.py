@@ -24,6 +24,7 @@ from frostguard.physics.radiation import (
     radiative_coefficient_w_m2_k,
 )
 from frostguard.physics.root_ball import Envelope
+from frostguard.physics.snow import sturm_snow_conductivity_w_m_k
 from frostguard.physics.sun import cylinder_beam_factor, horizontal_beam_factor
 
 Array = NDArray[np.float64]
@@ -37,8 +38,10 @@ MIX_SOLAR_ABSORPTANCE = 0.85
 FLOOR_ALBEDO = 0.25
 """Weathered concrete and paving; from memory."""
 
-SNOW_CONDUCTIVITY_W_M_K = 0.065
-"""Snow of 200 kg/m3: Sturm et al. 1997, J. Glaciol. 43:26-41, as `snow.sturm_snow_conductivity_w_m_k`."""
+SNOW_DENSITY_KG_M3 = 200.0
+"""Snow that has lain for some days; fresh has about 100, wet and old 400 (from memory)."""
+
+SNOW_CONDUCTIVITY_W_M_K = float(sturm_snow_conductivity_w_m_k(SNOW_DENSITY_KG_M3))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,8 @@ class PotSurfaces:
         Outside of the pot; outer side area over the side area of the mix.
     side_emissivity, side_solar_absorptance : ndarray
         Of the outermost side, wall or wrap.
+    side_wetness : ndarray
+        Evaporation of the wall over that of open water, 0 to 1: unglazed clay as long as the mix is moist.
     side_wind_factor : ndarray
         Wind along the side over wind at the spot: neighbours break it.
     side_sky_view, side_floor_view, side_wall_view, side_surroundings_view : ndarray
@@ -79,6 +84,7 @@ class PotSurfaces:
     outer_area_ratio: Array
     side_emissivity: Array
     side_solar_absorptance: Array
+    side_wetness: Array
     side_wind_factor: Array
     side_sky_view: Array
     side_floor_view: Array
@@ -163,6 +169,8 @@ def side_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face
         + 0.5 * hours.diffuse_horizontal_w_m2  # a vertical face sees half of the dome
         + reflected
     )
+    if np.any(surfaces.side_wetness > 0.0):
+        sun = sun - surfaces.side_wetness * _evaporation_w_m2(hours, convective)
     radiative = radiative_coefficient_w_m2_k(surfaces.side_emissivity, surface_c, radiant)
     area = np.pi * surfaces.outer_diameter_m * surfaces.height_m
     return Face(area, convective, radiative, hours.air_temperature_c, radiant, sun)
@@ -183,17 +191,18 @@ def top_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face:
     radiant = radiant_temperature_c(incoming)
     beam = hours.direct_normal_w_m2 * horizontal_beam_factor(hours.sun_elevation_deg)
     sun = MIX_SOLAR_ABSORPTANCE * surfaces.top_sun_share * (beam + hours.diffuse_horizontal_w_m2)
-    at_surface = np.maximum(
-        saturation_vapour_pressure_water_hpa(hours.air_temperature_c), hours.vapour_pressure_hpa
-    )
-    evaporation = surfaces.top_wetness * evaporative_heat_loss_w_m2(
-        convective, at_surface, hours.vapour_pressure_hpa, hours.pressure_hpa
-    )
+    evaporation = surfaces.top_wetness * _evaporation_w_m2(hours, convective)
     radiative = radiative_coefficient_w_m2_k(
         np.full_like(surfaces.top_sky_view, MIX_EMISSIVITY), surface_c, radiant
     )
     area = np.pi * (0.5 * surfaces.outer_diameter_m / surfaces.outer_area_ratio) ** 2
     return Face(area, convective, radiative, hours.air_temperature_c, radiant, sun - evaporation)
+
+
+def _evaporation_w_m2(hours: SpotHours, convective: Array) -> Array:
+    """Heat that open water would lose there, taken to be as warm as the air; dew is not counted."""
+    at_surface = np.maximum(saturation_vapour_pressure_water_hpa(hours.air_temperature_c), hours.vapour_pressure_hpa)
+    return evaporative_heat_loss_w_m2(convective, at_surface, hours.vapour_pressure_hpa, hours.pressure_hpa)
 
 
 def _base(surfaces: PotSurfaces, hours: SpotHours, side: Face) -> tuple[Array, Array]:

@@ -1,7 +1,7 @@
-"""Water vapour in air: saturation, dew point, wet bulb, and the heat that evaporation takes.
+"""Water vapour in air: saturation, dew point, and the heat that evaporation takes.
 
-Vapour pressures are over liquid water unless the name says ice, as in weather reports, where humidity
-below 0 degC still means humidity over supercooled water.
+Vapour pressures are over liquid water, as in weather reports, where humidity below 0 degC still means humidity
+over supercooled water.
 """
 
 from __future__ import annotations
@@ -13,14 +13,7 @@ from frostguard.errors import PhysicsInputError
 
 FloatArray = NDArray[np.float64]
 
-PSYCHROMETER_COEFFICIENT_PER_K = 0.000662
-"""Ventilated psychrometer, air moving at about 5 m/s (Allen et al. 1998, FAO-56, eq. 16)."""
-
-ICE_PSYCHROMETER_COEFFICIENT_PER_K = 0.000575
-"""The same with an ice-covered bulb (WMO-No. 8, 2018, Annex 4.B; from memory)."""
-
 _WATER = (17.62, 243.12)
-_ICE = (22.46, 272.62)
 _AT_ZERO_HPA = 6.112
 
 
@@ -48,30 +41,6 @@ def saturation_vapour_pressure_water_hpa(air_temperature_c: ArrayLike) -> FloatA
     Annex 4.B (Magnus form; coefficients from memory, checked against ASHRAE and FAO-56 figures).
     """
     factor, offset_c = _WATER
-    temperature_c = np.asarray(air_temperature_c, dtype=np.float64)
-    pressure: FloatArray = _AT_ZERO_HPA * np.exp(factor * temperature_c / (offset_c + temperature_c))
-    return pressure
-
-
-def saturation_vapour_pressure_ice_hpa(air_temperature_c: ArrayLike) -> FloatArray:
-    """Saturation vapour pressure over ice.
-
-    Parameters
-    ----------
-    air_temperature_c : float or ndarray
-        Temperature [degC], 0 or below; above 0 degC there is no ice and the formula has no meaning.
-
-    Returns
-    -------
-    ndarray, same shape
-        Vapour pressure [hPa]. Valid from -65 to 0 degC.
-
-    References
-    ----------
-    World Meteorological Organization, WMO-No. 8, 2018, Annex 4.B (coefficients from memory, checked
-    against ASHRAE figures).
-    """
-    factor, offset_c = _ICE
     temperature_c = np.asarray(air_temperature_c, dtype=np.float64)
     pressure: FloatArray = _AT_ZERO_HPA * np.exp(factor * temperature_c / (offset_c + temperature_c))
     return pressure
@@ -168,127 +137,6 @@ def relative_humidity_percent(air_temperature_c: ArrayLike, dew_point_c: ArrayLi
     saturation_hpa = saturation_vapour_pressure_water_hpa(air_temperature_c)
     humidity: FloatArray = 100.0 * saturation_vapour_pressure_water_hpa(dew_point_c) / saturation_hpa
     return humidity
-
-
-def vapour_pressure_from_wet_bulb_hpa(
-    air_temperature_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_hpa: ArrayLike
-) -> FloatArray:
-    """Actual vapour pressure from a ventilated psychrometer's two thermometers.
-
-    Parameters
-    ----------
-    air_temperature_c, wet_bulb_c : float or ndarray, broadcastable
-        Dry and wet thermometer [degC], the wet one covered by water.
-    pressure_hpa : float or ndarray
-        Air pressure, above 0 [hPa].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Vapour pressure [hPa]; negative if the pair of readings is impossible.
-
-    References
-    ----------
-    Allen, Pereira, Raes and Smith, Crop evapotranspiration, FAO Irrigation and Drainage Paper 56, 1998, eq.
-    15-16.
-    """
-    dry_c, wet_c, pressure = (
-        np.asarray(value, dtype=np.float64) for value in (air_temperature_c, wet_bulb_c, pressure_hpa)
-    )
-    deficit_hpa = PSYCHROMETER_COEFFICIENT_PER_K * pressure * (dry_c - wet_c)
-    return saturation_vapour_pressure_water_hpa(wet_c) - deficit_hpa
-
-
-def wet_bulb_c(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, pressure_hpa: ArrayLike) -> FloatArray:
-    """Wet-bulb temperature over liquid water: where a wet, ventilated, shaded surface settles.
-
-    Below 0 degC this is a supercooled wet surface; see `ice_bulb_c` for an iced one.
-
-    Parameters
-    ----------
-    air_temperature_c, dew_point_c : float or ndarray, broadcastable
-        Air temperature and dew point over water [degC], -45 to 60. A dew point above the air temperature, as
-        rounding in reports produces, counts as saturated air.
-    pressure_hpa : float or ndarray
-        Air pressure, above 0 [hPa].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Wet-bulb temperature [degC], never below the dew point nor above the air temperature.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a pressure is 0 or below.
-
-    Notes
-    -----
-    The psychrometer equation is solved to better than 1e-9 K. The popular closed fit (Stull 2011) is not
-    used: near freezing it is 0.6 to 0.7 K too cold.
-
-    References
-    ----------
-    Allen et al., FAO-56, 1998, eq. 15-16, with the Magnus form of WMO-No. 8.
-    """
-    return _solve_psychrometer(
-        air_temperature_c, dew_point_c, pressure_hpa, PSYCHROMETER_COEFFICIENT_PER_K, _WATER
-    )
-
-
-def ice_bulb_c(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, pressure_hpa: ArrayLike) -> FloatArray:
-    """Temperature of an ice-covered, ventilated, shaded surface that sublimates into the air.
-
-    Parameters
-    ----------
-    air_temperature_c, dew_point_c : float or ndarray, broadcastable
-        Air temperature and dew point over water [degC]. Meaningful where the result is 0 degC or below.
-    pressure_hpa : float or ndarray
-        Air pressure, above 0 [hPa].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Ice-bulb temperature [degC], never above the air temperature. In air that is supersaturated over ice,
-        where frost grows, the air temperature itself is returned: the gain by deposition is left out, which
-        errs to the cold side.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a pressure is 0 or below.
-
-    References
-    ----------
-    Allen et al., FAO-56, 1998, eq. 15, with the ice constants of WMO-No. 8, 2018, Annex 4.B (from memory).
-    """
-    return _solve_psychrometer(
-        air_temperature_c, dew_point_c, pressure_hpa, ICE_PSYCHROMETER_COEFFICIENT_PER_K, _ICE
-    )
-
-
-def _solve_psychrometer(
-    air_temperature_c: ArrayLike,
-    dew_point_c: ArrayLike,
-    pressure_hpa: ArrayLike,
-    coefficient_per_k: float,
-    magnus: tuple[float, float],
-) -> FloatArray:
-    """Root of es(wet) - A p (air - wet) = e, by Newton from the warm side, where it cannot overshoot."""
-    air_c, dew_c, pressure = np.broadcast_arrays(
-        *(np.asarray(value, dtype=np.float64) for value in (air_temperature_c, dew_point_c, pressure_hpa))
-    )
-    _refuse_if(pressure <= 0.0, "An air pressure is 0 hPa or below.")
-    factor, offset_c = magnus
-    vapour_hpa = saturation_vapour_pressure_water_hpa(np.minimum(dew_c, air_c))
-    slope_of_air = coefficient_per_k * pressure
-    wet_c: FloatArray = air_c * 1.0
-    for _ in range(8):  # quadratic from above: the last corrections are far below 1e-9 K even for desert air
-        saturation_hpa = _AT_ZERO_HPA * np.exp(factor * wet_c / (offset_c + wet_c))
-        slope = saturation_hpa * factor * offset_c / (offset_c + wet_c) ** 2 + slope_of_air
-        wet_c = wet_c - (saturation_hpa - slope_of_air * (air_c - wet_c) - vapour_hpa) / slope
-    bounded: FloatArray = np.minimum(wet_c, air_c)
-    return bounded if magnus is _ICE else np.maximum(bounded, np.minimum(dew_c, air_c))
 
 
 def standard_pressure_hpa(elevation_m: ArrayLike) -> FloatArray:

@@ -279,13 +279,15 @@ def room_air_temperature_c(
     return room if lowest_c is None else np.maximum(room, lowest_c)
 
 
-def sunlit(outdoor: OutdoorClimate, facing_deg: float | None, sky_view: float) -> Array:
+def sunlit(
+    outdoor: OutdoorClimate, facing_deg: float | None, sky_view: float, horizon_deg: float = 0.0
+) -> Array:
     """Share 0 or 1 of the beam that reaches a spot, by hour, shape (n_hours, 1).
 
     A spot that faces somewhere has the house behind it: the sun counts only from the half circle in
-    front. Under a roof (sky view under a half) a sun higher than 40 degrees is cut off (estimate).
+    front, above `horizon_deg`. Under a roof (sky view under a half) a sun higher than 40 degrees is cut off (estimate).
     """
-    up = outdoor.sun_elevation_deg > 0.0
+    up = outdoor.sun_elevation_deg > horizon_deg
     if facing_deg is not None:
         up &= np.cos(np.radians(outdoor.sun_azimuth_deg - facing_deg)) > 0.0
     if sky_view < 0.5:
@@ -301,6 +303,7 @@ def outdoor_spot(
     house_wall: bool,
     facing_deg: float | None,
     floor: Floor,
+    horizon_deg: float = 0.0,
     ground_c: Array | None = None,
     snow_on_pots_m: Array | None = None,
     snow_beside_pots_m: Array | None = None,
@@ -321,6 +324,8 @@ def outdoor_spot(
         Bearing that the spot looks to [deg], None where it is open all round.
     floor : Floor
         What is beneath.
+    horizon_deg : float
+        Height of the sun below which it stays behind what stands opposite [deg].
     ground_c : ndarray or None
         Soil temperature where the weather service tells it and the floor is the ground [degC].
     snow_on_pots_m, snow_beside_pots_m : ndarray or None
@@ -332,7 +337,7 @@ def outdoor_spot(
     from the air told: its own chill is what makes that air cold.
     """
     wind = np.maximum(outdoor.wind_speed_terrace_m_s * wind_fraction, CALMEST_WIND_M_S)
-    lit = sunlit(outdoor, facing_deg, sky_view)
+    lit = sunlit(outdoor, facing_deg, sky_view, horizon_deg)
     beam = outdoor.direct_normal_w_m2 * lit
     on_floor = beam * horizontal_beam_factor(outdoor.sun_elevation_deg)
     global_here = on_floor + outdoor.diffuse_horizontal_w_m2 * sky_view

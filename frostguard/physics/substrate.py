@@ -43,7 +43,9 @@ Technology 52, 2008.
 """
 
 PEAT_BOUND_WATER_FRACTION = 0.03
-"""Liquid water left in peat at -0.8 degC [m3/m3], by `clapp_hornberger_unfrozen_water_fraction`."""
+"""Liquid water left in peat at -0.8 degC [m3/m3], by the retention curve of fibric peat: ice sucks with
+1.221 MPa/K (Clausius-Clapeyron), so with 99.6 m of water there, and 0.9 (99.6/0.0103)^(-1/2.7) is
+left (Clapp & Hornberger 1978 with the constants of Letts et al., Atmosphere-Ocean 38, 2000)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,65 +297,6 @@ def freezable_water_fraction(water_fraction: ArrayLike, unfreezable_water_fracti
     water, bound = _arrays(water_fraction, unfreezable_water_fraction)
     freezable: FloatArray = np.maximum(water - bound, 0.0)
     return freezable
-
-
-def freezing_point_c(matric_potential_kpa: ArrayLike) -> FloatArray:
-    """Temperature at which water held by suction begins to freeze.
-
-    Parameters
-    ----------
-    matric_potential_kpa : float or ndarray
-        Suction as a negative pressure, -10000 to 0 [kPa]: about -1 after draining, -1500 at wilting.
-
-    Returns
-    -------
-    ndarray, same shape
-        Freezing temperature [degC]. Fertiliser salts lower it by some hundredths more, which is left out.
-
-    References
-    ----------
-    Clausius-Clapeyron relation at the freezing point: 333.55 MJ/m3 over 273.15 K is 1.221 MPa/K.
-    """
-    point: FloatArray = np.asarray(matric_potential_kpa, dtype=np.float64) * 1e3 * 273.15 / LATENT_HEAT_J_M3
-    return point
-
-
-def clapp_hornberger_unfrozen_water_fraction(
-    temperature_c: ArrayLike,
-    water_fraction: ArrayLike,
-    porosity: ArrayLike = 0.9,
-    air_entry_suction_m: float = 0.0103,
-    exponent: float = 2.7,
-) -> FloatArray:
-    """Liquid water left in a freezing mix, from its retention curve.
-
-    Parameters
-    ----------
-    temperature_c : float or ndarray
-        Temperature, -40 to 0 [degC].
-    water_fraction : float or ndarray
-        All water, liquid and frozen [m3/m3].
-    porosity : float or ndarray, default 0.9
-        Share of the volume that is not solid.
-    air_entry_suction_m, exponent : float, defaults of fibric peat
-        Of the retention curve [m of water], [-]; a mineral soil needs its own.
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Liquid water [m3/m3], never more than there is.
-
-    References
-    ----------
-    Clapp and Hornberger 1978 with Letts, Roulet, Comer, Skarupa and Verseghy, Parametrization of peatland
-    hydraulic properties for the Canadian land surface scheme, Atmosphere-Ocean 38, 2000; suction of ice by
-    Clausius-Clapeyron.
-    """
-    cold_c, water, pores = _arrays(temperature_c, water_fraction, porosity)
-    suction_m = np.maximum(-cold_c, 0.0) * LATENT_HEAT_J_M3 / 273.15 / (999.8 * 9.80665)
-    held = pores * np.maximum(suction_m / air_entry_suction_m, 1.0) ** (-1.0 / exponent)
-    liquid: FloatArray = np.minimum(water, held)
-    return liquid
 
 
 def mix_properties(

@@ -112,8 +112,8 @@ def solar_position(times: Times, latitude_deg: float, longitude_deg: float) -> S
 
     Notes
     -----
-    Good to 0.02 deg from 1950 to 2050. Refraction lifts the sun by up to 0.5 deg at the horizon; see
-    `refraction_deg`.
+    Good to 0.02 deg from 1950 to 2050. Refraction, which lifts the sun by up to 0.5 deg at the horizon, is left
+    out.
 
     References
     ----------
@@ -135,34 +135,6 @@ def solar_position(times: Times, latitude_deg: float, longitude_deg: float) -> S
         elevation_deg=np.asarray(np.degrees(elevation) - SOLAR_PARALLAX_DEG * np.cos(elevation)),
         azimuth_deg=np.asarray(np.degrees(np.arctan2(east, north)) % 360.0),
     )
-
-
-def refraction_deg(
-    elevation_deg: ArrayLike, pressure_hpa: ArrayLike = 1010.0, air_temperature_c: ArrayLike = 10.0
-) -> FloatArray:
-    """How far the air lifts the sun above its geometric elevation.
-
-    Parameters
-    ----------
-    elevation_deg : array_like
-        Geometric elevation [deg].
-    pressure_hpa, air_temperature_c : array_like
-        Air at the place [hPa, degC]; the defaults are those of the formula.
-
-    Returns
-    -------
-    ndarray
-        Refraction [deg]; 0 below -0.9 deg, where no ray comes through.
-
-    References
-    ----------
-    Saemundsson, Sky & Telescope 72, 70, 1986, as eq. 16.4 in Meeus, Astronomical Algorithms, 1998.
-    """
-    elevation = np.asarray(elevation_deg, dtype=float)
-    above = np.maximum(elevation, -0.9)
-    arc_minutes = 1.02 / np.tan(np.radians(above + 10.3 / (above + 5.11)))
-    air = np.asarray(pressure_hpa) / 1010.0 * 283.0 / (273.0 + np.asarray(air_temperature_c))
-    return np.asarray(np.where(elevation < -0.9, 0.0, np.maximum(arc_minutes, 0.0) * air / 60.0))
 
 
 def sunrise_sunset(
@@ -412,113 +384,6 @@ def cylinder_beam_factor(elevation_deg: ArrayLike) -> FloatArray:
 def horizontal_beam_factor(elevation_deg: ArrayLike) -> FloatArray:
     """Beam on the horizontal per beam across its rays: the sine of the elevation, 0 at night."""
     return _sine_above_horizon(elevation_deg)
-
-
-def incidence_cosine(
-    surface_tilt_deg: ArrayLike,
-    surface_azimuth_deg: ArrayLike,
-    elevation_deg: ArrayLike,
-    azimuth_deg: ArrayLike,
-) -> FloatArray:
-    """Beam on a plane per beam across its rays.
-
-    Parameters
-    ----------
-    surface_tilt_deg, surface_azimuth_deg : array_like
-        Tilt from the horizontal (90 for a wall) and bearing the plane looks to [deg].
-    elevation_deg, azimuth_deg : array_like
-        Direction of the sun [deg].
-
-    Returns
-    -------
-    ndarray
-        Cosine of the angle of incidence; 0 where the sun is behind the plane or below the horizon.
-
-    References
-    ----------
-    Spherical geometry; Duffie & Beckman, Solar Engineering of Thermal Processes, eq. 1.6.2.
-    """
-    tilt, elevation = np.radians(surface_tilt_deg), np.radians(elevation_deg)
-    bearing = np.radians(np.subtract(azimuth_deg, surface_azimuth_deg))
-    cosine = np.cos(tilt) * np.sin(elevation) + np.sin(tilt) * np.cos(elevation) * np.cos(bearing)
-    return np.asarray(np.where(elevation > 0.0, np.maximum(cosine, 0.0), 0.0))
-
-
-def isotropic_tilted_w_m2(
-    direct_normal_w_m2: ArrayLike,
-    diffuse_horizontal_w_m2: ArrayLike,
-    elevation_deg: ArrayLike,
-    incidence: ArrayLike,
-    surface_tilt_deg: ArrayLike,
-    ground_reflectance: ArrayLike,
-) -> FloatArray:
-    """Beam, sky and reflected sun on a plane in the open, the sky being equally bright all over.
-
-    Parameters
-    ----------
-    direct_normal_w_m2, diffuse_horizontal_w_m2 : array_like
-        Beam across its rays, and diffuse on the horizontal [W/m2].
-    elevation_deg : array_like
-        Elevation of the sun [deg].
-    incidence : array_like
-        Cosine of the angle of incidence, from `incidence_cosine`.
-    surface_tilt_deg : array_like
-        Tilt from the horizontal [deg].
-    ground_reflectance : array_like
-        Share of the sun that the floor sends back: paving 0.2, fresh snow 0.8 (common practice).
-
-    Returns
-    -------
-    ndarray
-        Irradiance of the plane [W/m2].
-
-    References
-    ----------
-    Liu & Jordan, Solar Energy 7, 53-74, 1963.
-    """
-    beam = np.asarray(direct_normal_w_m2, dtype=float)
-    diffuse = np.asarray(diffuse_horizontal_w_m2, dtype=float)
-    sees_sky = (1.0 + np.cos(np.radians(surface_tilt_deg))) / 2.0
-    floor = beam * horizontal_beam_factor(elevation_deg) + diffuse
-    reflected = (1.0 - sees_sky) * np.asarray(ground_reflectance, dtype=float) * floor
-    return np.asarray(beam * np.asarray(incidence, dtype=float) + diffuse * sees_sky + reflected)
-
-
-def cylinder_side_sun_w_m2(
-    direct_normal_w_m2: ArrayLike,
-    diffuse_horizontal_w_m2: ArrayLike,
-    elevation_deg: ArrayLike,
-    sky_share: ArrayLike,
-    ground_reflectance: ArrayLike,
-) -> FloatArray:
-    """Sun on the side of an upright pot, mean over its whole side.
-
-    Parameters
-    ----------
-    direct_normal_w_m2, diffuse_horizontal_w_m2 : array_like
-        Beam that reaches the spot, across its rays; diffuse on an open horizontal [W/m2].
-    elevation_deg : array_like
-        Elevation of the sun [deg].
-    sky_share : array_like
-        View factor from the side to the sky, 0.5 in the open.
-    ground_reflectance : array_like
-        Share of the sun that the floor sends back.
-
-    Returns
-    -------
-    ndarray
-        Irradiance [W/m2]. The floor is taken as sunlit and as seen by half the side.
-
-    References
-    ----------
-    Beam by `cylinder_beam_factor`, the rest isotropic after Liu & Jordan 1963.
-    """
-    beam = np.asarray(direct_normal_w_m2, dtype=float)
-    diffuse = np.asarray(diffuse_horizontal_w_m2, dtype=float)
-    floor = beam * horizontal_beam_factor(elevation_deg) + diffuse
-    reflected = 0.5 * np.asarray(ground_reflectance, dtype=float) * floor
-    on_side = beam * cylinder_beam_factor(elevation_deg) + diffuse * np.asarray(sky_share, dtype=float)
-    return np.asarray(on_side + reflected)
 
 
 def hour_means_to_instants(values: ArrayLike, *, axis: int = 0) -> FloatArray:

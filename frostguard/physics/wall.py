@@ -7,8 +7,6 @@ perfect; a mix that has dried and shrunk from the wall is better insulated than 
 
 from __future__ import annotations
 
-from enum import Enum
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -16,34 +14,6 @@ from frostguard.errors import PhysicsInputError
 from frostguard.physics.substrate import ICE_CONDUCTIVITY_W_M_K, WATER_CONDUCTIVITY_W_M_K
 
 FloatArray = NDArray[np.float64]
-
-EXPANDED_POLYSTYRENE_CONDUCTIVITY_W_M_K = 0.0355
-"""Bead board of 20 kg/m3 (ASHRAE Handbook of Fundamentals, 2013, as in the open library `ht`)."""
-
-BUBBLE_FILM_SHARE_OF_AIR_LAYER = 0.8
-"""Resistance of bubble film over that of a sealed air layer of its thickness.
-
-Estimate: between the bubbles, on about a fifth of the area, the two skins touch. No measured resistance on a
-pot was found.
-"""
-
-
-class HeatDirection(Enum):
-    """Which way heat crosses a layer of air."""
-
-    SIDEWAYS = "sideways"
-    UP = "up"
-    DOWN = "down"
-
-
-# EN ISO 6946:2007, table 2 (from memory): unventilated air layers between surfaces of emissivity 0.9 and
-# more, thickness [m] and resistance [m2 K/W]. Thick layers gain nothing, since the air turns over in them.
-_AIR_LAYER_THICKNESS_M = (0.0, 0.005, 0.007, 0.010, 0.015, 0.025, 0.050, 0.100, 0.300)
-_AIR_LAYER_RESISTANCE_M2_K_W = {
-    HeatDirection.SIDEWAYS: (0.00, 0.11, 0.13, 0.15, 0.17, 0.18, 0.18, 0.18, 0.18),
-    HeatDirection.UP: (0.00, 0.11, 0.13, 0.15, 0.16, 0.16, 0.16, 0.16, 0.16),
-    HeatDirection.DOWN: (0.00, 0.11, 0.13, 0.15, 0.17, 0.19, 0.21, 0.22, 0.23),
-}
 
 
 def annulus_resistance_m2_k_w(
@@ -135,33 +105,6 @@ def outer_area_ratio(inner_radius_m: ArrayLike, thickness_m: ArrayLike) -> Float
     return ratio
 
 
-def plate_resistance_m2_k_w(thickness_m: ArrayLike, conductivity_w_m_k: ArrayLike) -> FloatArray:
-    """Resistance of a level layer, such as the base of a pot, a board under it, or mulch.
-
-    Parameters
-    ----------
-    thickness_m : float or ndarray
-        Thickness, 0 or more [m].
-    conductivity_w_m_k : float or ndarray
-        Conductivity, above 0 [W/(m K)].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Resistance [m2 K/W].
-
-    Raises
-    ------
-    PhysicsInputError
-        If a value is outside its range.
-    """
-    thickness, conductivity = _arrays(thickness_m, conductivity_w_m_k)
-    _check_not_negative("A layer", thickness)
-    _check_positive("The conductivity of a layer", conductivity)
-    resistance: FloatArray = thickness / conductivity
-    return resistance
-
-
 def wrap_resistance_m2_k_w(
     inner_radius_m: ArrayLike,
     wrapped_radius_m: ArrayLike,
@@ -237,107 +180,6 @@ def sheet_resistance_m2_k_w(
     _check_positive("The radius of a pot", inner)
     _check_not_negative("A sheet", sheet, wrapped - inner)
     resistance: FloatArray = sheet * inner / wrapped
-    return resistance
-
-
-def series_film_w_m2_k(outer_film_w_m2_k: ArrayLike, added_resistance_m2_k_w: ArrayLike) -> FloatArray:
-    """Film of a surface with a resistance in front of it, both per m2 of the same area.
-
-    Parameters
-    ----------
-    outer_film_w_m2_k : float or ndarray
-        Film outside, 0 or more; 0 means fully insulated [W/(m2 K)].
-    added_resistance_m2_k_w : float or ndarray
-        Resistance in front, 0 or more [m2 K/W].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Film of both together [W/(m2 K)], never above the outer film.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a value is negative.
-    """
-    film, resistance = _arrays(outer_film_w_m2_k, added_resistance_m2_k_w)
-    _check_not_negative("A film or resistance", film, resistance)
-    together: FloatArray = film / (1.0 + film * resistance)
-    return together
-
-
-def closed_air_layer_resistance_m2_k_w(
-    thickness_m: ArrayLike, direction: HeatDirection = HeatDirection.SIDEWAYS
-) -> FloatArray:
-    """Resistance of a layer of air that nothing blows through.
-
-    Parameters
-    ----------
-    thickness_m : float or ndarray
-        Thickness of the layer, 0 to 0.3 [m].
-    direction : HeatDirection, default SIDEWAYS
-        Which way the heat flows.
-
-    Returns
-    -------
-    ndarray, same shape
-        Resistance [m2 K/W], linear between the standard's thicknesses.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a thickness is outside the range.
-
-    Notes
-    -----
-    For walls of ordinary emissivity at about 10 degC; about a tenth more at 0 degC, which is left out. A
-    layer open to the wind at the rim has almost nothing of this.
-
-    References
-    ----------
-    EN ISO 6946:2007, table 2 (from memory).
-    """
-    thickness = np.asarray(thickness_m, dtype=np.float64)
-    if np.any((thickness < 0.0) | (thickness > _AIR_LAYER_THICKNESS_M[-1])):
-        raise PhysicsInputError(
-            "A layer of air is thinner than nothing or thicker than 0.3 m.",
-            next_step="Check the thickness of the pot's wall or cover.",
-        )
-    resistance: FloatArray = np.asarray(
-        np.interp(thickness, _AIR_LAYER_THICKNESS_M, _AIR_LAYER_RESISTANCE_M2_K_W[direction])
-    )
-    return resistance
-
-
-def bubble_film_resistance_m2_k_w(thickness_m: ArrayLike, layers: ArrayLike = 1.0) -> FloatArray:
-    """Resistance of dry bubble film, per m2 of its own.
-
-    Parameters
-    ----------
-    thickness_m : float or ndarray
-        Thickness of one layer, 0 to 0.3, usually 0.004 to 0.010 [m].
-    layers : float or ndarray, default 1
-        How many layers, 0 or more.
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Resistance [m2 K/W], always below that of as many sealed air layers.
-
-    Raises
-    ------
-    PhysicsInputError
-        If a value is outside its range.
-
-    Notes
-    -----
-    Wet between the layers, or loose so that wind gets under it, it is worth much less.
-    """
-    count = np.asarray(layers, dtype=np.float64)
-    _check_not_negative("A number of layers", count)
-    resistance: FloatArray = (
-        BUBBLE_FILM_SHARE_OF_AIR_LAYER * count * closed_air_layer_resistance_m2_k_w(thickness_m)
-    )
     return resistance
 
 

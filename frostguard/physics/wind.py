@@ -106,26 +106,6 @@ def log_profile_factor(
     return np.asarray(np.log(height / roughness_m) / np.log(from_height / roughness_m))
 
 
-def fao56_two_metre_factor(height_m: ArrayLike) -> FloatArray:
-    """Wind at 2 m over clipped grass, over wind at a measuring height.
-
-    Parameters
-    ----------
-    height_m : array_like
-        Measuring height, above 0.1 [m].
-
-    Returns
-    -------
-    ndarray
-        Factor; 0.748 from 10 m.
-
-    References
-    ----------
-    Allen et al., FAO Irrigation and Drainage Paper 56, 1998, eq. 47.
-    """
-    return np.asarray(4.87 / np.log(67.8 * np.asarray(height_m, dtype=float) - 5.42))
-
-
 def wind_at_height_m_s(wind_speed_10m_m_s: ArrayLike, height_m: float, roughness_m: float) -> FloatArray:
     """Wind above a terrace, from the forecast's 10 m over open land.
 
@@ -168,31 +148,6 @@ def wind_at_height_m_s(wind_speed_10m_m_s: ArrayLike, height_m: float, roughness
     aloft = log_profile_factor(BLENDING_HEIGHT_M, OPEN_LAND_ROUGHNESS_M, FORECAST_HEIGHT_M)
     down = log_profile_factor(height, roughness_m, BLENDING_HEIGHT_M)
     return np.asarray(np.asarray(wind_speed_10m_m_s, dtype=float) * aloft * down)
-
-
-def mean_wind_factor(height_m: ArrayLike, terrain: TerrainCategory) -> FloatArray:
-    """Mean wind over the basic wind (10 m, open country) for strong winds.
-
-    Parameters
-    ----------
-    height_m : array_like
-        Height above ground, to 200 [m].
-    terrain : TerrainCategory
-        The land upwind.
-
-    Returns
-    -------
-    ndarray
-        Roughness factor; 1.01 at 10 m over open country.
-
-    References
-    ----------
-    EN 1991-1-4:2005, eq. 4.4 and 4.5 (from memory).
-    """
-    open_country = TerrainCategory.OPEN_COUNTRY.roughness_m
-    terrain_factor = 0.19 * (terrain.roughness_m / open_country) ** 0.07
-    height = np.maximum(np.asarray(height_m, dtype=float), terrain.minimum_height_m)
-    return np.asarray(terrain_factor * np.log(height / terrain.roughness_m))
 
 
 def turbulence_intensity(height_m: ArrayLike, terrain: TerrainCategory) -> FloatArray:

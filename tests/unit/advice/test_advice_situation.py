@@ -13,7 +13,8 @@ from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Beneath, Neighbours, Pot, Shape, Wetness
-from frostguard.physics.envelope import PotSurfaces
+from frostguard.physics.envelope import PotSurfaces, build_envelope
+from frostguard.physics.microclimate import gather_hours
 from tests.unit.advice.terraces import garden, planting, pot, room, spot, weather
 
 CATALOGUE = load_catalogue()
@@ -25,6 +26,7 @@ SPOTS = (
     spot("railing", beneath=Beneath.NOTHING),
     room(),
 )
+ZERO = np.zeros(1, dtype=np.intp)
 CLIMATES = prepare_terrace(garden(spots=SPOTS), weather(0.0, past_h=2, ahead_h=2)).spots
 
 
@@ -47,9 +49,10 @@ def test_covers_of_the_file_go_where_they_belong():
 
 def test_what_the_logbook_knows_replaces_the_file():
     """Covers in force and the wetness that was reckoned count before the file's word."""
-    state = TerraceState(covers_in_force={"lemon": ()}, water_fraction={"lemon": 0.11})
+    state = TerraceState(covers_in_force={"lemon": ()})
 
-    found = stands(pot(covers_on=("fleece 30",), wetness=Wetness.WET), state)
+    one = pot(covers_on=("fleece 30",), wetness=Wetness.WET)
+    found = as_it_stands(one, state, CATALOGUE, water_fraction=0.11)
 
     assert found.over_plant == ()
     assert found.water_fraction == 0.11
@@ -225,3 +228,70 @@ def test_a_crate_of_bark_keeps_more_than_bubble_film():
     }
 
     assert 2.0 * resistance["bubble film"] < resistance["crate of bark"] < 0.08 / 0.036
+
+
+def test_unglazed_clay_gives_off_water_as_long_as_its_mix_is_moist():
+    """Bare clay round a moist mix evaporates; round a dry one, wrapped, or of plastic it does not."""
+    moist, dry = (stands(pot(wall="terracotta", wetness=wetness)) for wetness in (Wetness.MOIST, Wetness.DRY))
+    assert surfaces(moist).side_wetness[0] > 0.0
+    assert surfaces(dry).side_wetness[0] == 0.0
+    assert surfaces(replace(moist, round_pot=("jute and straw",))).side_wetness[0] == 0.0
+    assert surfaces(stands()).side_wetness[0] == 0.0
+
+
+def test_evaporating_clay_is_colder_than_glazed_clay_in_dry_wind():
+    """Above freezing a wet wall in dry air lies below the air, no colder than the wet bulb."""
+    # at 5 degC and half of saturation the wet bulb is 1.3 degC (FAO-56 eq. 15, solved)
+    sky = weather(5.0, past_h=2, ahead_h=2, dew_point_c=-4.5, wind_speed_10m_m_s=6.0)
+    hours = gather_hours((prepare_terrace(garden(spots=SPOTS), sky).spots["roofed"],), ZERO, ZERO, slice(0, 4))
+    wet, dry = (
+        build_envelope(seen, hours, hours.air_temperature_c, hours.air_temperature_c)[0].side_environment_c[-1, 0]
+        for seen in (surfaces(stands(pot(wall=wall, spot="roofed"))) for wall in ("terracotta", "glazed earthenware"))
+    )
+    assert 1.3 < wet < dry - 0.3
+
+
+def test_a_bag_of_felt_is_as_wet_as_its_mix():
+    """Felt round a moist mix insulates a tenth of what the dry mat would."""
+    # 4 mm of dry felt at 0.05 W/mK resist 0.08, soaked about 0.01 m2K/W (from memory)
+    bag = pot(wall="felt", wall_thickness_m=0.004)
+    dry, wet = (
+        root_balls_of([as_it_stands(bag, TerraceState(), CATALOGUE, water_fraction=water)], CATALOGUE)
+        .wall_resistance_m2_k_w[0]
+        for water in (0.0, 0.6)
+    )
+    assert dry == pytest.approx(0.08, rel=0.05)
+    assert wet < 0.01
+
+
+def test_rain_takes_most_of_a_mat_and_nothing_of_film():
+    """A soaked mat round the pot resists less than half of a dry one; bubble film does not soak."""
+    for cover, kept in (("coir mat", (0.0, 0.5)), ("bubble film", (1.0, 1.0))):
+        dry = replace(stands(), round_pot=(cover,))
+        share = surfaces(replace(dry, covers_wet=True)).wrap_resistance_m2_k_w / surfaces(dry).wrap_resistance_m2_k_w
+        assert kept[0] <= share[0] <= kept[1]
+
+
+def test_wet_fleece_lies_on_the_leaves_and_lets_less_radiation_through():
+    """Soaked fleece is nearly black to radiation, less open to the air, and touches what it covers."""
+    dry, wet = (
+        hood_over(replace(stands(), over_plant=("fleece 30",), covers_wet=how), CATALOGUE) for how in (False, True)
+    )
+    assert dry is not None and wet is not None
+    assert wet.longwave_transmittance < dry.longwave_transmittance
+    assert wet.contact_w_m2_k > dry.contact_w_m2_k == 0.0
+
+
+def test_an_insulating_board_shuts_the_base():
+    """A pot on a board of polystyrene feels the floor through it."""
+    bare, boarded = surfaces(stands()), surfaces(stands(pot(board=True)))
+    # 20 mm at 0.0355 W/mK
+    assert boarded.base_resistance_m2_k_w[0] - bare.base_resistance_m2_k_w[0] == pytest.approx(0.563, abs=0.001)
+
+
+def test_pots_of_nine_centimetres_and_of_a_metre_can_be_reckoned():
+    """The smallest pot that is sold with a plant and a large tub make root balls and surfaces."""
+    for radius, height in ((0.04, 0.08), (0.5, 0.8)):
+        one = stands(pot(radius_m=radius, height_m=height))
+        assert root_balls_of([one], CATALOGUE).radius_m[0] == radius
+        assert surfaces(one).height_m[0] == height

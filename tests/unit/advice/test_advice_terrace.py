@@ -202,7 +202,7 @@ def test_snow_warms_no_pot_unless_the_garden_file_says_that_it_lies(
 def test_pots_on_open_ground_stand_in_colder_air_than_is_forecast(
     surroundings: Surroundings, height_m: float, share: float
 ):
-    """On a clear calm night 2 to 3 K at 0.3 m over open land, half of that in a suburb or a floor up, none on a city's
+    """On a clear calm night 2 to 3.5 K at 0.3 m over open land, half of it in a suburb or a floor up, none on a city's
     roofs; the air that is told stays that of the forecast."""
     where = garden(surroundings=surroundings, height_above_ground_m=height_m, spots=(spot(sky_view=1.0),))
     found = prepare_terrace(where, weather(0.0, cloud_cover_percent=0.0, wind_speed_10m_m_s=1.0))
@@ -210,7 +210,7 @@ def test_pots_on_open_ground_stand_in_colder_air_than_is_forecast(
     colder_k = float(found.outdoor.air_temperature_c[night, 0] - found.spots["deck"].hours.air_temperature_c[night, 0])
 
     assert found.outdoor.air_temperature_c[night, 0] == 0.0
-    assert 2.0 * share <= colder_k <= 3.0 * share
+    assert 2.0 * share <= colder_k <= 3.5 * share
 
 
 def test_no_cold_air_lies_there_by_day_or_in_wind():

@@ -400,3 +400,39 @@ def test_records_are_frozen(read_garden: ReadGarden) -> None:
         name = fields(record)[0].name
         with pytest.raises(AttributeError):
             setattr(record, name, None)
+
+
+def test_a_cold_frame_and_a_glazed_balcony_are_bright_and_follow_the_outdoors_within_hours(
+    read_garden: ReadGarden,
+) -> None:
+    """Glass holds a night back by hours, not by days like masonry, and lets light in."""
+    garden = read_garden(
+        CORRECT.replace(
+            "    escape_route: yes\n",
+            "    escape_route: yes\n  - name: frame\n    room: cold frame\n    free_floor_m2: 1\n"
+            "  - name: loggia\n    room: glazed balcony\n    free_floor_m2: 1\n",
+        )
+    )
+
+    for name in ("frame", "loggia"):
+        glass = garden.spot(name).room
+        assert glass is not None
+        assert glass.light is Light.BRIGHT
+        assert 0.0 < glass.lag_d < 1.0
+        assert 0.0 < glass.warmer_than_outdoors_k < 5.0
+        assert glass.lowest_c is None
+    assert garden.spot("frame").assumed == ("room_light_bright", "room_lag:0.3", "room_warmer:2")
+
+
+def test_a_pot_on_a_board_among_leaves(read_garden: ReadGarden) -> None:
+    """An insulating board below and leaves between the pots are read."""
+    (pot,) = read_garden(_with("board: yes\nneighbours: packed")).pots
+    assert pot.board
+    assert pot.neighbours is Neighbours.PACKED
+
+
+def test_a_horizon_hides_the_low_sun(read_garden: ReadGarden) -> None:
+    """The height of what stands opposite is read in degrees; without it there is none."""
+    with_houses = CORRECT.replace("  - name: terrace\n", "  - name: terrace\n    horizon_deg: 25\n", 1)
+    assert with_houses != CORRECT
+    assert [spot.horizon_deg for spot in read_garden(with_houses).spots if spot.horizon_deg] == [25.0]

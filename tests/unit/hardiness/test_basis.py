@@ -35,7 +35,7 @@ def clear_night(air_c: float, *, wind_m_s: float = TYPICAL_WIND_M_S, sky_view: f
     return {
         "air_temperature_c": air_c,
         "wind_speed_m_s": wind_m_s,
-        "sky_longwave_w_m2": default_sky_longwave_w_m2(air_c, vapour_hpa, 1000.0, 0.0),
+        "sky_longwave_w_m2": default_sky_longwave_w_m2(air_c, vapour_hpa, 0.0),
         "surroundings_c": air_c,
         "floor_c": air_c,
         "sun_w_m2": 0.0,

@@ -169,15 +169,13 @@ def test_a_later_plan_of_the_night_keeps_numbers_and_sign_offs(book: Logbook) ->
     assert jobs.numbered(book, 1).start_by == plans.at(14)
 
 
-def test_watering_makes_a_dry_pot_moist_for_a_week(book: Logbook) -> None:
-    """Signed off, the next question reckons with a moist mix, until it may have dried again."""
+def test_the_next_question_knows_when_a_pot_was_watered(book: Logbook) -> None:
+    """Signed off, the next question reckons from a moist mix at that hour."""
     dry = next(pot for pot in garden().pots if pot.wetness.value == "dry")
     watered = plans.job(dry.id, Protection.WATER, label=dry.label, spot=dry.spot, litres=1.5)
     keep(book, evening(jobs=(watered,)))
     signed(book, Word.FINISHED, dry.id)
-    mix = load_catalogue().mixes[dry.mix]
-    assert stands(book).state.water_fraction == {dry.id: mix.water_fraction["moist"]}
-    assert stands(book, timedelta(days=8)).state.water_fraction == {}
+    assert set(stands(book).state.watered_at) == {dry.id}
 
 
 def test_pots_and_spots_that_are_gone_are_passed_over(book: Logbook) -> None:

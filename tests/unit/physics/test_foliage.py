@@ -22,7 +22,6 @@ from frostguard.physics.humidity import (
 )
 from frostguard.physics.plant_cover import canopy_cover
 from frostguard.physics.radiation import (
-    berdahl_fromberg_sky_emissivity,
     black_body_w_m2,
     default_sky_longwave_w_m2,
     radiant_temperature_c,
@@ -39,7 +38,7 @@ def night(air_c=-5.0, wind_m_s=0.3, *, humidity=0.7, cloud=0.0, sky_view=1.0, fl
     return {
         "air_temperature_c": air_c,
         "wind_speed_m_s": wind_m_s,
-        "sky_longwave_w_m2": default_sky_longwave_w_m2(air_c, vapour_pressure_hpa, 1000.0, cloud),
+        "sky_longwave_w_m2": default_sky_longwave_w_m2(air_c, vapour_pressure_hpa, cloud),
         "surroundings_c": air_c,
         "floor_c": air_c + floor_warmer_k,
         "sun_w_m2": 0.0,
@@ -68,7 +67,7 @@ def test_leaf_without_an_underside_settles_as_an_insulated_plate(film_w_m2_k, le
         "frostguard.physics.foliage.leaf_film_w_m2_k", lambda *_: np.asarray(film_w_m2_k / 2.0)
     )
     weather = night(0.0)
-    weather["sky_longwave_w_m2"] = sky_longwave_w_m2(berdahl_fromberg_sky_emissivity(0.0, 4.886), 0.0)
+    weather["sky_longwave_w_m2"] = sky_longwave_w_m2(0.7222, 0.0)
 
     assert bare_leaf_c(**weather) == pytest.approx(level_c, abs=0.05)
 

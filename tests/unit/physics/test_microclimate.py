@@ -14,6 +14,7 @@ from frostguard.physics.microclimate import (
     OutdoorClimate,
     floor_temperature_c,
     gather_hours,
+    house_wall_temperature_c,
     lagged,
     outdoor_spot,
     room_air_temperature_c,
@@ -210,3 +211,19 @@ def test_cold_air_reaches_a_spot_as_far_as_it_is_open():
         assert found.floor_c == pytest.approx(hours(still, sky_view, house_wall).floor_c)
         # no air holds more water than saturation
         assert (found.vapour_pressure_hpa <= saturation_vapour_pressure_water_hpa(found.air_temperature_c)).all()
+
+
+def test_a_sun_below_the_horizon_of_the_spot_does_not_count():
+    """Houses opposite hide a sun of 10 degrees and not one of 30."""
+    dark = outdoors(np.zeros(1))
+    low, high = (sunlit(replace(dark, sun_elevation_deg=np.array([[sun]])), None, 0.9, 20.0) for sun in (10.0, 30.0))
+    assert (low.item(), high.item()) == (0.0, 1.0)
+
+
+def test_the_wall_of_a_heated_house_is_a_little_warmer_than_steady_air():
+    """In steady frost the outer face lies above the air by its share of the step to the room, and follows late."""
+    # U-value 0.6 W/m2K under an outside film of 15 W/m2K: 0.04 of 25 K
+    air = np.full((72, 1), -5.0)
+    assert house_wall_temperature_c(air)[-1, 0] == pytest.approx(-4.0)
+    falling = np.linspace(5.0, -5.0, 24)[:, None]
+    assert (house_wall_temperature_c(falling)[1:] > falling[1:]).all()

@@ -9,20 +9,20 @@ from hypothesis import strategies as st
 
 from frostguard.errors import PhysicsInputError
 from frostguard.physics.substrate import (
+    FREEZING_END_C,
+    FREEZING_START_C,
     LATENT_HEAT_J_M3,
     ORGANIC_SOLIDS_CONDUCTIVITY_W_M_K,
     ORGANIC_SOLIDS_HEAT_CAPACITY_J_M3_K,
     PEAT,
     PEAT_BOUND_WATER_FRACTION,
     SAND,
-    clapp_hornberger_unfrozen_water_fraction,
     cote_konrad_conductivity_w_m_k,
     cote_konrad_dry_conductivity_w_m_k,
     cote_konrad_kersten,
     cote_konrad_saturated_conductivity_w_m_k,
     cote_konrad_saturated_frozen_conductivity_w_m_k,
     freezable_water_fraction,
-    freezing_point_c,
     mix_properties,
     volumetric_heat_capacity_j_m3_k,
 )
@@ -118,30 +118,13 @@ def test_moist_peat_thawed_frozen_and_its_latent_heat():
     assert latent_j_m3 / mix.heat_capacity_unfrozen_j_m3_k == pytest.approx(70.0, abs=1.0)
 
 
-def test_suction_lowers_the_freezing_point():
-    """Water held by 10 kPa freezes at -0.008 degC, at wilting (1.5 MPa) at -1.23 degC."""
-    # Clausius-Clapeyron, 1.221 MPa/K.
-    assert freezing_point_c(-10.0) == pytest.approx(-0.0082, abs=1e-4)
-    assert freezing_point_c(-1500.0) == pytest.approx(-1.23, abs=0.005)
-
-
-def test_peat_is_all_but_frozen_below_the_measured_interval():
-    """At -0.8 degC less than a tenth of the water of peat is liquid, at -0.1 degC some still is."""
-    # Kujala et al. 2008: the water of peat freezes between 0 and -0.8 degC.
-    at_end = clapp_hornberger_unfrozen_water_fraction(-0.8, 0.45)
-    assert at_end < 0.1 * 0.45
-    assert clapp_hornberger_unfrozen_water_fraction(-0.1, 0.45) > at_end
-    # By 1.221 MPa/K ice sucks with 0.977 MPa, 99.6 m of water; curve of fibric peat of Letts et al. 2000.
-    assert at_end == pytest.approx(0.9 * (99.6 / 0.0103) ** (-1.0 / 2.7), rel=2e-3)
-    # What is then left is the bound water that the catalogue's peat is given.
-    assert at_end == pytest.approx(PEAT_BOUND_WATER_FRACTION, abs=0.001)
-
-
-@given(st.floats(-30.0, 0.0), st.floats(-30.0, 0.0), st.floats(0.0, 0.9))
-def test_colder_peat_never_holds_more_liquid(first_c, second_c, water_fraction):
-    """The liquid water left falls with temperature and never exceeds what there is."""
-    colder, warmer = clapp_hornberger_unfrozen_water_fraction(sorted([first_c, second_c]), water_fraction)
-    assert 0.0 <= colder <= warmer <= water_fraction
+def test_bound_water_of_peat_is_what_its_retention_curve_leaves():
+    """At -0.8 degC, where the model calls peat frozen, its retention curve leaves the bound water."""
+    # Kujala et al. 2008: the water of peat freezes between 0 and -0.8 degC. Curve of Letts et al. 2000.
+    suction_m = 1.221e6 * -FREEZING_END_C / (999.8 * 9.80665)
+    assert FREEZING_START_C == 0.0
+    assert 0.9 * (suction_m / 0.0103) ** (-1.0 / 2.7) == pytest.approx(PEAT_BOUND_WATER_FRACTION, abs=0.001)
+    assert peat(0.45, bound=PEAT_BOUND_WATER_FRACTION).freezable_water_fraction > 0.9 * 0.45
 
 
 @given(st.floats(0.3, 0.97), st.floats(0.0, 1.0), st.floats(0.0, 1.0), st.floats(0.0, 0.1))

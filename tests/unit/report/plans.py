@@ -7,7 +7,16 @@ from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
+from frostguard.advice.explanation import (
+    CurveRow,
+    Explanation,
+    HeatBill,
+    Reckoned,
+    Sensitivity,
+    SkyReckoned,
+    WaterReckoned,
+    WindReckoned,
+)
 from frostguard.advice.plan import (
     AdvicePlan,
     Batch,
@@ -68,6 +77,7 @@ def pot(name: str, *tissues: TissueOutlook, **changes: Any) -> PotOutlook:
         tissues=shown,
         chance_of_damage=chance,
         expected_loss_eur=0.0,
+        water_fraction=0.4,
         with_plan=PotWithPlan(1.0, 2.0, shown, chance, changes.get("expected_loss_eur", 0.0)),
     )
     return replace(usual, **changes)
@@ -260,6 +270,21 @@ def explanation(**changes: Any) -> Explanation:
             Sensitivity("wall foam", 0.8),
             Sensitivity("wind half", 0.33),
             Sensitivity("kettle", -0.2),
+        ),
+        reckoned=Reckoned(
+            water=WaterReckoned(0.27, 12.0, 4.4, 0.31, 0.26, covers_wet=False),
+            wind=WindReckoned(40.2, 45.1, 22.0, 14.0, 9.0),
+            wall_m2_k_w=0.013,
+            wraps_m2_k_w=0.0,
+            top_m2_k_w=0.0,
+            base_m2_k_w=0.05,
+            sky=SkyReckoned(231.0, False, 208.0, 247.0, 0.45, 0.3),
+            snow_on_top_m=0.0,
+            snow_beside_m=0.0,
+            corner_k=0.0,
+            bulbs_at_m=(),
+            thaws_behind=0,
+            dew_warms_k=0.0,
         ),
         limits=(tissue(coldest_c=-4.34, limit_c=-3.05),),
         assumed=("wall_thickness:12", "moon phase"),

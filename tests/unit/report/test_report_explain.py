@@ -178,3 +178,50 @@ def test_a_job_of_another_pot_with_the_same_label_is_not_mixed_in():
     """Pots go by their id."""
     of = plan(jobs=(job("other", Protection.FLEECE, label="Lemon"),))
     assert "No job for this pot." in render_explanation(of, plans.explanation(), Units.METRIC)
+
+
+def test_what_a_pot_was_reckoned_with_is_told():
+    """Water from word to now, weight, gusts, resistances and sky stand in the long answer."""
+    words = text()
+    assert "Water: 31 % of the mix by volume, of which 26 % can freeze." in words
+    assert "word stands for 27 %; in the weather's past days 12 mm of rain came in" in words
+    assert "Weight: 41 kg now, 46 kg soaked." in words
+    assert "a gust of 22.0 m/s at the pot tips it, 14.0 m/s under a hood" in words
+    assert "others say 208 to 247" in words
+
+
+def test_what_does_not_touch_a_pot_is_left_out_and_what_does_is_told():
+    """Snow, corners, bulbs, thaws and dew have a sentence only where there are any."""
+    plain = plans.explanation()
+    assert not any(word in text(plain) for word in ("Snow counted", "Corners:", "Bulbs:", "thawed", "hoar"))
+    rich = replace(
+        plain.reckoned,
+        snow_on_top_m=0.1,
+        snow_beside_m=0.05,
+        corner_k=1.5,
+        bulbs_at_m=(0.07,),
+        thaws_behind=3,
+        dew_warms_k=0.6,
+        water=replace(plain.reckoned.water, covers_wet=True),
+    )
+    words = text(replace(plain, reckoned=rich))
+    for told in (
+        "10 cm on the mix, 5 cm against the side",
+        "Corners: 1.5 °C colder",
+        "Bulbs: judged 7 cm deep",
+        "frozen and thawed 3 times",
+        "leaves 0.6 °C warmer",
+        "Rain soaks fleece",
+    ):
+        assert told in words
+
+
+def test_a_pot_in_a_room_has_no_sky_and_one_that_hangs_cannot_topple():
+    """No sentence for what is not there; a sky that a service tells is said to be told."""
+    plain = plans.explanation()
+    inside = replace(plain.reckoned, sky=None, wind=replace(plain.reckoned.wind, topples_at_m_s=float("inf")))
+    words = text(replace(plain, reckoned=inside))
+    assert "Sky:" not in words and "Wind:" not in words
+    assert plain.reckoned.sky is not None
+    told = replace(plain.reckoned, sky=replace(plain.reckoned.sky, told=True))
+    assert "as the weather service tells" in text(replace(plain, reckoned=told))
