@@ -413,11 +413,12 @@ def _rots(taxa: Sequence[Taxon]) -> bool:
 
 
 def _water(situation: Situation, about: Circumstances) -> Option | None:
-    """Water up to moist: only dry, unfrozen pots, never succulents, and only while it is mild."""
+    """Water up to moist: only pots nearer to dry, and unfrozen, never succulents, and only while it is mild."""
     pot = situation.pot
     mix = about.catalogue.mixes[pot.mix]
     missing = mix.water_fraction["moist"] - situation.water_fraction
-    if missing < 0.05 or pot.id in about.icy or _rots(about.taxa[pot.id]) or not about.mild_enough_to_water:
+    dries_out = missing >= 0.5 * (mix.water_fraction["moist"] - mix.water_fraction["dry"])
+    if not dries_out or pot.id in about.icy or _rots(about.taxa[pot.id]) or not about.mild_enough_to_water:
         return None
     litres = missing * pot.volume_l * pot.count
     step = Step(Protection.WATER, pot.count * 1.0, 1, (), (Caution.WATER_RUN_OFF,), litres)

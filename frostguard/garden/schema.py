@@ -85,11 +85,8 @@ def _number_or(words: tuple[str, ...], low: float, high: float) -> Schema:
 _SWITCH: Schema = {"anyOf": [{"type": "boolean"}, {"enum": ["yes", "no"]}]}
 _TEXT: Schema = {"type": ["string", "number"]}
 _SWITCHES = frozenset(
-    (
-        "house_wall", "escape_route", "feet", "board", "saucer", "drain_hole", "potted_this_autumn", "fed_late",
-        "evergreen",
-    )  # fmt: skip
-)
+    ("house_wall", "escape_route", "feet", "board", "saucer", "drain_hole", "potted_this_autumn", "fed_late")
+) | {"evergreen"}
 
 
 def _behind(key: str, keys: tuple[str, ...]) -> Schema:
