@@ -121,8 +121,8 @@ def answer_by(
         trouble=book.trouble,
         unseen=outlook.unseen,
         water_fraction={
-            pot.id: situation.water_fraction
-            for pot, situation in zip(reckoning.evening.pots, reckoning.evening.situations, strict=True)
+            pot.id: water.fraction
+            for pot, water in zip(reckoning.evening.pots, reckoning.evening.water, strict=True)
         },
     )
 

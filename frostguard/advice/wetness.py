@@ -51,7 +51,7 @@ COVER_DRIES_H, COVER_AHEAD_H = 12, 18
 """Hours before and after the question whose rain wets a cover: cloth dries in half a day, and a night lies ahead;
 estimate."""
 
-KEPT_FOR = timedelta(days=3)
+KEPT_FOR = timedelta(days=14)  # what has not changed is not put down anew
 SHORT_PAST_H = 10 * 24
 """Where the weather's past is shorter than this, wetness that was kept in the logbook within `KEPT_FOR` is gone on
 from; estimate."""

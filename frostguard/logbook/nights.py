@@ -12,7 +12,6 @@ from enum import Enum
 from typing import Any
 
 from frostguard.advice.plan import AdvicePlan
-from frostguard.advice.state import KeptWetness
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.measured import moment, stamp
 from frostguard.notify.brief import PlanBrief, brief_from_dict, brief_of
@@ -105,16 +104,7 @@ def keep_plan(connection: sqlite3.Connection, run: int, plan: AdvicePlan, now: d
             zlib.compress(json.dumps(plan.to_dict()).encode()),
         ),
     )
-    connection.executemany(
-        "INSERT OR REPLACE INTO wetness (pot, at, water_fraction) VALUES (?, ?, ?)",
-        [(pot.id, stamp(plan.asked_at), pot.water_fraction) for pot in plan.pots],
-    )
 
-
-def last_wetness(book: Logbook) -> dict[str, KeptWetness]:
-    """How wet each pot was by the last plan that was kept."""
-    rows = book.rows("SELECT pot, max(at) AS at, water_fraction FROM wetness GROUP BY pot")
-    return {row["pot"]: KeptWetness(moment(row["at"]), row["water_fraction"]) for row in rows}
 
 
 def keep_night(

@@ -20,8 +20,9 @@ from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, 
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.jobs import Placed, in_force, last_watered
 from frostguard.logbook.losses import sightings
-from frostguard.logbook.nights import days_before, last_wetness, told
+from frostguard.logbook.nights import days_before, told
 from frostguard.logbook.pace_of_work import pace_of_work
+from frostguard.logbook.wetness import last_wetness
 from frostguard.notify.moment import InForce
 from frostguard.report.words import say
 from frostguard.weather.night_errors import usual_habits

@@ -4,22 +4,14 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 
+from frostguard.advice.state import KeptWetness
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.measured import moment, stamp
 
 UNCHANGED = 0.001
 """Water content [m3/m3] by which it must differ to be put down anew; nothing feels a millilitre in a litre."""
-
-
-@dataclass(frozen=True, slots=True)
-class KeptWetness:
-    """Water content of a pot's mix [m3/m3], and when it was reckoned."""
-
-    at: datetime
-    water_fraction: float
 
 
 def keep_wetness(connection: sqlite3.Connection, water_fraction: Mapping[str, float], at: datetime) -> None:
