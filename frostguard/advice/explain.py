@@ -66,7 +66,7 @@ def pot_called(garden: Garden, asked: str) -> int:
     for row, pot in enumerate(garden.pots):
         if wanted in (pot.id.casefold(), pot.label.casefold()):
             return row
-    names = [name for pot in garden.pots for name in (pot.id, pot.label)]
+    names = list({name.casefold(): name for pot in garden.pots for name in (pot.id, pot.label)}.values())
     near = get_close_matches(asked, names, n=3, cutoff=0.4)
     every = ", ".join(pot.id for pot in garden.pots)
     hint = f"Did you mean {' or '.join(near)}?" if near else f"The pots are: {every}."

@@ -89,10 +89,16 @@ def owe(connection: sqlite3.Connection, notice: Notice, channels: Iterable[str],
     _on_its_way(connection, notice, channels, today, now)
 
 
+def is_untouched(connection: sqlite3.Connection, key: str) -> bool:
+    """Whether nobody has begun to send a notice, so that more may still be put into it."""
+    begun = connection.execute("SELECT 1 FROM deliveries WHERE notice = ? AND state <> 'owed'", (key,))
+    return begun.fetchone() is None
+
+
 def enlarge(
     connection: sqlite3.Connection, notice: Notice, channels: Iterable[str], today: date, now: datetime
 ) -> None:
-    """Put a notice that is still owed down again with more in it; in one transaction with what it tells."""
+    """Put a notice that is untouched down again with more in it; in one transaction with what it tells."""
     _put(connection, notice)
     _on_its_way(connection, notice, channels, today, now)
 
@@ -189,11 +195,12 @@ def lapse(book: Logbook, today: date, now: datetime) -> int:
             "THEN ? ELSE ? END)",
             (stamp(now), _NEWS, later.isoformat(), today.isoformat()),
         ).rowcount
-        if count:
-            connection.execute(
-                "DELETE FROM said WHERE EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = said.notice) AND NOT "
-                "EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = said.notice AND d.state <> 'lapsed')"
-            )
+        # one that was being sent when the machine stopped may have gone out, and is not told again unmarked
+        connection.execute(
+            "DELETE FROM said WHERE EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = said.notice) AND NOT EXISTS "
+            "(SELECT 1 FROM deliveries AS d WHERE d.notice = said.notice AND (d.state <> 'lapsed' OR (d.tries > 0 AND "
+            "d.failure IS NULL)))"
+        )
         return int(count)
 
     return book.write(give_up)

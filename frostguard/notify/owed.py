@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime, time, timedelta
 
 from frostguard.advice.plan import AdvicePlan, Job, Protection
-from frostguard.garden.notice_settings import Away
+from frostguard.garden.notice_settings import Away, NoticeSettings
 from frostguard.notify.changes import later_matter
 from frostguard.notify.covers import must_uncover_matter, safe_to_uncover_matter
 from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter
@@ -122,20 +122,24 @@ def _is_told(moment: Moment, plan: AdvicePlan) -> bool:
 
 def _not_before(moment: Moment, matters: list[Matter]) -> datetime | None:
     """When the quiet hours end, where it is within them and nothing irreplaceable is at stake before that."""
-    begins, ends = moment.settings.notices.quiet_from, moment.settings.notices.quiet_to
-    if begins is None or ends is None:
+    over = quiet_until(moment.now.astimezone(moment.zone), moment.settings.notices)
+    if over is None:
         return None
-    local = moment.now.astimezone(moment.zone)
-    if not is_quiet(local.time(), begins, ends):
-        return None
-    day = local.date() if local.time() < ends else local.date() + timedelta(days=1)
-    over = datetime.combine(day, ends, tzinfo=moment.zone)
     jobs: tuple[Job, ...] = tuple(job for matter in matters if matter.interrupts for job in matter.jobs)
     precious = tuple(job for job in jobs if job.irreplaceable)
     deadline = min((job.start_by for job in precious), default=None)
     if deadline is not None and deadline < over + WAKES_WHEN_DUE:
         return None
     return over
+
+
+def quiet_until(local: datetime, wishes: NoticeSettings) -> datetime | None:
+    """When the quiet hours end that a local time lies in; None where it lies in none."""
+    begins, ends = wishes.quiet_from, wishes.quiet_to
+    if begins is None or ends is None or not is_quiet(local.time(), begins, ends):
+        return None
+    day = local.date() if local.time() < ends else local.date() + timedelta(days=1)
+    return datetime.combine(day, ends, tzinfo=local.tzinfo)
 
 
 def is_quiet(at: time, begins: time, ends: time) -> bool:

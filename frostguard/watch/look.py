@@ -10,8 +10,9 @@ import html
 import sqlite3
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from frostguard.advice.plan import AdvicePlan
 from frostguard.errors import ForecastFormatError, FrostguardError, LogbookUnusable, WeatherUnavailable
@@ -31,7 +32,7 @@ from frostguard.notify.days import days_of_weather
 from frostguard.notify.delivery import Delivery, plain_notice, send
 from frostguard.notify.moment import Look, Moment, Unseen
 from frostguard.notify.notice import Notice, NoticeKind, joined
-from frostguard.notify.owed import owed, tells_the_plan
+from frostguard.notify.owed import owed, quiet_until, tells_the_plan
 from frostguard.report.words import harmless, say
 from frostguard.watch import schedule
 from frostguard.watch.attached import with_report
@@ -101,11 +102,12 @@ def do_what_is_due(watch: Watch) -> Round:
         garden = load_garden(watch.garden)
         claim(watch.book, garden)
     except (FrostguardError, OSError) as exc:
-        evening = datetime.combine(watch.now().astimezone().date(), settings.nightly.evening).astimezone()
+        here = watch.now().astimezone()  # without a place the machine's clock counts
+        evening = datetime.combine(here.date(), settings.nightly.evening).astimezone()
         if watch.book.on_disk or timedelta(0) <= watch.now() - evening <= schedule.UNREMEMBERED:
-            _tell_that_nobody_sees(watch, channels, exc, evening.date())
+            _tell_that_nobody_sees(watch, settings, channels, exc, evening.date(), here.tzinfo or UTC)
         return Round((), False, 0, None, settings)
-    zone = garden.site.time_zone
+    zone = ZoneInfo(garden.site.time_zone)
     sent = len(_send(watch, channels, zone))  # what an earlier run left
     looks, taken = due_looks(watch.book, garden.site, settings, watch.now()), Taken(well=True)
     for planned in looks:
@@ -113,7 +115,7 @@ def do_what_is_due(watch: Watch) -> Round:
     deliveries = _send(watch, channels, zone)
     sent += sum(one.delivered for one in deliveries)
     well = taken.well and (not deliveries or any(one.delivered for one in deliveries))
-    return Round(looks, well and watch.book.on_disk, sent, zone, settings)
+    return Round(looks, well and watch.book.on_disk, sent, garden.site.time_zone, settings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +152,7 @@ def take_look(
     except Exception as exc:
         nights.end_run(book, run, Ended.FAILED, watch.now(), type(exc).__name__)
         watch.log("look", look=planned.look.value, night=planned.night, ended="failed", why=repr(exc))
-        _tell_that_nobody_sees(watch, channels, exc, planned.night)
+        _tell_that_nobody_sees(watch, settings, channels, exc, planned.night, ZoneInfo(garden.site.time_zone))
         return Taken(well=False)
     ended = Ended.CANNOT_SEE if isinstance(moment.plan, Unseen) else Ended.WELL
     nights.end_run(book, run, ended, watch.now(), "" if notice is None else notice.key)
@@ -233,7 +235,7 @@ def _put_down(
     plan = moment.plan
     told = notice is not None and tells_the_plan(notice)
     carries = notice is not None and found is not Found.NOTHING_TO_DO
-    if notice is not None and waiting is not None:
+    if notice is not None and waiting is not None and outbox.is_untouched(connection, waiting.key):
         notice = joined(waiting, notice)
         outbox.enlarge(connection, notice, channels_for(channels, notice), moment.today, moment.now)
     elif notice is not None:
@@ -262,10 +264,8 @@ def _with_trouble(notice: Notice | None, trouble: LogbookUnusable | None) -> Not
     return replace(notice, text=f"{notice.text}\n\n{text}", html=shown)
 
 
-def _send(watch: Watch, channels: Sequence[Channel], time_zone: str) -> list[Delivery]:
-    return send_what_is_due(
-        watch.book, channels, now=watch.now, time_zone=time_zone, log=watch.log, send_one=watch.send_one
-    )
+def _send(watch: Watch, channels: Sequence[Channel], zone: tzinfo) -> list[Delivery]:
+    return send_what_is_due(watch.book, channels, now=watch.now, zone=zone, log=watch.log, send_one=watch.send_one)
 
 
 def _settings_or_usual(watch: Watch) -> Settings:
@@ -277,24 +277,38 @@ def _settings_or_usual(watch: Watch) -> Settings:
         return Settings()
 
 
-def _tell_that_nobody_sees(watch: Watch, channels: Sequence[Channel], cause: Exception, night: date) -> None:
+def _tell_that_nobody_sees(
+    watch: Watch, settings: Settings, channels: Sequence[Channel], cause: Exception, night: date, zone: tzinfo
+) -> None:
     """A message where not even a look could be made, once a night; the check may go on failing."""
     now = watch.now()
     key = f"check-failed/{night.isoformat()}"
     watch.log("check", ended="failed", why=repr(cause))
-    if key in outbox.said(watch.book):
-        return
+    if key not in outbox.said(watch.book):
+        _owe_that_nobody_sees(watch, settings, channels, cause, night, now.astimezone(zone), key)
+    _send(watch, channels, zone)
+
+
+def _owe_that_nobody_sees(
+    watch: Watch,
+    settings: Settings,
+    channels: Sequence[Channel],
+    cause: Exception,
+    night: date,
+    local: datetime,
+    key: str,
+) -> None:
     subject = say("Cannot see tonight: the check could not be made. Look yourself.")
     if isinstance(cause, FrostguardError):
         reason = f"{cause.message} {cause.next_step}"
     else:
         reason = say("The system said: {reason}.", reason=f"{type(cause).__name__}: {cause}")
-    notice = plain_notice(NoticeKind.CANNOT_SEE, (key,), subject, [subject, reason], now, night, interrupts=True)
+    notice = plain_notice(NoticeKind.CANNOT_SEE, (key,), subject, [subject, reason], local, night, interrupts=True)
+    notice = replace(notice, not_before=quiet_until(local, settings.notices))
     names = channels_for(channels, notice)
 
     def put_down(connection: sqlite3.Connection) -> None:
-        outbox.owe(connection, notice, names, night, now)
-        nights.keep_night(connection, night, Found.CANNOT_SEE, key, now)
+        outbox.owe(connection, notice, names, night, local)
+        nights.keep_night(connection, night, Found.CANNOT_SEE, key, local)
 
     watch.book.write(put_down)
-    _send(watch, channels, "UTC")

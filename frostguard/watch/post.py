@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
-from zoneinfo import ZoneInfo
+from datetime import datetime, tzinfo
 
 from frostguard.errors import NotificationFailed
 from frostguard.logbook import outbox
@@ -35,7 +34,7 @@ def send_what_is_due(
     channels: Sequence[Channel],
     *,
     now: Callable[[], datetime],
-    time_zone: str,
+    zone: tzinfo,
     log: Log,
     send_one: Send = send,
 ) -> list[Delivery]:
@@ -49,14 +48,14 @@ def send_what_is_due(
         All of the settings; what is owed on others is given up.
     now : callable
         The clock, aware.
-    time_zone : str
+    zone : tzinfo
         The site's, for the date on which a night is over.
     log : Log
         Told of each delivery.
     send_one : callable
         Sends one notice through one channel, with its own limits and tries.
     """
-    today = now().astimezone(ZoneInfo(time_zone)).date()
+    today = now().astimezone(zone).date()
     outbox.lapse(book, today, now())
     outbox.drop_channels(book, [channel.name for channel in channels], now())
     deliveries = _send_all(book, channels, now, log, send_one)

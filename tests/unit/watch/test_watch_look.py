@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -15,7 +16,7 @@ from frostguard.logbook.nights import Outcome
 from frostguard.logbook.outbox import State
 from frostguard.notify.moment import Look
 from frostguard.notify.notice import NoticeKind
-from tests.unit.watch.station import Ear, Station, on
+from tests.unit.watch.station import GARDEN, Ear, Station, on
 
 
 @pytest.fixture
@@ -151,6 +152,26 @@ def test_a_broken_garden_file_is_told(station: Station) -> None:
     assert "garden.yaml" in station.ears[0].heard[0].text and station.ears[0].heard[0].interrupts
     station.round(on(1, 18, 15))
     assert len(station.ears[0].heard) == 1
+
+
+def test_a_broken_garden_file_wakes_nobody(station: Station) -> None:
+    """Found at midnight it is told when the quiet hours are over."""
+    station.garden.write_text("site: [\n")
+    here = datetime(2026, 12, 1, 0, 5).astimezone()
+    for hour in range(7):
+        station.round(here + timedelta(hours=hour))
+    assert station.ears[0].heard == []
+    station.round(here.replace(hour=7))
+    assert len(station.ears[0].heard) == 1
+
+
+def test_a_fault_in_an_american_evening_is_no_silence(station: Station) -> None:
+    """When it is tomorrow in Greenwich already, tonight's message has not lapsed."""
+    place = "{latitude: 40.7, longitude: -74.0, elevation_m: 10, time_zone: America/New_York}"
+    station.garden.write_text("\n".join([f"site: {place}", *GARDEN.splitlines()[1:]]))
+    station.fault = RuntimeError("a fault of ours")
+    station.round(datetime(2026, 12, 1, 20, 30, tzinfo=ZoneInfo("America/New_York")))
+    assert {"check-failed/2026-12-01", "check-failed/2026-12-02"} <= set(station.ears[0].keys)
 
 
 def test_a_broken_garden_file_without_a_memory_is_told_in_the_evening_only(station: Station) -> None:
