@@ -18,6 +18,7 @@ from frostguard.report.marks import origin
 from frostguard.report.measures import Clock
 from frostguard.report.reckoned_words import reckoned_sentences
 from frostguard.report.spots import spot_labels
+from frostguard.report.terminal import why_no_job
 from frostguard.report.words import harmless, say, say_count
 
 _TIME_WIDTH = 16
@@ -80,7 +81,10 @@ def _jobs(
 ) -> list[str]:
     jobs = [job for job in plan.jobs if job.pot == explanation.pot]
     if not jobs:
-        return paragraph(say("No job for this pot."))
+        outlook = _outlook(plan, explanation)
+        if outlook is None or outlook.no_job is None:
+            return paragraph(say("No job for this pot."))
+        return paragraph(say("No job for this pot: {reason}", reason=why_no_job(outlook.no_job)))
     lines = [job_line(group, clock, units, spot_labels(garden)) for group in grouped(jobs)]
     return section(say("Jobs for this pot"), lines)
 

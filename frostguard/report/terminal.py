@@ -239,7 +239,7 @@ def _left_out(plan: AdvicePlan, spot_label: SpotLabel) -> list[str]:
         say(
             "{pots}: {reason} {harm}",
             pots=all_of([f"{pot_name(one.label, one.count)} ({spot_label(one.spot)})" for one in several]),
-            reason=_why_no_job(lacking),
+            reason=why_no_job(lacking),
             harm=harm_sentence(
                 tissue, odds_of([(pot_name(one.label, one.count), one.count, one.loss.chance) for one in several])
             ),
@@ -267,13 +267,14 @@ def _not_worth_it(one: LeftAtRisk) -> bool:
 
 def _why_at_risk(one: LeftAtRisk) -> str:
     if one.pot.harmed_already:
-        return _why_no_job(NoJob.HARMED_ALREADY)
+        return why_no_job(NoJob.HARMED_ALREADY)
     if one.has_jobs:
         return say("even the jobs may not be enough.")
-    return _why_no_job(one.pot.no_job)
+    return why_no_job(one.pot.no_job)
 
 
-def _why_no_job(reason: NoJob | None) -> str:
+def why_no_job(reason: NoJob | None) -> str:
+    """Why a pot at risk has no job, and what may be done instead."""
     sentences = {
         NoJob.TOO_HEAVY: say(
             "too heavy to be carried in by one person, or in the dark: find a helper or a trolley by daylight."

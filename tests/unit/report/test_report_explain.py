@@ -9,7 +9,7 @@ import plans
 import pytest
 from plans import job, plan, tissue
 
-from frostguard.advice.plan import Protection
+from frostguard.advice.plan import NoJob, Protection
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Mark, Tissue
 from frostguard.report.explain import render_explanation
@@ -225,3 +225,19 @@ def test_a_pot_in_a_room_has_no_sky_and_one_that_hangs_cannot_topple():
     assert plain.reckoned.sky is not None
     told = replace(plain.reckoned, sky=replace(plain.reckoned.sky, told=True))
     assert "as the weather service tells" in text(replace(plain, reckoned=told))
+
+
+def test_a_pot_without_a_job_says_why():
+    """Whoever asks about a pot at risk that has no job wants the reason first."""
+    base = plans.explanation()
+    outlook = plans.pot(base.pot, tissue(chance=0.9), no_job=NoJob.TOO_HEAVY)
+    told = " ".join(render_explanation(plans.plan(pots=(outlook,)), base, Units.METRIC).split())
+
+    assert "No job for this pot: too heavy to be carried in by one person" in told
+
+
+def test_sources_are_told_with_the_sign_of_the_unit_and_without_jargon():
+    """One way of writing degrees on a page, and what LT50 means."""
+    told = text(plans.explanation(limits=(tissue(source="Smith 1990, LT50 of leaves -9.5 degC"),)))
+
+    assert "LT50 (half is killed) of leaves -9.5 °C" in told and "degC" not in told
