@@ -17,6 +17,7 @@ from frostguard.garden.model import Shape
 from frostguard.physics.stability import (
     BARE_BRANCHES,
     BROADLEAF_IN_LEAF,
+    CONIFER,
     HOOD_DRAG_COEFFICIENT,
     crown_outline_m2,
     mix_density_kg_m3,
@@ -57,8 +58,8 @@ def topple_with_hood(evening: Evening) -> dict[str, float]:
     }
 
 
-def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool) -> float:
-    """The gust at the pot that tips it [m/s]; endless for what hangs or is fixed."""
+def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool, conifer: bool = False) -> float:
+    """The gust at the pot that tips it [m/s]; endless for what hangs or is fixed. Conifers stream less than leaves."""
     pot = situation.pot
     if pot.shape in (Shape.HANGING, Shape.RAILING_BOX):
         return float("inf")
@@ -85,8 +86,13 @@ def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool) -> 
     if hooded:
         return float(topple_gust_m_s(**sail, crown_drag_coefficient=HOOD_DRAG_COEFFICIENT))
     in_leaf = any(planting.evergreen is not False for planting in pot.plantings)
-    crown = BROADLEAF_IN_LEAF if in_leaf else BARE_BRANCHES
+    crown = CONIFER if conifer else BROADLEAF_IN_LEAF if in_leaf else BARE_BRANCHES
     return float(topple_gust_of_bending_crown_m_s(**sail, crown=crown))
+
+
+def is_conifer(evening: Evening, row: int) -> bool:
+    """Whether a conifer stands in the pot."""
+    return any(taxon.group == "conifers" for taxon in evening.taxa[evening.pots[row].id])
 
 
 def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) -> list[Job]:
@@ -103,7 +109,7 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) ->
         hooded = bool(frozenset(situation.over_plant) - {TIED_CROWN})  # a crown tied up is no sail
         if hooded and gust > topple_gust(situation, evening.catalogue, hooded=True):
             jobs.append(_job(evening, row, Protection.UNCOVER, 1.0 * pace))
-        if gust > topple_gust(situation, evening.catalogue, hooded=False):
+        if gust > topple_gust(situation, evening.catalogue, hooded=False, conifer=is_conifer(evening, row)):
             jobs.append(_job(evening, row, Protection.SECURE, 3.0 * pace))
     return jobs
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from frostguard.advice.evening import Evening
 from frostguard.advice.explanation import Reckoned, SkyReckoned, WaterReckoned, WindReckoned
-from frostguard.advice.gale import gusts_by_spot, topple_gust
+from frostguard.advice.gale import gusts_by_spot, is_conifer, topple_gust
 from frostguard.advice.layout import Side
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.pot_run import bulb_depth_m, leaf_curve_c
@@ -40,7 +40,7 @@ def reckoned_of(evening: Evening, row: int, column: int) -> Reckoned:
         wind=WindReckoned(
             weight_now_kg=pot_weight_kg(situation, catalogue, situation.water_fraction),
             weight_soaked_kg=pot_weight_kg(situation, catalogue),
-            topples_at_m_s=topple_gust(situation, catalogue, hooded=False),
+            topples_at_m_s=topple_gust(situation, catalogue, hooded=False, conifer=is_conifer(evening, row)),
             topples_hooded_at_m_s=topple_gust(situation, catalogue, hooded=True),
             strongest_gust_m_s=gusts_by_spot(evening, (0,))[situation.spot],
         ),
