@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import TypeVar, overload
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from frostguard.errors import PhysicsInputError
 from frostguard.physics.root_ball_cores import for_all_series, shared_array
-from frostguard.physics.root_ball_fast import chosen_advance_hour, warm_up
+from frostguard.physics.root_ball_fast import chosen_engine, warm_up
 from frostguard.physics.root_ball_freezing import freezing_law
 from frostguard.physics.root_ball_grid import Grid, build_grid, overlap_shares
 from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
@@ -32,9 +33,9 @@ from frostguard.physics.root_ball_outputs import (
     Probe,
     build_probe,
     heat_content_j,
-    read,
 )
 from frostguard.physics.root_ball_steps import SECONDS_PER_HOUR, build_lines
+from frostguard.physics.root_ball_sweeps import sum_rows
 
 __all__ = [
     "COARSE",
@@ -451,10 +452,13 @@ class _HourByHour:
         self._readings = shared_array(N_READINGS + n_depths, n_hours, n)
         self._face_heat_w = shared_array(n_hours, n, 3)
         self._states = {hour: _empty_like(start) for hour in keep.states_at}
+        self.states_at = keep.states_at
 
-    def take(self, hour: int, chunk: slice, readings: FloatArray, face_heat_w: FloatArray) -> None:
-        self._readings[:, hour, chunk] = readings
-        self._face_heat_w[hour, chunk] = face_heat_w.T
+    def take(self, first: int, chunk: slice, readings: FloatArray, face_heat_w: FloatArray) -> None:
+        """Keep what was read from hour `first` on; shapes (n_readings, some hours, some n) and (3, ...)."""
+        hours = slice(first, first + readings.shape[1])
+        self._readings[:, hours, chunk] = readings
+        self._face_heat_w[hours, chunk] = np.moveaxis(face_heat_w, 0, -1)
 
     def keep_state(self, hour: int, chunk: slice, enthalpy: FloatArray, wall_c: FloatArray) -> None:
         if hour in self._states:
@@ -485,6 +489,7 @@ class _ColdestOnly:
 
     def __init__(self, keep: Minima, n_hours: int, n: int) -> None:
         self._periods = ((0, n_hours - 1),) if keep.periods is None else keep.periods
+        self.states_at: tuple[int, ...] = ()
         limits = np.asarray(keep.limits_c, dtype=np.float64)
         limits = limits[:, None] if limits.ndim == 1 else limits
         self._limits_c = np.broadcast_to(limits, (len(limits), n))
@@ -493,15 +498,19 @@ class _ColdestOnly:
         self._lowest[:, FROZEN] = -np.inf
         self._hours_below = shared_array(len(self._periods), len(limits), n)
 
-    def take(self, hour: int, chunk: slice, readings: FloatArray, face_heat_w: FloatArray) -> None:
+    def take(self, first: int, chunk: slice, readings: FloatArray, face_heat_w: FloatArray) -> None:
+        """Keep the extremes of what was read from hour `first` on, as `_HourByHour.take`."""
         del face_heat_w
-        for period, (first, last) in enumerate(self._periods):
-            if first <= hour <= last:
-                lowest = self._lowest[period, :, chunk]
-                most_frozen = np.maximum(lowest[FROZEN], readings[FROZEN])
-                np.minimum(lowest, readings[:N_READINGS], out=lowest)
-                lowest[FROZEN] = most_frozen
-                self._hours_below[period, :, chunk] += readings[COLDEST] < self._limits_c[:, chunk]
+        for period, (begin, end) in enumerate(self._periods):
+            within = readings[:N_READINGS, max(begin - first, 0) : max(end + 1 - first, 0)]
+            if not within.shape[1]:
+                continue
+            lowest = self._lowest[period, :, chunk]
+            most_frozen = np.maximum(lowest[FROZEN], within[FROZEN].max(axis=0))
+            np.minimum(lowest, within.min(axis=1), out=lowest)
+            lowest[FROZEN] = most_frozen
+            below = within[COLDEST] < self._limits_c[:, None, chunk]
+            self._hours_below[period, :, chunk] += below.sum(axis=1)
 
     def keep_state(self, hour: int, chunk: slice, enthalpy: FloatArray, wall_c: FloatArray) -> None:
         """Nothing: where only minima are kept nobody branches."""
@@ -549,14 +558,16 @@ def _simulate_chunk(
     content_before = _heat_content_j(enthalpy, wall, grid, balls)
     heat_in = np.zeros(len(balls))
     heat_through = np.zeros(len(balls))
-    record.take(0, chunk, read(enthalpy, lines.law, probe), np.zeros((3, len(balls))))
     record.keep_state(0, chunk, enthalpy, wall)
-    for hour in range(envelope.n_hours - 1):
-        enthalpy, wall, heat = chosen_advance_hour()(enthalpy, wall, lines, films[:, hour], films[:, hour + 1])
-        heat_in += (heat[0] + heat[1]) + heat[2]
-        heat_through += (np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2])
-        record.take(hour + 1, chunk, read(enthalpy, lines.law, probe), heat / (SECONDS_PER_HOUR * row_hours))
-        record.keep_state(hour + 1, chunk, enthalpy, wall)
+    last = envelope.n_hours - 1
+    stops = (0, *sorted(hour for hour in set(record.states_at) if 0 < hour < last), last)
+    for now, then in pairwise(stops):
+        enthalpy, wall, readings, heat = chosen_engine()(enthalpy, wall, lines, films[:, now : then + 1], probe)
+        heat_in += sum_rows((heat[0] + heat[1]) + heat[2])
+        heat_through += sum_rows((np.abs(heat[0]) + np.abs(heat[1])) + np.abs(heat[2]))
+        known = min(now, 1)  # rows that the part before has ended with
+        record.take(now + known, chunk, readings[:, known:], heat[:, known:] / (SECONDS_PER_HOUR * row_hours))
+        record.keep_state(then, chunk, enthalpy, wall)
     stored = _heat_content_j(enthalpy, wall, grid, balls) - content_before
     one_kelvin = balls.heat_capacity_unfrozen_j_m3_k * np.pi * balls.radius_m**2 * balls.height_m
     return enthalpy, wall, np.abs(heat_in - stored) / np.maximum(heat_through, one_kelvin)

@@ -14,13 +14,15 @@ from typing import Any
 import numpy as np
 
 from frostguard.physics import root_ball_steps
-from frostguard.physics.root_ball_inputs import FloatArray
+from frostguard.physics.root_ball_grid import build_grid
+from frostguard.physics.root_ball_inputs import FloatArray, Resolution, RootBalls
+from frostguard.physics.root_ball_outputs import Probe, build_probe
 
-AdvanceHour = Callable[
-    [FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, FloatArray],
-    tuple[FloatArray, FloatArray, FloatArray],
+AdvanceHours = Callable[
+    [FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, Probe],
+    tuple[FloatArray, FloatArray, FloatArray, FloatArray],
 ]
-"""One hour of a batch; see `root_ball_steps.advance_hour`."""
+"""A batch through some hours; see `root_ball_steps.advance_hours`."""
 
 
 def is_installed() -> bool:
@@ -29,26 +31,26 @@ def is_installed() -> bool:
 
 
 @cache
-def chosen_advance_hour() -> AdvanceHour:
-    """The compiled hour if that needs no compiling now, else the array one."""
+def chosen_engine() -> AdvanceHours:
+    """The compiled engine if that needs no compiling now, else the array one."""
     if not is_installed():
-        return root_ball_steps.advance_hour
+        return root_ball_steps.advance_hours
     try:
         from frostguard.physics import root_ball_compiled  # imports numba: half a second
     except ImportError:  # a numba that refuses this Python or numpy must not stop a query
-        return root_ball_steps.advance_hour
-    if not _is_warm(root_ball_compiled._advance):
-        return root_ball_steps.advance_hour
-    return root_ball_compiled.advance_hour
+        return root_ball_steps.advance_hours
+    if not _is_warm(root_ball_compiled._run):
+        return root_ball_steps.advance_hours
+    return root_ball_compiled.advance_hours
 
 
 def computes_compiled() -> bool:
     """Whether this process computes with the compiled engine."""
-    return chosen_advance_hour() is not root_ball_steps.advance_hour
+    return chosen_engine() is not root_ball_steps.advance_hours
 
 
 def warm_up() -> bool:
-    """Compile the fast engine now, so that no later run has to wait for it (some 10 s, once per installation).
+    """Compile the fast engine now, so that no later run has to wait for it (some 20 s, once per installation).
 
     Returns
     -------
@@ -59,9 +61,9 @@ def warm_up() -> bool:
         return False
     from frostguard.physics import root_ball_compiled
 
-    root_ball_compiled.advance_hour(*_smallest_hour())
-    chosen_advance_hour.cache_clear()
-    return _is_warm(root_ball_compiled._advance)
+    root_ball_compiled.advance_hours(*_smallest_run())
+    chosen_engine.cache_clear()
+    return _is_warm(root_ball_compiled._run)
 
 
 def _is_warm(dispatcher: Any) -> bool:
@@ -74,15 +76,13 @@ def _is_warm(dispatcher: Any) -> bool:
         return False
 
 
-def _smallest_hour() -> tuple[FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, FloatArray]:
+def _smallest_run() -> tuple[FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, Probe]:
     """Arguments of one hour of one ball."""
-    from frostguard.physics.root_ball_grid import build_grid
-    from frostguard.physics.root_ball_inputs import Resolution, RootBalls
-
     one = np.ones(1)
     ball = RootBalls(0.1 * one, 0.2 * one, one, one, one, one, 2e6 * one, 2e6 * one, 0.1 * one, 0.0 * one, -one)
     resolution = Resolution(1, 2, 1, 1, 1, 1)
-    lines = root_ball_steps.build_lines(ball, build_grid(ball, resolution), resolution)
+    grid = build_grid(ball, resolution)
+    lines = root_ball_steps.build_lines(ball, grid, resolution)
     cells = np.zeros((resolution.radial_cells, resolution.axial_cells, 1))
-    films = np.ones((6, 1))
-    return cells, np.zeros((resolution.axial_cells, 1)), lines, films, films
+    wall = np.zeros((resolution.axial_cells, 1))
+    return cells, wall, lines, np.ones((6, 2, 1)), build_probe(grid, resolution, ())

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from frostguard.physics.root_ball_freezing import Conduction, FreezingLaw, freezing_law
 from frostguard.physics.root_ball_grid import Grid
 from frostguard.physics.root_ball_inputs import FloatArray, Resolution, RootBalls
+from frostguard.physics.root_ball_outputs import N_READINGS, Probe, read
 from frostguard.physics.root_ball_quiet import (
     Constant,
     quiet_stage,
@@ -168,6 +169,38 @@ def advance_hour(
     # heats were summed with cell sizes per second of a stage: once for the size, once for the time
     heat *= 2.0 * np.pi * lines.stage_s**2
     return new_enthalpy, new_wall, heat
+
+
+def advance_hours(
+    enthalpy: FloatArray, wall_c: FloatArray, lines: Lines, films: FloatArray, probe: Probe
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """All series through some hours.
+
+    Parameters
+    ----------
+    enthalpy : ndarray, shape (nr, nz, n)
+    wall_c : ndarray, shape (nz, n)
+    lines : Lines
+    films : ndarray, shape (6, n_hours + 1, n)
+        Films and environments at whole hours, in the order of Envelope.
+    probe : Probe
+
+    Returns
+    -------
+    enthalpy, wall_c : ndarray
+        New arrays, at the last hour.
+    readings : ndarray, shape (n_readings, n_hours + 1, n)
+        At whole hours, from the start on.
+    heat : ndarray, shape (3, n_hours + 1, n)
+        Through side, top and base over the hour before [J], positive into the pot; 0 at the start.
+    """
+    rows, n = films.shape[1:]
+    readings, heat = np.empty((N_READINGS + len(probe.row_above), rows, n)), np.zeros((3, rows, n))
+    readings[:, 0] = read(enthalpy, lines.law, probe)
+    for hour in range(1, rows):
+        enthalpy, wall_c, heat[:, hour] = advance_hour(enthalpy, wall_c, lines, films[:, hour - 1], films[:, hour])
+        readings[:, hour] = read(enthalpy, lines.law, probe)
+    return enthalpy, wall_c, readings, heat
 
 
 def _quiet_hour(

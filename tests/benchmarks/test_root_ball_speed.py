@@ -33,19 +33,19 @@ DAYS_10 = 241
 
 def engines() -> dict[str, Callable[..., object]]:
     """Engines that can run here."""
-    found: dict[str, Callable[..., object]] = {"arrays (numpy)": root_ball_steps.advance_hour}
+    found: dict[str, Callable[..., object]] = {"arrays (numpy)": root_ball_steps.advance_hours}
     if root_ball_fast.is_installed():
         from frostguard.physics import root_ball_compiled
 
         root_ball_fast.warm_up()
-        found["compiled (fast)"] = root_ball_compiled.advance_hour
+        found["compiled (fast)"] = root_ball_compiled.advance_hours
     return found
 
 
-def use(monkeypatch, advance_hour):
+def use(monkeypatch, advance_hours):
     """Make all runs take one engine."""
-    monkeypatch.setattr("frostguard.physics.root_ball.chosen_advance_hour", lambda: advance_hour)
-    arrays = advance_hour is root_ball_steps.advance_hour
+    monkeypatch.setattr("frostguard.physics.root_ball.chosen_engine", lambda: advance_hours)
+    arrays = advance_hours is root_ball_steps.advance_hours
     monkeypatch.setattr("frostguard.physics.root_ball_cores.computes_compiled", lambda: not arrays)
 
 
@@ -72,8 +72,8 @@ def test_table_of_engines_and_peers(monkeypatch):
     print(f"\n{'one 10-day series, processor ms':32s}" + "".join(f"{name:>16s}" for name in peers))
     print(f"{'peers, one series':32s}" + "".join(f"{ms:16.0f}" for ms in peers.values()))
     batched = {}
-    for name, advance_hour in engines().items():
-        use(monkeypatch, advance_hour)
+    for name, advance_hours in engines().items():
+        use(monkeypatch, advance_hours)
         for n in (1, 20, 220, 1000):
             balls, envelope, start = root_balls_of(table[:n]), envelope_of(table[:n]), start_of(table[:n])
             wall, cpu = wall_and_cpu_s(lambda b=balls, e=envelope, s=start: simulate_root_balls(b, e, s, keep=Minima()))
@@ -85,8 +85,8 @@ def test_table_of_engines_and_peers(monkeypatch):
 
 def test_time_is_linear_in_series_and_days(monkeypatch):
     """Ten times the series or the days cost about ten times as long, over three decades of series-days."""
-    for name, advance_hour in engines().items():
-        use(monkeypatch, advance_hour)
+    for name, advance_hours in engines().items():
+        use(monkeypatch, advance_hours)
         costs = []
         for n, days in ((256, 1), (256, 10), (2560, 1), (2560, 10)):
             balls, envelope, start = batch(n, 24 * days + 1)
@@ -120,8 +120,8 @@ def run_nightly(load):
 
 def test_nightly_load(monkeypatch):
     """A tenth of 60 pots x 8 options x 51 members x 10 days, and what the whole would take; memory flat in n."""
-    for name, advance_hour in engines().items():
-        use(monkeypatch, advance_hour)
+    for name, advance_hours in engines().items():
+        use(monkeypatch, advance_hours)
         load = nightly(6, 8, 51, DAYS_10)
         run_nightly((*load[:3], load[3][:512], load[4][:512]))
         before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
@@ -136,8 +136,8 @@ def test_nightly_load(monkeypatch):
 
 def test_a_query(monkeypatch):
     """Twenty pots: a month of spin-up, eleven members for a week, and protections for those at risk."""
-    for name, advance_hour in engines().items():
-        use(monkeypatch, advance_hour)
+    for name, advance_hours in engines().items():
+        use(monkeypatch, advance_hours)
         balls, envelope, start = batch(20, 24 * 30 + 1)
         week = Envelope(*(getattr(envelope, field)[-169:] for field in envelope.__dataclass_fields__))
 

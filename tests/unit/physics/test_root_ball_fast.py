@@ -48,8 +48,8 @@ def test_both_engines_give_the_same_curves(monkeypatch, resolution):
     for name, value in STRANGE_MIX.items():
         getattr(balls, name)[0] = value
     answers = []
-    for advance_hour in (root_ball_steps.advance_hour, root_ball_compiled.advance_hour):
-        monkeypatch.setattr("frostguard.physics.root_ball.chosen_advance_hour", lambda chosen=advance_hour: chosen)
+    for advance_hours in (root_ball_steps.advance_hours, root_ball_compiled.advance_hours):
+        monkeypatch.setattr("frostguard.physics.root_ball.chosen_engine", lambda chosen=advance_hours: chosen)
         answers.append(simulate_root_balls(balls, envelope, 4.0, resolution=resolution))
     for name in ("top_ring_c", "middle_ring_c", "bottom_ring_c", "mean_c", "core_c", "frozen_fraction"):
         np.testing.assert_allclose(getattr(answers[0], name), getattr(answers[1], name), atol=1e-9, err_msg=name)
@@ -61,13 +61,13 @@ def test_both_engines_give_the_same_curves(monkeypatch, resolution):
 def test_warm_up_makes_the_compiled_engine_the_chosen_one():
     """After warming up, runs are compiled."""
     assert root_ball_fast.warm_up()
-    assert root_ball_fast.chosen_advance_hour().__module__.endswith("root_ball_compiled")
+    assert root_ball_fast.chosen_engine().__module__.endswith("root_ball_compiled")
 
 
 def test_without_the_extra_the_arrays_compute(monkeypatch):
     """Nothing is compiled or imported where the extra is missing, and warming up says so."""
     monkeypatch.setattr(root_ball_fast, "is_installed", lambda: False)
-    root_ball_fast.chosen_advance_hour.cache_clear()
-    assert root_ball_fast.chosen_advance_hour() is root_ball_steps.advance_hour
+    root_ball_fast.chosen_engine.cache_clear()
+    assert root_ball_fast.chosen_engine() is root_ball_steps.advance_hours
     assert not root_ball_fast.warm_up()
-    root_ball_fast.chosen_advance_hour.cache_clear()
+    root_ball_fast.chosen_engine.cache_clear()
