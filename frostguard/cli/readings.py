@@ -218,13 +218,14 @@ def _foretold(site: Site, kept: Sequence[WeatherSeries], first: datetime, now: d
     from frostguard.garden.reader import load_settings
     from frostguard.garden.settings import Settings
     from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
-    from frostguard.weather.client import open_weather_client
-    from frostguard.weather.lookup import earlier_runs
+    from frostguard.weather.lookup import client_in_turn, earlier_runs
+    from frostguard.weather.store import ForecastStore
 
     named = places.settings_file()
     recorded: Foretold = {}
     try:
-        with open_weather_client(Settings() if named is None else load_settings(named)) as client:
+        wishes = Settings() if named is None else load_settings(named)
+        with client_in_turn(wishes, ForecastStore(places.weather_store())) as client:
             runs = earlier_runs(client, site, (now - first).days + 1)
             recorded = foretold_by_earlier_runs(runs, site.time_zone)
     except FrostguardError as exc:

@@ -158,8 +158,8 @@ def sources(garden: options.Garden = None, settings: options.Settings = None) ->
 def place(named: Named, settings: options.Settings = None) -> None:
     with errors_told(as_json=False):
         from frostguard.report.weather_places import render_height, render_places
-        from frostguard.weather.client import open_weather_client
-        from frostguard.weather.lookup import coordinates, find_places, ground_height_m
+        from frostguard.weather.lookup import client_in_turn, coordinates, find_places, ground_height_m
+        from frostguard.weather.store import ForecastStore
 
         point = coordinates(named)
         if point is None and len(named.strip()) < 2:
@@ -167,7 +167,7 @@ def place(named: Named, settings: options.Settings = None) -> None:
                 say("A place's name has at least two letters."),
                 next_step=say("Write the town, or latitude and longitude such as 46.05, 14.51."),
             )
-        with open_weather_client(_settings(settings)) as client:
+        with client_in_turn(_settings(settings), ForecastStore(places.weather_store())) as client:
             if point is not None:
                 print_out(render_height(*point, ground_height_m(client, *point)))
                 return
@@ -191,9 +191,9 @@ def past(
 ) -> None:
     with errors_told(as_json=False):
         from frostguard.report.notes import note_sentences
-        from frostguard.weather.client import open_weather_client
-        from frostguard.weather.lookup import past_weather
+        from frostguard.weather.lookup import client_in_turn, past_weather
         from frostguard.weather.open_meteo_past import FIRST_DAY
+        from frostguard.weather.store import ForecastStore
 
         begin, end = first.date(), last.date()
         if not FIRST_DAY <= begin <= end < datetime.now(UTC).date() or (end - begin).days > LONGEST_PAST_D:
@@ -206,7 +206,7 @@ def past(
             )
         garden_read, wishes = _garden_and_settings(garden, settings, None)
         _refuse_to_overwrite(target, replace)
-        with open_weather_client(wishes) as client:
+        with client_in_turn(wishes, ForecastStore(places.weather_store())) as client:
             series = past_weather(client, garden_read.site, begin, end)
         _write_table(series, target)
         print_out(say("Saved to {file}.", file=str(target)))

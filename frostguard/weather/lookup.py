@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import date
 from typing import TypeVar
 
 from frostguard.errors import ForecastFormatError, FrostguardError, WeatherUnavailable
 from frostguard.garden.model import Site
+from frostguard.garden.settings import Settings
 from frostguard.weather.client import WeatherClient
 from frostguard.weather.open_meteo import MAX_PAST_DAYS, parse_open_meteo
 from frostguard.weather.open_meteo_past import (
@@ -31,12 +33,16 @@ from frostguard.weather.open_meteo_places import (
 )
 from frostguard.weather.raw_answer import RawAnswer
 from frostguard.weather.series import WeatherSeries
+from frostguard.weather.store import ForecastStore
 
 T = TypeVar("T")
 
 MOST_PLACES = 5
 FIRST_ARCHIVED_FORECAST = date(2022, 1, 1)
 """Archived forecasts, finer than the reanalysis, reach back to 2021 or 2022 (Open-Meteo, documentation)."""
+
+LONGEST_WAIT_S = 30.0
+"""Wait for another process that asks services [s]; one question of an evening is seldom longer (estimate)."""
 
 _NUMBER = r"[+-]?\d{1,3}(?:\.\d+)?"
 _COORDINATES = re.compile(rf"\s*({_NUMBER})\s*[,; ]\s*({_NUMBER})\s*")
@@ -49,6 +55,18 @@ def coordinates(text: str) -> tuple[float, float] | None:
         return None
     latitude, longitude = float(match[1]), float(match[2])
     return (latitude, longitude) if abs(latitude) <= 90.0 and abs(longitude) <= 180.0 else None
+
+
+@contextmanager
+def client_in_turn(settings: Settings, store: ForecastStore) -> Iterator[WeatherClient]:
+    """A client for look-ups, which asks when no other process does, and after half a minute all the same."""
+    from frostguard.weather.client import open_weather_client
+
+    with (
+        open_weather_client(settings) as client,
+        store.turn(wait_s=LONGEST_WAIT_S, sleep=client.sleep, monotonic=client.monotonic),
+    ):
+        yield client
 
 
 def find_places(client: WeatherClient, name: str) -> tuple[Place, ...]:
