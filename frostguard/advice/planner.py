@@ -111,6 +111,11 @@ class Outcome:
     coldest_leaf_c: float
     first_night: FirstNight
 
+    @property
+    def at_stake_eur(self) -> float:
+        """Loss and breach of the cap together."""
+        return self.loss_eur + self.breach_eur
+
 
 @dataclass(frozen=True, slots=True)
 class FirstNight:
@@ -196,13 +201,12 @@ class _Candidate:
     @property
     def saved_eur(self) -> float:
         """Loss and breach of the cap taken away."""
-        before, after = self.without, self.outcome
-        return before.loss_eur + before.breach_eur - after.loss_eur - after.breach_eur
+        return self.without.at_stake_eur - self.outcome.at_stake_eur
 
     @property
     def helps(self) -> bool:
         """Whether it takes away enough to be more than busyness."""
-        return self.saved_eur >= WORTHWHILE_SHARE * (self.without.loss_eur + self.without.breach_eur)
+        return self.saved_eur >= WORTHWHILE_SHARE * self.without.at_stake_eur
 
 
 def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, settings: Settings) -> Chosen:
@@ -222,7 +226,8 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     settings : Settings
         Effort and hands.
     """
-    candidates = [candidate for turn in rounds for candidate in _candidates(evening, turn, at_hand, settings)]
+    tried = [_tried(evening, turn, at_hand, settings) for turn in rounds]
+    candidates = [candidate for one in tried for candidate in one.candidates]
     for _ in range(1 + MOST_SECOND_THOUGHTS):
         offers = _offers(evening, candidates)
         shared = share_out(offers, at_hand)
@@ -247,17 +252,27 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
         Choice(one.pot, one.option.cut_from(used), one.round.occasion, one.without, one.outcome, one.saved_eur)
         for one, used in zip(taken, pieces, strict=True)
     )
-    return Chosen(choices, shared.left, _missed(candidates, offers, shared), _let_go(candidates))
+    return Chosen(choices, shared.left, _missed(candidates, offers, shared), _let_go(tried))
 
 
-def _let_go(candidates: Sequence[_Candidate]) -> frozenset[int]:
+def _let_go(tried: Sequence[_Tried]) -> frozenset[int]:
     """Pots for which every option of the coming night that helps costs more than it saves."""
-    helping = [one for one in candidates if one.round.occasion.batch is Batch.TONIGHT and one.helps]
+    tonight = [one for one in tried if one.round.occasion.batch is Batch.TONIGHT]
+    helping = [candidate for one in tonight for candidate in one.candidates if candidate.helps]
     paying = {one.pot for one in helping if one.saved_eur > one.effort_eur}
-    return frozenset(one.pot for one in helping) - paying
+    return frozenset(one.pot for one in helping).union(*(one.too_dear for one in tonight)) - paying
 
 
-def _candidates(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -> list[_Candidate]:
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """The options of a round that may pay, and pots open to others that cost more than there is to lose."""
+
+    round: Round
+    candidates: tuple[_Candidate, ...]
+    too_dear: frozenset[int]
+
+
+def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -> _Tried:
     """Every option open to the pots of a round that are at risk, ranked on few members."""
     occasion = turn.occasion
     about = replace(turn.about, supplies=at_hand.supplies)
@@ -268,8 +283,9 @@ def _candidates(evening: Evening, turn: Round, at_hand: AtHand, settings: Settin
         for pot in turn.pots
         if evening.pots[pot].id in told and _margin_k(without[pot], occasion) < CLEAR_MARGIN_K
     }
-    tried = [
-        (pot, option)
+    nights = {pot: _cold_nights(evening, pot) for pot in turn.pots}
+    found = [
+        (pot, option, option.effort_eur(settings, nights[pot]))
         for pot in turn.pots
         if _worth_a_look(without[pot]) or pot in wavering
         for option in options_for(
@@ -279,14 +295,16 @@ def _candidates(evening: Evening, turn: Round, at_hand: AtHand, settings: Settin
             rooms=_indoors_is_a_choice(without[pot], occasion),
         )
     ]
-    if not tried:
-        return []
-    outcomes = _simulated(evening, occasion, tried, _ranking_columns(evening, occasion), fine_hours=0)
-    nights = {pot: _cold_nights(evening, pot) for pot in {pot for pot, _ in tried}}
-    return [
-        _Candidate(turn, pot, option, option.effort_eur(settings, nights[pot]), without[pot], outcome)
-        for (pot, option), outcome in zip(tried, outcomes, strict=True)
-    ]
+    # nothing saves more than there is to lose: what costs more need not be simulated
+    may_pay = [one for one in found if one[0] in wavering or one[2] < without[one[0]].at_stake_eur]
+    too_dear = frozenset(pot for pot, _, _ in found) - {pot for pot, _, _ in may_pay}
+    options = [(pot, option) for pot, option, _ in may_pay]
+    outcomes = _simulated(evening, occasion, options, _ranking_columns(evening, occasion), fine_hours=0)
+    candidates = (
+        _Candidate(turn, pot, option, effort, without[pot], outcome)
+        for (pot, option, effort), outcome in zip(may_pay, outcomes, strict=True)
+    )
+    return _Tried(turn, tuple(candidates), too_dear)
 
 
 def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> None:

@@ -18,20 +18,24 @@ COLD_QUANTILE = 0.1
 
 
 def stood_through(evening: Evening, pot: int, night: int, until: int, run: PotRun) -> tuple[Stretch, ...]:
-    """The pot as it is from dusk, if that is past, or else from now, to hour `until`, in the columns of `run`."""
+    """The pot as it is from dusk, if that is past, or else from now, to hour `until`, in the columns of `run`.
+
+    Nothing where no hour of that night lies before `until`.
+    """
     terrace, own = evening.terrace, evening.run
     hours = night_hours(terrace, own, evening.nights[night], evening.now)
     hours &= own.first + np.arange(hours.size) <= until
-    return (
+    stretches = (
         so_far(terrace, evening.past, pot, evening.nights[night], run.columns),
         Stretch(own, pot, hours, np.searchsorted(own.columns, run.columns)),
     )
+    return tuple(one for one in stretches if one.inside.any())
 
 
 def harm_by(evening: Evening, pot: int, tissues: Collection[Tissue], until: int) -> float:
     """Chance that the coming night has harmed the pot, as it stands, by hour `until`."""
     stretches = stood_through(evening, pot, 0, until, evening.run)
-    if not any(one.inside.any() for one in stretches):
+    if not stretches:
         return 0.0
     *earlier, last = stretches
     judged = judge_night(evening.terrace, last.run, pot, evening.limits[pot], last.inside, earlier)
