@@ -185,8 +185,10 @@ def _left_out(evening: Evening, missed: Missed) -> LeftOut:
         spot=pot.spot,
         batch=missed.occasion.batch,
         lacking=LACKING[missed.lacking],
-        loss=Loss(worst.limit.tissue, float(worst.chance.mean()), missed.without.loss_eur),
-        count=pot.count,
+        loss=Loss(
+            worst.limit.tissue, float(worst.chance.mean()), missed.without.loss_eur * missed.count / pot.count
+        ),
+        count=missed.count,
     )
 
 
@@ -236,8 +238,8 @@ def _with_plans(evening: Evening, choices: Sequence[Choice]) -> dict[int, PotWit
     """The coming night of each pot with its jobs done; left out where they come after it."""
     told: dict[int, PotWithPlan] = {}
     for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT):
-        if choice.occasion.nights[0] != 0:
-            continue
+        if choice.occasion.nights[0] != 0 or choice.count < evening.pots[choice.pot].count:
+            continue  # where some of several alike get nothing, the others stand as they do
         night = choice.with_it.first_night
         chance, loss = loss_of(night.judgements, evening.pots[choice.pot].count)
         told[choice.pot] = PotWithPlan(

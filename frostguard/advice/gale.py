@@ -99,7 +99,11 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) ->
     """Hoods to take off and pots to lay down or tie before tonight's gale, not yet dated."""
     gusts = gusts_by_spot(evening, (0,))
     leaving = {
-        choice.pot for choice in choices if choice.option.to_spot is not None and choice.occasion.batch is Batch.TONIGHT
+        choice.pot
+        for choice in choices
+        if choice.option.to_spot is not None
+        and choice.occasion.batch is Batch.TONIGHT
+        and choice.count == evening.pots[choice.pot].count
     }
     jobs = []
     for row, situation in enumerate(evening.situations):
@@ -134,5 +138,6 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
         cautions=(Caution.FALLING_POTS,),
         undo_after=None,
         count=pot.count,
+        alike=pot.count,
         irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
     )

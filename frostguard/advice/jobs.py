@@ -51,10 +51,11 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             else None,
             covers=step.covers,
             litres=step.litres,
-            loss_otherwise=_loss(choice),
+            loss_otherwise=_loss(choice, evening.pots[choice.pot].count),
             cautions=step.cautions,
             undo_after=None,
-            count=evening.pots[choice.pot].count,
+            count=choice.count,
+            alike=evening.pots[choice.pot].count,
             irreplaceable=any(planting.irreplaceable for planting in evening.pots[choice.pot].plantings),
         )
         for choice in choices
@@ -62,7 +63,7 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
     ]
 
 
-def _loss(choice: Choice) -> Loss:
+def _loss(choice: Choice, alike: int) -> Loss:
     """The tissue that the jobs save most of, its chance before and after, and the whole loss without them."""
     pairs = [
         (before, after)
@@ -76,7 +77,8 @@ def _loss(choice: Choice) -> Loss:
         return gain * before.limit.value_share * before.planting.value_eur
 
     before, after = max(pairs, key=saved)
-    return Loss(before.limit.tissue, float(before.chance.mean()), choice.without.loss_eur, float(after.chance.mean()))
+    expected_eur = choice.without.loss_eur * choice.count / alike
+    return Loss(before.limit.tissue, float(before.chance.mean()), expected_eur, float(after.chance.mean()))
 
 
 def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, Protection], datetime | Stay]:

@@ -281,6 +281,7 @@ class Job:
     count: int = 1
     irreplaceable: bool = False
     comes_late: bool = False
+    alike: int = 1  # pots under this name, of which the job is for `count`
 
     @property
     def goes_first(self) -> bool:

@@ -114,6 +114,7 @@ def _left_out_dict(one: LeftOut) -> dict[str, Any]:
     return {
         "pot": one.pot,
         "batch": one.batch.value,
+        "count": one.count,
         "lacking": one.lacking.value,
         "loss_otherwise": _loss_dict(one.loss),
     }

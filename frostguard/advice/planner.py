@@ -62,6 +62,9 @@ not followed; estimate, two minutes' work."""
 MOST_SECOND_THOUGHTS = 2
 """Times that what is scarce is shared out anew because an option did not hold in all members."""
 
+ALL_COUNTS = 6
+"""Of up to so many pots alike any number may get a job, of more a quarter, half, three quarters or all."""
+
 WORTHWHILE_SHARE = 0.05
 """A job must take away at least this share of the loss, or it is only busyness; estimate."""
 
@@ -137,6 +140,11 @@ class Choice:
     with_it: Outcome
     saved_eur: float  # loss and breach of the cap taken away
 
+    @property
+    def count(self) -> int:
+        """How many of the pots alike it is for."""
+        return self.option.situation.pot.count
+
 
 def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, ...]:
     """The same tissues over several nights: per member the coldest, and the greatest chance."""
@@ -184,29 +192,38 @@ class Missed:
     occasion: Occasion
     lacking: Scarce
     without: Outcome
+    count: int  # of the pots alike
 
 
 @dataclass(slots=True)
+class _Result:
+    """What an option comes to where all pots alike get it: by the ranking members at first, once `verified` by all."""
+
+    outcome: Outcome
+    verified: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class _Candidate:
-    """An option with what it comes to: by the ranking members at first, once `verified` by all."""
+    """An option, for some or all of the pots alike, with what it comes to."""
 
     round: Round
     pot: int
     option: Option
+    share: float  # of the pots alike
     effort_eur: float
     without: Outcome
-    outcome: Outcome
-    verified: bool = False
+    result: _Result
 
     @property
     def saved_eur(self) -> float:
         """Loss and breach of the cap taken away."""
-        return self.without.at_stake_eur - self.outcome.at_stake_eur
+        return self.share * (self.without.at_stake_eur - self.result.outcome.at_stake_eur)
 
     @property
     def helps(self) -> bool:
         """Whether it takes away enough to be more than busyness."""
-        return self.saved_eur >= WORTHWHILE_SHARE * self.without.at_stake_eur
+        return self.saved_eur >= WORTHWHILE_SHARE * self.share * self.without.at_stake_eur
 
 
 def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, settings: Settings) -> Chosen:
@@ -231,7 +248,7 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     for _ in range(1 + MOST_SECOND_THOUGHTS):
         offers = _offers(evening, candidates)
         shared = share_out(offers, at_hand)
-        unsure = [candidates[position] for position in shared.taken if not candidates[position].verified]
+        unsure = [candidates[position] for position in shared.taken if not candidates[position].result.verified]
         if not unsure:
             break
         for turn in rounds:
@@ -242,17 +259,17 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     # whatever was not verified, or did not hold, is not advised
     offers = _offers(evening, candidates)
     sure = [
-        offer if candidate.verified else replace(offer, saves_eur=0.0)
+        offer if candidate.result.verified else replace(offer, saves_eur=0.0)
         for offer, candidate in zip(offers, candidates, strict=True)
     ]
     shared = share_out(sure, at_hand)
     taken = [candidates[position] for position in shared.taken]
     pieces = pieces_given([one.option.needs for one in taken], at_hand.supplies)
     choices = tuple(
-        Choice(one.pot, one.option.cut_from(used), one.round.occasion, one.without, one.outcome, one.saved_eur)
+        Choice(one.pot, one.option.cut_from(used), one.round.occasion, one.without, one.result.outcome, one.saved_eur)
         for one, used in zip(taken, pieces, strict=True)
     )
-    return Chosen(choices, shared.left, _missed(candidates, offers, shared), _let_go(tried))
+    return Chosen(choices, shared.left, _missed(evening, candidates, offers, shared), _let_go(tried))
 
 
 def _let_go(tried: Sequence[_Tried]) -> frozenset[int]:
@@ -285,11 +302,11 @@ def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -
     }
     nights = {pot: _cold_nights(evening, pot) for pot in turn.pots}
     found = [
-        (pot, option, option.effort_eur(settings, nights[pot]))
+        (pot, option, evening.pots[pot].count * option.effort_eur(settings, nights[pot]))
         for pot in turn.pots
         if _worth_a_look(without[pot]) or pot in wavering
         for option in options_for(
-            evening.situations[pot],
+            _one_of(evening.situations[pot]),
             about,
             _that_can_help(without[pot], occasion, CLEAR_MARGIN_K if pot in wavering else None),
             rooms=_indoors_is_a_choice(without[pot], occasion),
@@ -300,11 +317,29 @@ def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -
     too_dear = frozenset(pot for pot, _, _ in found) - {pot for pot, _, _ in may_pay}
     options = [(pot, option) for pot, option, _ in may_pay]
     outcomes = _simulated(evening, occasion, options, _ranking_columns(evening, occasion), fine_hours=0)
-    candidates = (
-        _Candidate(turn, pot, option, effort, without[pot], outcome)
-        for (pot, option, effort), outcome in zip(may_pay, outcomes, strict=True)
-    )
+    candidates = []
+    for (pot, option, effort), outcome in zip(may_pay, outcomes, strict=True):
+        alike, result = evening.pots[pot].count, _Result(outcome)
+        for count in _counts(alike, option):
+            if at_hand.supplies.can_give(option.needs.times(count)):
+                share = count / alike
+                some = option.for_pots(count)
+                candidates.append(_Candidate(turn, pot, some, share, share * effort, without[pot], result))
     return _Tried(turn, tuple(candidates), too_dear)
+
+
+def _one_of(situation: Situation) -> Situation:
+    """One of several pots alike."""
+    return situation if situation.pot.count == 1 else replace(situation, pot=replace(situation.pot, count=1))
+
+
+def _counts(alike: int, option: Option) -> list[int]:
+    """For how many of the pots alike an option may be chosen, all of them first; a group is pushed together whole."""
+    if Protection.GROUP in option.protections:
+        return [alike]
+    if alike <= ALL_COUNTS:
+        return list(range(alike, 0, -1))
+    return [alike, *(max(alike * quarters // 4, 1) for quarters in (3, 2, 1))]
 
 
 def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> None:
@@ -314,7 +349,7 @@ def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> 
     tried = [(candidate.pot, candidate.option) for candidate in candidates]
     outcomes = _simulated(evening, turn.occasion, tried, evening.terrace.columns)
     for candidate, outcome in zip(candidates, outcomes, strict=True):
-        candidate.outcome, candidate.verified = outcome, True
+        candidate.result.outcome, candidate.result.verified = outcome, True
 
 
 def _offers(evening: Evening, candidates: Sequence[_Candidate]) -> list[Offer]:
@@ -342,7 +377,7 @@ def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate]
         needs=option.needs,
         minutes=option.minutes,
         window=candidate.round.window,
-        count=pot.count,
+        count=option.situation.pot.count,
         leaves=pot.spot if option.to_spot is not None else None,
         groups_at=pot.spot if Protection.GROUP in option.protections else None,
     )
@@ -380,7 +415,7 @@ def _saves_in_the_spell_too(candidate: _Candidate, of_pot: Sequence[_Candidate])
     if candidate.round.occasion.batch is not Batch.TONIGHT:
         return 0.0
     alike = (
-        other.saved_eur
+        candidate.share * other.saved_eur / other.share
         for other in of_pot
         if other.round.occasion.batch is Batch.BEFORE_SPELL
         and (candidate.option.indoors or other.option.protections <= candidate.option.protections)
@@ -401,10 +436,26 @@ def _slots(batch: Batch, option: Option) -> frozenset[Batch]:
     return frozenset({batch})
 
 
-def _missed(candidates: Sequence[_Candidate], offers: Sequence[Offer], shared: Shared) -> tuple[Missed, ...]:
-    """For each pot whose slot stayed empty what was lacking for the best that it could have had."""
+def _missed(
+    evening: Evening, candidates: Sequence[_Candidate], offers: Sequence[Offer], shared: Shared
+) -> tuple[Missed, ...]:
+    """For each pot whose slot stayed empty what was lacking for the best that it could have had, and for those of
+    several alike that get nothing what was lacking for one more."""
     filled = {slot for position in shared.taken for slot in offers[position].slots}
     missed: dict[Hashable, Missed] = {}
+    for position in shared.taken:
+        taken, alike = candidates[position], evening.pots[candidates[position].pot].count
+        if taken.share < 1.0:
+            one_more = _one_more(candidates, offers, position)
+            lacking = None if one_more is None else short_of(one_more, shared.left)
+            slot = (taken.pot, taken.round.occasion.batch)
+            missed[slot] = Missed(
+                taken.pot,
+                taken.round.occasion,
+                lacking or Scarce.COVERS,
+                taken.without,
+                alike - taken.option.situation.pot.count,
+            )
     for position in sorted(range(len(offers)), key=lambda position: -offers[position].saves_eur):
         candidate, offer = candidates[position], offers[position]
         if offer.saves_eur <= 0.0 or offer.slots & filled:
@@ -412,8 +463,19 @@ def _missed(candidates: Sequence[_Candidate], offers: Sequence[Offer], shared: S
         lacking = short_of(offer, shared.left)
         if lacking is not None:
             slot = (candidate.pot, candidate.round.occasion.batch)
-            missed.setdefault(slot, Missed(candidate.pot, candidate.round.occasion, lacking, candidate.without))
+            occasion, alike = candidate.round.occasion, evening.pots[candidate.pot].count
+            missed.setdefault(slot, Missed(candidate.pot, occasion, lacking, candidate.without, alike))
     return tuple(missed.values())
+
+
+def _one_more(candidates: Sequence[_Candidate], offers: Sequence[Offer], position: int) -> Offer | None:
+    """What an option that some of the pots alike have would take for the fewest more."""
+    few = [
+        offers[other]
+        for other, candidate in enumerate(candidates)
+        if candidate.result is candidates[position].result
+    ]
+    return min(few, key=lambda offer: offer.count, default=None)
 
 
 def _simulated(

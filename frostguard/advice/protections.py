@@ -12,7 +12,7 @@ from itertools import chain, product
 
 import numpy as np
 
-from frostguard.advice.plan import Caution, CoverUse, NoJob, Protection
+from frostguard.advice.plan import MEASURED_OUT, Caution, CoverUse, NoJob, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, Supplies
@@ -136,6 +136,29 @@ class Option:
         whole = minutes / 60.0 * settings.effort_eur_h + room
         return whole / cold_nights if self.to_spot is not None else whole
 
+
+    def for_pots(self, count: int) -> Option:
+        """What is an option for one pot, done for so many alike."""
+        if count == 1:
+            return self
+        steps = (
+            replace(
+                step,
+                minutes=step.minutes * count,
+                covers=tuple(self._for_pots(use, count) for use in step.covers),
+                litres=None if step.litres is None else step.litres * count,
+            )
+            for step in self.steps
+        )
+        pot = replace(self.situation.pot, count=count)
+        return replace(
+            self, situation=replace(self.situation, pot=pot), steps=tuple(steps), needs=self.needs.times(count)
+        )
+
+    def _for_pots(self, use: CoverUse, count: int) -> CoverUse:
+        """Pieces of so many pots; loose stuff by the whole litre of all of them."""
+        loose = use.piece in MEASURED_OUT
+        return replace(use, count=round(self.needs.mulch_litres * count) if loose else use.count * count)
 
     @staticmethod
     def together(parts: Sequence[Option], situation: Situation) -> Option:

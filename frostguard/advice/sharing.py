@@ -157,7 +157,13 @@ def _best_of_each_pot(offers: Sequence[Offer], worthwhile: Iterable[int]) -> tup
     for position in worthwhile:
         of_pot[offers[position].pot].append(position)
     chosen: list[int] = []
-    for mine in of_pot.values():
+    for every in of_pot.values():
+        best: dict[frozenset[Hashable], int] = {}  # by the slots that they fill
+        for one in every:
+            found = best.setdefault(offers[one].slots, one)
+            if offers[one].saves_eur - TIE_EUR * one > offers[found].saves_eur - TIE_EUR * found:
+                best[offers[one].slots] = one
+        mine = list(best.values())
         sets: list[tuple[int, ...]] = [(one,) for one in mine]
         sets += [
             (one, other)

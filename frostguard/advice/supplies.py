@@ -80,6 +80,17 @@ class Needs:
             floor=tuple(pair for need in listed for pair in need.floor),
         )
 
+    def times(self, count: int) -> Needs:
+        """The same for so many pots alike."""
+        return Needs(
+            hoods=tuple((hood, needed * count) for hood, needed in self.hoods),
+            area_m2=tuple((material, area * count) for material, area in self.area_m2),
+            spot=self.spot,
+            mulch_litres=self.mulch_litres * count,
+            pot_feet=self.pot_feet * count,
+            floor=tuple((spot, area * count) for spot, area in self.floor),
+        )
+
     def areas(self) -> dict[str, float]:
         """Square metres of each material, each to come from one piece."""
         return _summed(self.area_m2)

@@ -67,6 +67,7 @@ class ListedJob:
     litres: float | None
     undo_after: datetime | None
     state: JobState
+    for_all: bool = True  # the pots alike under this name
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,9 +107,10 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
     connection.execute("UPDATE jobs SET state = 'dropped' WHERE night < ? AND state = 'open'", (today.isoformat(),))
     connection.executemany(
         "INSERT INTO jobs (night, pot, label, spot, protection, batch, to_spot, start_by, minutes, covers, litres, "
-        "undo_after, pace, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') ON CONFLICT DO UPDATE SET "
+        "undo_after, pace, for_all, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') "
+        "ON CONFLICT DO UPDATE SET "
         "start_by = excluded.start_by, minutes = excluded.minutes, covers = excluded.covers, litres = excluded.litres, "
-        "undo_after = excluded.undo_after, pace = excluded.pace, "
+        "undo_after = excluded.undo_after, pace = excluded.pace, for_all = excluded.for_all, "
         "state = CASE WHEN state = 'dropped' THEN 'open' ELSE state END",
         [
             (
@@ -125,6 +127,7 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
                 job.litres,
                 None if job.undo_after is None else stamp(job.undo_after),
                 plan.pace_of_work,
+                int(job.count >= job.alike),
             )
             for job in plan.jobs
         ],
@@ -255,4 +258,5 @@ def _listed(row: sqlite3.Row) -> ListedJob:
         litres=row["litres"],
         undo_after=None if undo_after is None else moment(undo_after),
         state=JobState(row["state"]),
+        for_all=bool(row["for_all"]),
     )

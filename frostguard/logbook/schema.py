@@ -192,8 +192,9 @@ LESSONS = (
 """Losses with the air of their night, what came through beside them, and what each tissue was seen to stand."""
 
 PACE = ("ALTER TABLE jobs ADD COLUMN pace REAL NOT NULL DEFAULT 1.0",)
+SOME_OF_ALIKE = ("ALTER TABLE jobs ADD COLUMN for_all INTEGER NOT NULL DEFAULT 1 CHECK (for_all IN (0, 1))",)
 
-VERSIONS = (FIRST, LESSONS, PACE)
+VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE)
 """The statements that lead from version n to n + 1; never changed once released, only added to."""
 
 LATEST = len(VERSIONS)

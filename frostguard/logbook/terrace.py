@@ -147,8 +147,13 @@ def with_told(state: TerraceState, book: Logbook, night: date) -> TerraceState:
 
 
 def _as_left(pot: Pot, done: Sequence[Placed], garden: Garden, catalogue: Catalogue) -> Pot:
-    """One pot with its jobs done, in the order in which they were."""
+    """One pot with its jobs done, in the order in which they were.
+
+    What was done for some of several pots alike leaves the entry as it is: the others stand as they did.
+    """
     for one in done:
+        if not one.job.for_all:
+            continue
         used = tuple(use.material for use in one.job.covers if use.material in catalogue.covers)
         match one.job.protection:
             case Protection.FLEECE:

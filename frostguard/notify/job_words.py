@@ -10,7 +10,7 @@ from frostguard.notify.matter import Section
 from frostguard.notify.moment import Moment
 from frostguard.report import measures
 from frostguard.report.headline import left_at_risk
-from frostguard.report.jobs import grouped, job_line, pot_name
+from frostguard.report.jobs import grouped, job_line, job_name
 from frostguard.report.pieces import piece_list
 from frostguard.report.spots import spot_labels, spot_name
 from frostguard.report.terminal import in_the_shed
@@ -67,7 +67,7 @@ def in_few_words(jobs: Sequence[Job]) -> str:
     """The jobs as short as they can be told: "Lemon: to the cellar; Fuchsia: fleece.\""""
     if not jobs:
         return ""
-    told = [few_words(job.protection, pot_name(job.label, job.count), job.to_spot) for job in jobs]
+    told = [few_words(job.protection, job_name(job), job.to_spot) for job in jobs]
     return "; ".join(dict.fromkeys(told)) + "."
 
 

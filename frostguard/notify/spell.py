@@ -12,7 +12,7 @@ from frostguard.notify.moment import Look, Moment
 from frostguard.notify.notice import NoticeKind
 from frostguard.report import measures
 from frostguard.report.headline import outer_roots_left
-from frostguard.report.jobs import grouped, pot_name
+from frostguard.report.jobs import grouped, job_name, pot_name
 from frostguard.report.pieces import piece_list
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import in_the_shed, left_at_risk_items
@@ -140,7 +140,7 @@ def _amounts(moment: Moment, jobs: tuple[Job, ...]) -> tuple[str, ...]:
     label_of = spot_labels(moment.garden)
     lines = []
     for group in grouped(jobs, across=True):
-        pots = all_of([pot_name(job.label, job.count) for job in group.jobs])
+        pots = all_of([job_name(job) for job in group.jobs])
         litres = group.first.litres
         values = {"pots": pots, "spot": label_of(group.first.spot)}
         if litres is None:

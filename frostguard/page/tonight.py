@@ -25,7 +25,7 @@ from frostguard.report.cautions import caution_sentences, cautions_of
 from frostguard.report.headline import headline, minutes_of
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.html.sheets import what_to_do
-from frostguard.report.jobs import JobGroup, grouped, in_batch, pot_name, undo_lines, what_is_lost
+from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, undo_lines, what_is_lost
 from frostguard.report.measures import Clock
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import (
@@ -222,7 +222,7 @@ def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clo
     listed = [one for job in group.jobs if (one := by_job.get((job.pot, job.protection))) is not None]
     label = spot_labels(shown.garden)(group.first.spot)
     several = [
-        node("li", node("strong", pot_name(job.label, job.count)), _words(request, [one]))
+        node("li", node("strong", job_name(job)), _words(request, [one]))
         for job in group.jobs
         if len(group.jobs) > 1 and (one := by_job.get((job.pot, job.protection))) is not None
     ]
@@ -231,7 +231,7 @@ def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clo
         node("p", clock.start_by(group.first.start_by), class_="time"),
         node(
             "div",
-            node("p", node("strong", all_of([pot_name(job.label, job.count) for job in group.jobs])), " ",
+            node("p", node("strong", all_of([job_name(job) for job in group.jobs])), " ",
                  node("span", label, class_="soft")),
             node("p", what_to_do(group, units), class_="what"),
             node("p", " · ".join(facts), class_="facts"),

@@ -110,6 +110,13 @@ def pot_name(label: str, count: int) -> str:
     return say("{label} x {count}", label=label, count=count)
 
 
+def job_name(job: Job) -> str:
+    """The pot of a job; where it is for some of several alike, how many of them."""
+    if job.count >= job.alike:
+        return pot_name(job.label, job.count)
+    return say("{label} ({count} of {alike})", label=job.label, count=job.count, alike=job.alike)
+
+
 def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
     """What may be undone from when on, a line for each time, and what stays for how long."""
     by_end: dict[datetime | Stay | None, dict[tuple[object, ...], list[Job]]] = {}
@@ -126,7 +133,7 @@ def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
         what = _undone(by_end[Stay.NOT_IN_SIGHT].values())
         lines.append(say("Not within these nights: {what}.", what=what))
     if Stay.UNTIL_SPRING in by_end:
-        pots = [pot_name(job.label, job.count) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
+        pots = [job_name(job) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
         lines.append(say("Staying in until spring: {pots}.", pots=all_of(pots)))
     if Stay.FOR_THE_WINTER in by_end:
         lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
@@ -192,7 +199,7 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
     job = group.first
     spot = spot_label(job.spot)
     values: dict[str, object] = {
-        "pots": all_of([pot_name(job.label, job.count) for job in group.jobs]),
+        "pots": all_of([job_name(job) for job in group.jobs]),
         "spot": spot,
         "minutes": _minutes(group),
         "when": clock.start_by(job.start_by),
@@ -289,10 +296,10 @@ def _how_heavy(group: JobGroup, units: Units) -> str:
 
 def what_is_lost(group: JobGroup) -> str:
     """What is lost without the job and what chance of it is left with it, pot by pot where they differ."""
-    pots = [(pot_name(job.label, job.count), job.count, job.loss_otherwise.chance) for job in group.jobs]
+    pots = [(job_name(job), job.count, job.loss_otherwise.chance) for job in group.jobs]
     lost = _loss_sentence(group.first.loss_otherwise.tissue, odds_of(pots))
     left = [
-        (pot_name(job.label, job.count), measures.per_cent(job.loss_otherwise.chance_with_jobs))
+        (job_name(job), measures.per_cent(job.loss_otherwise.chance_with_jobs))
         for job in group.jobs
         if job.loss_otherwise.chance_with_jobs is not None
     ]
@@ -315,7 +322,7 @@ def _minutes(group: JobGroup) -> str:
 def _undo(jobs: list[Job]) -> str:
     """How equal jobs are undone; water is not taken back."""
     job = jobs[0]
-    pots = all_of([pot_name(job.label, job.count) for job in jobs])
+    pots = all_of([job_name(job) for job in jobs])
     match job.protection:
         case Protection.FLEECE | Protection.DOUBLE_FLEECE:
             return say("fleece off {pots}", pots=pots)

@@ -16,7 +16,7 @@ from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences
 from frostguard.report.html.markup import list_of, node
-from frostguard.report.jobs import JobGroup, grouped, in_batch, pot_name, what_is_lost
+from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, what_is_lost
 from frostguard.report.measures import Clock
 from frostguard.report.pieces import piece_list, taken
 from frostguard.report.spots import spot_labels, spot_name
@@ -73,7 +73,7 @@ def _batch_heading(batch: Batch) -> str:
 
 def _item(group: JobGroup, clock: Clock, units: Units) -> Element:
     """One job with its box; the whole line can be ticked."""
-    name = all_of([pot_name(job.label, job.count) for job in group.jobs])
+    name = all_of([job_name(job) for job in group.jobs])
     facts = [
         clock.start_by(group.first.start_by),
         measures.minutes(sum(job.minutes for job in group.jobs)),

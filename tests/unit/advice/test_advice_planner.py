@@ -452,6 +452,42 @@ def test_what_others_have_taken_is_told_as_lacking():
     assert missed.without.loss_eur > 1.0
 
 
+def test_of_several_pots_alike_as_many_are_covered_as_there_are_hoods():
+    """Four hoods go over four of six peaches, and the plan says what the other two lack."""
+    where = garden(pot("row", peach(value_eur=60.0), count=6), stock=shed(hoods(4)))
+
+    found = chosen_of(evening_of(where, frosty_night(0.0, **CLEAR)))
+
+    (choice,), (missed,) = found.choices, found.missed
+    assert choice.count == 4 and sum(count for _, count in choice.option.needs.hoods) == 4
+    assert (missed.pot, missed.lacking, missed.count) == (0, Scarce.COVERS, 2)
+    whole = choice.without.loss_eur - choice.with_it.loss_eur
+    assert choice.saved_eur == pytest.approx(whole * 4 / 6)
+
+
+def test_pots_alike_are_covered_one_and_all_where_there_is_enough():
+    """With hoods for all of them the job is for all, as for one pot six times."""
+    row = garden(pot("row", peach(value_eur=60.0), count=6), stock=shed(hoods(6)))
+    singly = garden(*(pot(f"p{n}", peach(value_eur=60.0)) for n in range(6)), stock=shed(hoods(6)))
+
+    together, each = (choices_of(evening_of(where, frosty_night(0.0, **CLEAR))) for where in (row, singly))
+
+    assert [choice.count for choice in together] == [6] and len(each) == 6
+    assert together[0].saved_eur == pytest.approx(sum(choice.saved_eur for choice in each))
+    assert together[0].option.minutes == pytest.approx(sum(choice.option.minutes for choice in each))
+
+
+def test_a_row_shares_with_others_what_there_is():
+    """A single dear peach and a row of four cheaper ones share three hoods, and none is left over."""
+    dear, row = pot("dear", peach(value_eur=300.0)), pot("row", peach(value_eur=60.0), count=4)
+    where = garden(row, dear, stock=shed(hoods(3)))
+
+    chosen = choices_of(evening_of(where, frosty_night(0.0, **CLEAR)))
+
+    assert {where.pots[choice.pot].id for choice in chosen} == {"row", "dear"}
+    assert sum(count for choice in chosen for _, count in choice.option.needs.hoods) == 3
+
+
 # --- what was told stays told --------------------------------------------------------------------------
 
 

@@ -205,3 +205,16 @@ def test_what_was_told_for_a_night_is_known_at_the_next_question(book: Logbook) 
 
     assert Told("pelargoniums", Protection.MOVE, "wash room") in heard.told and len(heard.told) == 3
     assert with_told(TerraceState(), book, plans.NIGHT + timedelta(days=1)).told == frozenset()
+
+
+def test_what_was_done_for_some_of_several_alike_leaves_the_others_as_they_stood(book: Logbook) -> None:
+    """Fleece over two of three hydrangeas takes its pieces from the shed and covers no entry as a whole."""
+    some = plans.job(
+        "hydrangea", Protection.FLEECE, covers=FLEECE, count=2, alike=3, undo_after=plans.at(10, days=1)
+    )
+    keep(book, evening(jobs=(some,)))
+    assert signed(book, Word.FINISHED, "hydrangea") == 1
+
+    (listed,) = jobs.listed(book, plans.NIGHT)
+    assert not listed.for_all
+    assert pot_in(stands(book).garden, "hydrangea").covers_on == pot_in(garden(), "hydrangea").covers_on
