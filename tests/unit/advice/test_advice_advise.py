@@ -125,7 +125,7 @@ def test_a_spell_that_has_begun_brings_no_more_preparations():
 def after_a_cold_morning(n_small: int, n_big: int) -> AdvicePlan:
     """A cold morning took the outer roots of the small pots, not of the big ones; a cold night comes for all."""
     big = [
-        big_pot(f"big {n}", planting("lavandula-angustifolia", value_eur=60.0)) for n in range(n_big)
+        big_pot(f"big {n}", planting("lavandula-angustifolia", value_eur=90.0)) for n in range(n_big)
     ]
     where = garden(*lavenders().pots[:n_small], *big, spots=(spot(),), stock=ROOT_SHED)
     sky = weather(
