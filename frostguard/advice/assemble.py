@@ -9,6 +9,7 @@ import numpy as np
 
 from frostguard.advice.deadlines import WorkTime
 from frostguard.advice.evening import Evening, so_far
+from frostguard.advice.occasion import TONIGHT_TISSUES
 from frostguard.advice.order import work_before
 from frostguard.advice.outlook import loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import (
@@ -28,11 +29,12 @@ from frostguard.advice.plan import (
     PotWithPlan,
     WeatherCredit,
 )
-from frostguard.advice.planner import CHANCE_CAP, CHEAPEST_JOB_EUR, TONIGHT_TISSUES, Choice, Missed
+from frostguard.advice.planner import CHEAPEST_JOB_EUR, Choice, Missed
 from frostguard.advice.protections import no_move_because
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.strains import strain_notes
+from frostguard.advice.trial import CHANCE_CAP
 from frostguard.advice.unprotected import harm_by
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries

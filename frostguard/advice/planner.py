@@ -12,12 +12,11 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
-from frostguard.advice.outlook import Judgement, Stretch, judge_night, loss_of, night_hours, per_member
+from frostguard.advice.evening import Evening
+from frostguard.advice.occasion import ABOVE_THE_MIX, TONIGHT_TISSUES, Occasion
+from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
-from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.protections import (
     LEAF_PROTECTIONS,
     ROOT_PROTECTIONS,
@@ -29,35 +28,19 @@ from frostguard.advice.protections import (
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
-from frostguard.advice.unprotected import crossing_hour, stood_through
+from frostguard.advice.trial import CHANCE_CAP, Outcome, left_alone, ranking_columns, simulate_distinct
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
-
-Array = NDArray[np.float64]
-
-TONIGHT_TISSUES = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL, Tissue.WHOLE_ROOT})
-SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
-ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
 
 CHEAPEST_JOB_EUR = 0.25
 """A minute's work at 15 euro an hour: less expected loss than this can pay for no job."""
 
-CHANCE_CAP = 0.01
-"""The chance of harm that an irreplaceable plant may be left with."""
-
-BREACH_EUR = 1000.0
-"""What a certain breach of that cap counts for; far above any effort."""
-
 COLD_NIGHT_CHANCE = 0.1
 """Chance of harm that makes a night count for one trip over several nights; estimate."""
-
-RANKING_QUANTILES = (0.1, 0.9)
-"""Members that options are ranked on, beside the middle one; the chosen ones are verified on all."""
 
 TOLD_EUR = 0.5
 """What a job that the person knows of already is worth more than another: plans that change for pennies are
 not followed; estimate, two minutes' work."""
-
 
 MOST_SECOND_THOUGHTS = 2
 """Times that what is scarce is shared out anew because an option did not hold in all members."""
@@ -67,66 +50,6 @@ ALL_COUNTS = 6
 
 WORTHWHILE_SHARE = 0.05
 """A job must take away at least this share of the loss, or it is only busyness; estimate."""
-
-
-@dataclass(frozen=True, slots=True)
-class Occasion:
-    """A round of planning: which nights and tissues count, and from which hour the jobs act.
-
-    Jobs act from `start_hour`, by which all are done; what passes its limit before is done first, from
-    `earliest_hour` on. Nights `before` are stood through as the pot is, and count for what they do.
-    """
-
-    batch: Batch
-    start_hour: int
-    nights: tuple[int, ...]
-    tissues: frozenset[Tissue]
-    earliest_hour: int | None = None  # as `start_hour` where None
-    done_hour: int | None = None  # the last whole hour before all are done; as `start_hour` where None
-    before: tuple[int, ...] = ()
-
-    def acting_hour(self, evening: Evening, pot: int) -> int:
-        """From which whole hour the jobs of a pot act: the urgent one's is done first."""
-        if self.earliest_hour is None or self.earliest_hour >= self.start_hour:
-            return self.start_hour
-        passed = crossing_hour(evening, pot, self.tissues, self.nights[0], self.earliest_hour)
-        return self.start_hour if passed is None else min(self.start_hour, int(passed))
-
-    def bare_until(self, acting_hour: int) -> int:
-        """The last hour that a pot stands through without jobs that act from that hour."""
-        return acting_hour if self.done_hour is None else min(acting_hour, self.done_hour)
-
-    def last_hour(self, evening: Evening) -> int:
-        """The last hour of its last night."""
-        night = evening.nights[self.nights[-1]]
-        return int(np.flatnonzero(night.hours_in(evening.terrace.times))[-1])
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """How a pot fares: chance of damage, expected loss, and breach of the cap, by the tissues that count."""
-
-    chance: float
-    loss_eur: float
-    breach_eur: float
-    judgements: tuple[Judgement, ...]
-    coldest_ring_c: float
-    coldest_leaf_c: float
-    first_night: FirstNight
-
-    @property
-    def at_stake_eur(self) -> float:
-        """Loss and breach of the cap together."""
-        return self.loss_eur + self.breach_eur
-
-
-@dataclass(frozen=True, slots=True)
-class FirstNight:
-    """The first of an occasion's nights alone, every tissue of the pot."""
-
-    judgements: tuple[Judgement, ...]
-    coldest_ring_c: float
-    coldest_leaf_c: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,18 +67,6 @@ class Choice:
     def count(self) -> int:
         """How many of the pots alike it is for."""
         return self.option.situation.pot.count
-
-
-def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, ...]:
-    """The same tissues over several nights: per member the coldest, and the greatest chance."""
-    return tuple(
-        replace(
-            same[0],
-            coldest_c=np.min([judgement.coldest_c for judgement in same], axis=0),
-            chance=np.max([judgement.chance for judgement in same], axis=0),
-        )
-        for same in zip(*nights, strict=True)
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +204,7 @@ def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -
     """Every option open to the pots of a round that are at risk, ranked on few members."""
     occasion = turn.occasion
     about = replace(turn.about, supplies=at_hand.supplies)
-    without = {pot: _left_alone(evening, occasion, pot) for pot in turn.pots}
+    without = {pot: left_alone(evening, occasion, pot) for pot in turn.pots}
     told = {one.pot for one in about.told}
     wavering = {
         pot
@@ -316,7 +227,7 @@ def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -
     may_pay = [one for one in found if one[0] in wavering or one[2] < without[one[0]].at_stake_eur]
     too_dear = frozenset(pot for pot, _, _ in found) - {pot for pot, _, _ in may_pay}
     options = [(pot, option) for pot, option, _ in may_pay]
-    outcomes = _simulated(evening, occasion, options, _ranking_columns(evening, occasion), fine_hours=0)
+    outcomes = simulate_distinct(evening, occasion, options, ranking_columns(evening, occasion), fine_hours=0)
     candidates = []
     for (pot, option, effort), outcome in zip(may_pay, outcomes, strict=True):
         alike, result = evening.pots[pot].count, _Result(outcome)
@@ -347,7 +258,7 @@ def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> 
     if not candidates:
         return
     tried = [(candidate.pot, candidate.option) for candidate in candidates]
-    outcomes = _simulated(evening, turn.occasion, tried, evening.terrace.columns)
+    outcomes = simulate_distinct(evening, turn.occasion, tried, evening.terrace.columns)
     for candidate, outcome in zip(candidates, outcomes, strict=True):
         candidate.result.outcome, candidate.result.verified = outcome, True
 
@@ -478,131 +389,6 @@ def _one_more(candidates: Sequence[_Candidate], offers: Sequence[Offer], positio
     return min(few, key=lambda offer: offer.count, default=None)
 
 
-def _simulated(
-    evening: Evening,
-    occasion: Occasion,
-    tried: Sequence[tuple[int, Option]],
-    columns: NDArray[np.intp],
-    *,
-    fine_hours: int = FINE_AHEAD_H,
-) -> list[Outcome]:
-    """As `simulate_options`, with options that differ only in the piece they use simulated once."""
-    places: dict[tuple[int, Situation, float], int] = {}
-    distinct: list[tuple[int, Option]] = []
-    index = []
-    for pot, option in tried:
-        key = (pot, option.situation, option.added_water_fraction)
-        if key not in places:
-            places[key] = len(distinct)
-            distinct.append((pot, option))
-        index.append(places[key])
-    outcomes = simulate_options(evening, occasion, distinct, columns, fine_hours=fine_hours)
-    return [outcomes[place] for place in index]
-
-
-def simulate_options(
-    evening: Evening,
-    occasion: Occasion,
-    tried: Sequence[tuple[int, Option]],
-    columns: NDArray[np.intp],
-    *,
-    fine_hours: int = FINE_AHEAD_H,
-) -> list[Outcome]:
-    """Each option simulated from the hour its jobs are done to the end of the occasion.
-
-    `fine_hours` are simulated with the standard resolution, later ones with the coarse one; to rank options
-    the coarse one will do.
-    """
-    acting = {pot: occasion.acting_hour(evening, pot) for pot in {pot for pot, _ in tried}}
-    outcomes: dict[int, Outcome] = {}
-    for hour in sorted(set(acting.values())):
-        mine = [position for position, (pot, _) in enumerate(tried) if acting[pot] == hour]
-        simulated = _simulate_from(
-            evening, occasion, hour, [tried[position] for position in mine], columns, fine_hours
-        )
-        outcomes |= dict(zip(mine, simulated, strict=True))
-    return [outcomes[position] for position in range(len(tried))]
-
-
-def _simulate_from(
-    evening: Evening,
-    occasion: Occasion,
-    hour: int,
-    tried: Sequence[tuple[int, Option]],
-    columns: NDArray[np.intp],
-    fine_hours: int,
-) -> list[Outcome]:
-    """Options that all act from the same hour."""
-    terrace, catalogue = evening.terrace, evening.catalogue
-    pots = sorted({pot for pot, _ in tried})
-    untouched = untouched_until(evening, hour, np.asarray(pots), columns)
-    changed = [option.situation for _, option in tried]
-    start = state_for(
-        untouched,
-        np.array([pots.index(pot) for pot, _ in tried]),
-        np.arange(columns.size),
-        changed,
-        [option.added_water_fraction for _, option in tried],
-        catalogue,
-    )
-    run = run_pots(
-        terrace,
-        changed,
-        catalogue,
-        start,
-        hour,
-        occasion.last_hour(evening),
-        columns=columns,
-        fine_until=hour + fine_hours,
-    )
-    return [_outcome(evening, occasion, run, position, pot, hour) for position, (pot, _) in enumerate(tried)]
-
-
-def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int, after: int) -> Outcome:
-    """What one situation of a run comes to for the pot: as it is until hour `after`, then by that run."""
-    terrace = evening.terrace
-    stretches: dict[int, tuple[Stretch, ...]] = {}
-    for night in (*occasion.before, *occasion.nights):
-        inside = night_hours(terrace, run, evening.nights[night], after)
-        then = Stretch(run, position, inside, np.arange(run.columns.size))
-        stretches[night] = (*stood_through(evening, pot, night, occasion.bare_until(after), run), then)
-    judged = {
-        night: judge_night(terrace, run, position, evening.limits[pot], last.inside, earlier)
-        for night, (*earlier, last) in stretches.items()
-    }
-
-    def coldest(name: str, nights: Sequence[int]) -> float:
-        curves = [one.part(getattr(one.run, name)[:, one.situation]) for night in nights for one in stretches[night]]
-        return float(np.median(per_member(terrace, run, np.concatenate(curves).min(axis=0))))
-
-    worst, first = worst_of_nights(list(judged.values())), occasion.nights[0]
-    counting = [judgement for judgement in worst if judgement.limit.tissue in occasion.tissues]
-    chance, loss = loss_of(counting, evening.pots[pot].count)
-    return Outcome(
-        chance,
-        loss,
-        _breach_eur(counting),
-        worst,
-        coldest("ring_c", occasion.nights),
-        coldest("leaf_c", occasion.nights),
-        FirstNight(judged[first], coldest("ring_c", (first,)), coldest("leaf_c", (first,))),
-    )
-
-
-def _left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
-    """The pot on that occasion without any job, from the evening's own run."""
-    return _outcome(evening, occasion, evening.run, pot, pot, evening.now)
-
-
-def _breach_eur(judgements: Sequence[Judgement]) -> float:
-    """What chances above the cap count for where a plant cannot be replaced, tissue by tissue [euro]."""
-    return BREACH_EUR * sum(
-        max(float(judgement.chance.mean()) - CHANCE_CAP, 0.0) * judgement.limit.value_share
-        for judgement in judgements
-        if judgement.planting.irreplaceable
-    )
-
-
 def _that_can_help(outcome: Outcome, occasion: Occasion, margin_k: float | None = None) -> frozenset[Protection]:
     """Protections that reach the tissues at risk: fleece does not reach roots, a wrap no leaf.
 
@@ -646,15 +432,3 @@ def _cold_nights(evening: Evening, pot: int) -> int:
             for night in evening.judgements
         ),
     )
-
-
-def _ranking_columns(evening: Evening, occasion: Occasion) -> NDArray[np.intp]:
-    """Weather columns of a cold, the middle and a mild member, with all their bounding cases."""
-    terrace = evening.terrace
-    inside = night_hours(terrace, evening.run, evening.nights[occasion.nights[0]], evening.now)
-    air = terrace.outdoor.air_temperature_c[evening.run.first :][: inside.size][inside]
-    order = np.argsort(terrace.colder(air.min(axis=0)))
-    ranks = [round(quantile * (terrace.n_members - 1)) for quantile in RANKING_QUANTILES]
-    members = {int(terrace.middle_columns[0]) // terrace.n_cases, *order[ranks].tolist()}
-    ordered = np.array(sorted(members))
-    return np.asarray((ordered[:, None] * terrace.n_cases + np.arange(terrace.n_cases)).ravel())

@@ -14,8 +14,9 @@ import pytest
 from frostguard.advice import evening, readings
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
+from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion
 from frostguard.advice.plan import AdvicePlan, Batch
-from frostguard.advice.planner import TONIGHT_TISSUES, Choice, Chosen, Occasion, Round, choose_jobs
+from frostguard.advice.planner import Choice, Chosen, Round, choose_jobs
 from frostguard.advice.protections import Circumstances
 from frostguard.advice.sharing import AtHand
 from frostguard.advice.state import TerraceState

@@ -9,22 +9,16 @@ import numpy as np
 import pytest
 
 from frostguard.advice import evening as evening_module
-from frostguard.advice import planner, readings
+from frostguard.advice import readings, trial
+from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
-from frostguard.advice.planner import (
-    CHANCE_CAP,
-    SPELL_TISSUES,
-    TONIGHT_TISSUES,
-    WORTHWHILE_SHARE,
-    Occasion,
-    simulate_options,
-    worst_of_nights,
-)
+from frostguard.advice.planner import WORTHWHILE_SHARE
 from frostguard.advice.protections import LEAF_PROTECTIONS, Option, options_for
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, supplies_of
+from frostguard.advice.trial import CHANCE_CAP, simulate_options, worst_of_nights
 from frostguard.garden.model import Garden, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
@@ -413,7 +407,7 @@ def test_what_does_not_hold_gives_way_to_the_next_best(monkeypatch: pytest.Monke
     where = garden(pot("peach", peach()), spots=(spot(), UNHEATED), stock=shed(hoods(4)))
     evening = evening_of(where, frosty_night(0.0, **CLEAR))
     (first,) = choices_of(evening)
-    simulated = planner.simulate_options
+    simulated = trial.simulate_options
 
     def disappointing(evening, occasion, tried, columns, **more):
         outcomes = simulated(evening, occasion, tried, columns, **more)
@@ -423,7 +417,7 @@ def test_what_does_not_hold_gives_way_to_the_next_best(monkeypatch: pytest.Monke
             for (_, option), outcome in zip(tried, outcomes, strict=True)
         ]
 
-    monkeypatch.setattr(planner, "simulate_options", disappointing)
+    monkeypatch.setattr(trial, "simulate_options", disappointing)
     (second,) = choices_of(evening)
 
     assert second.option.situation != first.option.situation

@@ -1,0 +1,49 @@
+"""A round of planning: which nights and tissues count, and from which hour its jobs act."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostguard.advice.evening import Evening
+from frostguard.advice.plan import Batch
+from frostguard.advice.unprotected import crossing_hour
+from frostguard.hardiness.model import Tissue
+
+TONIGHT_TISSUES = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL, Tissue.WHOLE_ROOT})
+SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
+ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """A round of planning: which nights and tissues count, and from which hour the jobs act.
+
+    Jobs act from `start_hour`, by which all are done; what passes its limit before is done first, from
+    `earliest_hour` on. Nights `before` are stood through as the pot is, and count for what they do.
+    """
+
+    batch: Batch
+    start_hour: int
+    nights: tuple[int, ...]
+    tissues: frozenset[Tissue]
+    earliest_hour: int | None = None  # as `start_hour` where None
+    done_hour: int | None = None  # the last whole hour before all are done; as `start_hour` where None
+    before: tuple[int, ...] = ()
+
+    def acting_hour(self, evening: Evening, pot: int) -> int:
+        """From which whole hour the jobs of a pot act: the urgent one's is done first."""
+        if self.earliest_hour is None or self.earliest_hour >= self.start_hour:
+            return self.start_hour
+        passed = crossing_hour(evening, pot, self.tissues, self.nights[0], self.earliest_hour)
+        return self.start_hour if passed is None else min(self.start_hour, int(passed))
+
+    def bare_until(self, acting_hour: int) -> int:
+        """The last hour that a pot stands through without jobs that act from that hour."""
+        return acting_hour if self.done_hour is None else min(acting_hour, self.done_hour)
+
+    def last_hour(self, evening: Evening) -> int:
+        """The last hour of its last night."""
+        night = evening.nights[self.nights[-1]]
+        return int(np.flatnonzero(night.hours_in(evening.terrace.times))[-1])
