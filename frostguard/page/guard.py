@@ -7,6 +7,7 @@ our own pages carry. With `--lan` nobody gets in without the link that the termi
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import hmac
 import html
@@ -23,7 +24,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from frostguard.report.words import say
 
-COOKIE = "frostguard"
+COOKIE = "frostguard-{port}"
+"""Browsers keep cookies by host, whatever the port: each page on this machine has one of its own."""
+
+LONGEST_BODY_S = 10.0
+"""Whoever sends slower than this is cut off, so that nobody holds a connection for good."""
+
 LARGEST_BODY_BYTES = 64_000
 """A form of ours takes a few kilobytes."""
 
@@ -124,10 +130,10 @@ class Guard:
             fields, refusal = await self._form(headers, receive, session)
             scope.setdefault("state", {})["fields"] = fields
         if refusal is not None:
-            await refusal(scope, receive, _with_headers(send, None))
+            await refusal(scope, receive, _with_headers(send, headers, None))
             return
         scope.setdefault("state", {}).update(session=session, mark=self._keys.mark(session))
-        await self._app(scope, receive, _with_headers(send, session if fresh else None))
+        await self._app(scope, receive, _with_headers(send, headers, session if fresh else None))
 
     def _let_in(self, scope: Scope, headers: Headers) -> tuple[Response | None, str, bool]:
         """A refusal or None, the session, and whether it is a new one."""
@@ -140,12 +146,12 @@ class Guard:
         if self._keys.token is None:
             return None, session if known else self._keys.new_session(), not known
         if scope["path"].startswith("/enter/") and scope["method"] == "GET":
-            return self._enter(scope), "", False
+            return self._enter(scope, headers), "", False
         if known:
             return None, session, False
         return _told(403, say("Open the link that the terminal shows; it lets this device in.")), "", False
 
-    def _enter(self, scope: Scope) -> Response:
+    def _enter(self, scope: Scope, headers: Headers) -> Response:
         address = str((scope.get("client") or ("",))[0])
         if self._tries.too_many(address):
             return _told(429, say("Too many wrong links. Wait ten minutes, then open the right one."))
@@ -158,7 +164,7 @@ class Guard:
         answer = HTMLResponse(
             f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0;url=/"><a href="/">{word}</a>'
         )
-        _set_cookie(answer.headers, self._keys.new_session())
+        _set_cookie(answer.headers, headers, self._keys.new_session())
         return answer
 
     async def _form(
@@ -172,7 +178,10 @@ class Guard:
             return [], _told(403, say("That did not come from this page."))
         if headers.get("content-type", "").partition(";")[0].strip() != "application/x-www-form-urlencoded":
             return [], _told(415, say("That is no form of this page."))
-        body = await _body(headers, receive)
+        try:
+            body = await asyncio.wait_for(_body(headers, receive), LONGEST_BODY_S)
+        except TimeoutError:
+            return [], _told(408, say("That came too slowly."))
         if body is None:
             return [], _told(413, say("That is more than a form of this page holds."))
         try:
@@ -210,12 +219,19 @@ def _cookie(headers: Headers) -> str:
         cookies.load(headers.get("cookie", ""))
     except Exception:  # whatever it is, it is no cookie of ours
         return ""
-    found = cookies.get(COOKIE)
+    found = cookies.get(cookie_name(headers))
     return "" if found is None else found.value
 
 
-def _set_cookie(headers: MutableHeaders, session: str) -> None:
-    headers.append("Set-Cookie", f"{COOKIE}={session}; Path=/; HttpOnly; SameSite=Strict; Max-Age=15552000")
+def cookie_name(asked: Headers) -> str:
+    """The name of the cookie of this very page, by the port that was asked."""
+    port = asked.get("host", "").rpartition(":")[2]
+    return COOKIE.format(port=port if port.isascii() and port.isdigit() else "80")
+
+
+def _set_cookie(headers: MutableHeaders, asked: Headers, session: str) -> None:
+    name = cookie_name(asked)
+    headers.append("Set-Cookie", f"{name}={session}; Path=/; HttpOnly; SameSite=Strict; Max-Age=15552000")
 
 
 def _told(status: int, sentence: str) -> Response:
@@ -229,7 +245,7 @@ def _told(status: int, sentence: str) -> Response:
     )
 
 
-def _with_headers(send: Send, session: str | None) -> Send:
+def _with_headers(send: Send, asked: Headers, session: str | None) -> Send:
     """Sends with the headers that every answer has, and with the cookie of a new session."""
 
     async def sending(message: Message) -> None:
@@ -238,7 +254,7 @@ def _with_headers(send: Send, session: str | None) -> Send:
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)
             if session is not None:
-                _set_cookie(headers, session)
+                _set_cookie(headers, asked, session)
         await send(message)
 
     return sending

@@ -11,20 +11,22 @@ import subprocess
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Protocol, TypeVar
+from typing import ClassVar, Protocol, TypeVar
 
 from frostguard.errors import FrostguardError
 from frostguard.page.work import Trouble
 from frostguard.report.words import say
 
-LONGEST_S = 300.0
-"""A hundred pots take half a minute; whatever takes longer than this hangs."""
-
 Result_co = TypeVar("Result_co", covariant=True)
 
 
 class Order(Protocol[Result_co]):
-    """Something to work out; it and what comes of it travel between processes."""
+    """Something to work out; it and what comes of it travel between processes.
+
+    What takes longer than `longest_s` hangs, and is given up.
+    """
+
+    longest_s: ClassVar[float]
 
     def __call__(self, now: datetime) -> Result_co:
         """Work it out; FrostguardError where that cannot be."""
@@ -45,7 +47,9 @@ def in_a_process(order: Order[Result_co]) -> Result_co | Trouble:
     """What came of an order, worked out in a process of its own."""
     command = [sys.executable, "-m", __name__]
     try:
-        done = subprocess.run(command, input=pickle.dumps(order), capture_output=True, timeout=LONGEST_S, check=True)
+        done = subprocess.run(
+            command, input=pickle.dumps(order), capture_output=True, timeout=order.longest_s, check=True
+        )
         found: Result_co | Trouble = pickle.loads(done.stdout)  # written by our own process
     except (subprocess.SubprocessError, pickle.UnpicklingError, EOFError) as exc:
         said = getattr(exc, "stderr", None) or b""

@@ -142,7 +142,7 @@ def must_be(before: writing.GardenText, version: str) -> None:
     """Refuse a change that was begun on an older text than the file now holds."""
     if before.version != version:
         raise writing.ChangedMeanwhile(
-            say("The garden file was changed meanwhile; nothing was written."),
+            say("The file was changed meanwhile; nothing was written."),
             next_step=say("Below stands what you wrote. Look whether it still fits, and press again."),
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 from xml.etree.ElementTree import Element
 
 from starlette.requests import Request
@@ -18,7 +18,7 @@ from frostguard.garden.model import Site as Place
 from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
 from frostguard.logbook.book import Logbook, open_logbook
-from frostguard.logbook.measured import TunedValue
+from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.page.frame import Part, answer, button, form, table
 from frostguard.page.site import Site, to, troubled
 from frostguard.page.work import Task, Trouble
@@ -34,6 +34,8 @@ from frostguard.weather.series import WeatherSeries
 
 if TYPE_CHECKING:
     from frostguard.tuning.foretold import Foretold
+    from frostguard.tuning.session import Session
+    from frostguard.tuning.tune import PotFit
 
 LEARNT_FROM = timedelta(days=3650)
 
@@ -52,77 +54,66 @@ class FitTold:
 
 
 @dataclass(frozen=True, slots=True)
+class AirTold:
+    """What the air of so many nights told: by how much they are warmer than foretold [K]."""
+
+    nights: int
+    clear_calm_k: float
+    other_k: float
+
+
+@dataclass(frozen=True, slots=True)
 class Learnt:
     """All that one learning found out, in sentences where no more is needed."""
 
     remarks: tuple[str, ...]
     fits: tuple[FitTold, ...]
     kept: int  # values put into force
+    air: AirTold | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
     """The order to learn from all readings, and to put into force what helps."""
 
+    longest_s: ClassVar[float] = 3600.0  # some minutes a pot on a small machine
+
     task: Task
 
     def __call__(self, now: datetime) -> Learnt:
         """Learn."""
-        try:
-            import scipy.optimize  # noqa: F401  (asked for early, so that the lack is told as such)
-        except ImportError:
-            raise TuningFailed(
-                say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
-            ) from None
-        from frostguard.tuning.session import happened, kept_forecasts, learn
-
         garden, since = load_garden(self.task.garden), now - LEARNT_FROM
+        remarks: list[str] = []
         with open_logbook(self.task.logbook) as book:
             readings = book.readings(since=since)
             if not readings:
                 raise TuningFailed(
                     say("There are no readings to learn from."), next_step=say("Put some down under Readings.")
                 )
-            pots, catalogue, remarks = [pot.id for pot in garden.pots], load_catalogue(), list[str]()
-            if self.task.weather is None:
-                kept = kept_forecasts(book, since)
-                told = self._foretold(garden.site, kept, readings[0].at, now, remarks)
-                session = learn(book, garden, happened(kept), catalogue, readings, pots=pots, foretold=told)
-            else:
-                series = load_weather_of(self.task.weather, garden.site, year=now.year)
-                session = learn(book, garden, series, catalogue, readings, pots=pots, foretold={})
+            session = self._session(book, garden, readings, now, remarks)
             values = session.values()
             if values:
                 book.store_tuned(values, now=now)
-        remarks += [
-            say("{series}: {finding}", series=one.series, finding=finding_sentence(finding))
-            for one in session.heard
-            for finding in one.findings
-        ]
-        remarks += [failure.message for failure in session.failures]
-        if not session.heard:
-            remarks.append(say("No reading lies within the weather that is known, so nothing could be compared."))
-        fits = tuple(
-            FitTold(
-                pot=fit.pot,
-                nights=fit.n_fitted,
-                before_k=fit.rmse_k(after=False),
-                after_k=fit.rmse_k(after=True),
-                helps=fit.helps,
-                kept_back=tuple(
-                    NightRead(one.night, one.read_c, one.before_c, one.after_c, one.low_c, one.high_c)
-                    for one in fit.held_back[-14:]
-                ),
-                likeness=tuple(
-                    say("The readings cannot tell these apart: {one}; {other}.",
-                        one=_name(fit.fitted.parameters[a].subject, fit.fitted.parameters[a].name),
-                        other=_name(fit.fitted.parameters[b].subject, fit.fitted.parameters[b].name))
-                    for a, b in fit.fitted.inseparable()
-                ),
-            )
-            for fit in session.fits
-        )  # fmt: skip
-        return Learnt(tuple(remarks), fits, len(values))
+        return _learnt(session, remarks, len(values))
+
+    def _session(
+        self, book: Logbook, garden: Garden, readings: Sequence[Reading], now: datetime, remarks: list[str]
+    ) -> Session:
+        try:
+            import scipy.optimize  # noqa: F401  (asked for by itself, so that the lack is told as such)
+        except ImportError:
+            raise TuningFailed(
+                say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
+            ) from None
+        from frostguard.tuning.session import happened, kept_forecasts, learn
+
+        pots, catalogue = [pot.id for pot in garden.pots], load_catalogue()
+        if self.task.weather is not None:
+            series = load_weather_of(self.task.weather, garden.site, year=now.year)
+            return learn(book, garden, series, catalogue, readings, pots=pots)
+        kept = kept_forecasts(book, now - LEARNT_FROM)
+        told = self._foretold(garden.site, kept, readings[0].at, now, remarks)
+        return learn(book, garden, happened(kept), catalogue, readings, pots=pots, foretold=told)
 
     def _foretold(
         self, site: Place, kept: Sequence[WeatherSeries], first: datetime, now: datetime, remarks: list[str]
@@ -138,6 +129,43 @@ class Lesson:
         except FrostguardError as exc:
             remarks.append(say("Earlier forecasts are not looked up: {reason}", reason=exc.message))
         return {**recorded, **foretold_by_answers(kept, site.time_zone)}
+
+
+def _learnt(session: Session, remarks: Sequence[str], kept: int) -> Learnt:
+    """What a session found out, as it can be shown and sent to another process."""
+    told = [
+        *remarks,
+        *(
+            say("{series}: {finding}", series=one.series, finding=finding_sentence(finding))
+            for one in session.heard
+            for finding in one.findings
+        ),
+        *(failure.message for failure in session.failures),
+    ]
+    if not session.heard:
+        told.append(say("No reading lies within the weather that is known, so nothing could be compared."))
+    habits = session.habits
+    air = None if habits is None else AirTold(session.air_nights, habits.clear_calm_bias_k, habits.bias_k)
+    return Learnt(tuple(told), tuple(_fit_told(fit) for fit in session.fits), kept, air)
+
+
+def _fit_told(fit: PotFit) -> FitTold:
+    names = [_name(one.subject, one.name) for one in fit.fitted.parameters]
+    return FitTold(
+        pot=fit.pot,
+        nights=fit.n_fitted,
+        before_k=fit.rmse_k(after=False),
+        after_k=fit.rmse_k(after=True),
+        helps=fit.helps,
+        kept_back=tuple(
+            NightRead(one.night, one.read_c, one.before_c, one.after_c, one.low_c, one.high_c)
+            for one in fit.held_back[-14:]
+        ),
+        likeness=tuple(
+            say("The readings cannot tell these apart: {one}; {other}.", one=names[a], other=names[b])
+            for a, b in fit.fitted.inseparable()
+        ),
+    )
 
 
 def taught(site: Site, request: Request) -> Response:
@@ -231,8 +259,18 @@ def learnt_body(learnt: Learnt, garden: Garden, units: Units) -> list[Child]:
     """What came of a learning."""
     kept = say_count("1 value is in force from now on.", "{count} values are in force from now on.", learnt.kept)
     labels = {pot.id: pot.label for pot in garden.pots}
+    air = None
+    if learnt.air is not None:
+        air = say_count(
+            "Air of 1 night: clear calm nights are {calm} against what was foretold, others {other}.",
+            "Air of {count} nights: clear calm nights are {calm} against what was foretold, others {other}.",
+            learnt.air.nights,
+            calm=measures.temperature_change(learnt.air.clear_calm_k, units),
+            other=measures.temperature_change(learnt.air.other_k, units),
+        )
     parts: list[Child] = [
         node("p", kept if learnt.kept else say("Nothing was kept."), class_="headline"),
+        node("p", air) if air else None,
         list_of(learnt.remarks),
     ]
     for fit in learnt.fits:

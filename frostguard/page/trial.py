@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import ClassVar
 from xml.etree.ElementTree import Element
 
 from starlette.requests import Request
@@ -36,6 +37,8 @@ LEAST_LITRES, MOST_LITRES = 0.05, 2000.0
 @dataclass(frozen=True, slots=True)
 class Trial:
     """The order to try a change on a pot."""
+
+    longest_s: ClassVar[float] = 300.0  # as a whole evening
 
     task: Task
     pot: str

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import ClassVar
 from zoneinfo import ZoneInfo
 
 from frostguard.advice.pictures import Pictures, pictures_of, worth_a_picture
@@ -76,6 +77,8 @@ class Shown:
 @dataclass(frozen=True, slots=True)
 class Evening:
     """The order to plan the evening, and to put its jobs down, so that they can be signed off."""
+
+    longest_s: ClassVar[float] = 300.0  # a hundred pots take half a minute
 
     task: Task
 

@@ -6,6 +6,9 @@ import socket
 
 import pytest
 
+from frostguard.page import guard
+from frostguard.page.guard import Keys
+
 
 @pytest.mark.parametrize("host", ["example.org", "example.org:8420", "127.0.0.1:80", "127.0.0.1.example.org"])
 def test_a_foreign_host_is_refused(begun, host):
@@ -87,9 +90,32 @@ def test_the_link_lets_a_device_in(begun):
 
 def test_a_made_up_cookie_is_none(begun):
     """A session is known by its signature only."""
-    visitor = begun(token="right").visitor()
-    for cookie in ("frostguard=x", "frostguard=x.y", 'frostguard="', "frostguard=", "frostguard=é.é", "=;=;"):
+    terrace = begun(token="right")
+    visitor, name = terrace.visitor(), f"frostguard-{terrace.host.rpartition(':')[2]}"
+    other = Keys(frozenset(), "right").new_session()  # of another run of the server
+    for cookie in (f"{name}=x", f"{name}=x.y", f'{name}="', f"{name}=", f"{name}=é.é", "=;=;", f"{name}={other}"):
         assert visitor.get("/settings", headers={"Cookie": cookie.encode()}).status_code == 403
+
+
+def test_a_body_that_never_comes_does_not_hold_the_page(begun, monkeypatch):
+    """Whoever announces a form and sends nothing is cut off; others are served meanwhile."""
+    monkeypatch.setattr(guard, "LONGEST_BODY_S", 0.2)
+    terrace = begun()
+    head = (f"POST /say HTTP/1.1\r\nHost: {terrace.host}\r\nContent-Length: 9\r\n"
+            "Content-Type: application/x-www-form-urlencoded\r\n\r\n")  # fmt: skip
+    with socket.create_connection(terrace.host.split(":")) as line:
+        line.sendall(head.encode())
+        assert terrace.visitor().get("/settings").status_code == 200
+        line.settimeout(10.0)
+        assert line.recv(65536).startswith(b"HTTP/1.1 408 ")
+
+
+def test_two_pages_on_one_machine_keep_apart(begun):
+    """Cookies of one port are not those of another, so neither page throws the other's visitors out."""
+    visitor = begun().visitor()
+    visitor.get("/settings")
+    (cookie,) = visitor.client.cookies.jar
+    assert cookie.name == f"frostguard-{visitor.client.base_url.port}"
 
 
 def test_guessing_links_is_slowed(begun):

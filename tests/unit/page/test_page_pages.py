@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 import time
 from base64 import b64encode
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields as fields_of
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from hashlib import sha256
 from threading import Event
 
@@ -17,13 +18,18 @@ from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
 from frostguard.logbook.book import open_logbook
 from frostguard.logbook.jobs import JobState, in_force, listed
-from frostguard.logbook.measured import TunedValue
+from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.notify.brief import PlanBrief, brief_of, brief_of_job
 from frostguard.page.errands import Busy, Errands
+from frostguard.page.taught import FitTold, Learnt, learnt_body
 from frostguard.report import measures
+from frostguard.report.html.fit import NightRead
+from frostguard.report.html.markup import node
 from frostguard.report.jobs import grouped
 from frostguard.report.measures import Clock
+from frostguard.tuning.export_file import parse_export
 from frostguard.tuning.probe import probe_of
+from tests.e2e.command import DEMO_GARDEN, SAMPLES
 
 PLACE = {"name": "Roof", "latitude": "46,05", "longitude": "14.51", "elevation_m": "298",
          "time_zone": "Europe/Ljubljana", "height_above_ground_m": "14", "surroundings": "city"}  # fmt: skip
@@ -133,6 +139,21 @@ def test_two_people_do_not_overwrite_each_other(terrace):
     again = two.send("/pot/pelargonium-2/change", {**change, "version": two.field("/new-pot", "version")})
     assert again.status_code == 303
     assert [pot.label for pot in load_garden(terrace.garden).pots][1:] == ["Pink one", "Lemon"]
+
+
+def test_many_who_write_at_once_write_one_after_the_other_or_not(terrace):
+    """Of eight who began on the same text exactly one gets through; the file is whole and holds one more pot."""
+    visitors = [terrace.visitor() for _ in range(8)]
+    old = visitors[0].field("/new-pot", "version")
+    marks = [visitor.mark() for visitor in visitors]
+
+    def add(k):
+        return visitors[k].send("/new-pot", {**POT, "label": f"Lemon {k}", "version": old}, mark=marks[k]).status_code
+
+    with ThreadPoolExecutor(8) as crowd:
+        answers = sorted(crowd.map(add, range(8)))
+    assert answers == [303] + [422] * 7
+    assert len(load_garden(terrace.garden).pots) == 3
 
 
 def test_only_what_was_changed_in_the_form_is_changed_in_the_file(terrace):
@@ -309,6 +330,33 @@ def test_learning_without_readings_is_told(terrace):
     visitor = terrace.visitor()
     answer = visitor.awaited(visitor.send("/taught/learn", {}))
     assert "no readings to learn from" in answer.text
+
+
+def test_what_the_air_teaches_is_in_force_at_once(terrace):
+    """The sample's thermometer was made 1.6 K colder on clear calm nights; that is learnt and in force."""
+    found = parse_export((SAMPLES / "thermometer.csv").read_bytes(), "Europe/Ljubljana").columns[0]
+    with open_logbook(terrace.task.logbook) as book:
+        book.add_readings(
+            Reading("deck air", at, value, "air", spot="deck")
+            for at, value in zip(found.times, found.temperature_c, strict=True)
+        )
+    visitor = terrace.visitor()
+    answer = visitor.awaited(visitor.send("/taught/learn", {}))
+    assert re.search(r"Air of \d+ nights: clear calm nights are -[12]\.\d", answer.text)
+    assert "in force from now on" in answer.text
+    assert "air of clear calm nights" in visitor.get("/taught").text
+    assert visitor.get("/readings").text.count("<svg") == 1
+
+
+def test_a_fit_is_told_with_its_nights_kept_back():
+    """Errors before and after, the verdict, each night kept back in figures and as a picture."""
+    night = NightRead(date(2026, 1, 10), -3.0, -4.5, -3.2, -4.0, -2.4)
+    learnt = Learnt((), (FitTold("lemon", 8, 1.5, 0.2, True, (night,), ("alike",)),), 4)
+    told = node("main", *learnt_body(learnt, load_garden(DEMO_GARDEN), Units.METRIC))
+    text = " ".join(told.itertext())
+    assert "from 1.5\xa0°C to 0.2\xa0°C" in text
+    assert all(part in text for part in ("4 values", "So it is used", "Lemon by the door", "-4.5", "-3.2", "alike"))
+    assert len(list(told.iter("svg"))) == 1
 
 
 def test_channels_are_tried(terrace):
