@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,6 +80,14 @@ class Fate:
     curve_c: tuple[float, ...]
 
 
+class Gain(NamedTuple):
+    """How much warmer something changed is at its coldest [K]: over members the lowest tenth, median, highest."""
+
+    low_k: float
+    middle_k: float
+    high_k: float
+
+
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """A pot as it stands and changed, side by side."""
@@ -94,6 +103,8 @@ class Comparison:
     minutes: float  # of work for protections and carrying
     effort_eur: float
     weight_kg: float  # of the changed pot
+    leaf_gain: Gain
+    ring_gain: Gain
 
 
 def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Comparison:
@@ -154,7 +165,17 @@ def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Compar
         minutes=option.minutes,
         effort_eur=option.effort_eur(turn.about.settings),
         weight_kg=pot_weight_kg(grown, evening.catalogue),
+        leaf_gain=_gain(evening, run.leaf_c[inside]),
+        ring_gain=_gain(evening, run.ring_c[inside]),
     )
+
+
+def _gain(evening: Evening, curves_c: Array) -> Gain:
+    """Of curves (n_hours, 2, columns) the changed side's coldest less that of the pot as it stands, by member."""
+    coldest = evening.terrace.colder(curves_c.min(axis=0))
+    gains = coldest[1] - coldest[0]
+    low, middle, high = np.quantile(gains, [0.1, 0.5, 0.9], method="hazen").tolist()
+    return Gain(low, middle, high)
 
 
 def _other_pot(pot: Pot, changes: Changes, catalogue: Catalogue) -> Pot:

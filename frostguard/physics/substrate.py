@@ -75,10 +75,6 @@ GRAVEL = CoteKonradSoil(1.70, 1.80, 4.60, 1.70)
 
 ORGANIC_SOLIDS_CONDUCTIVITY_W_M_K = 0.25
 """De Vries 1963, as in Moene and van Dam 2014, table 2.2; also Farouki 1986."""
-MINERAL_SOLIDS_CONDUCTIVITY_W_M_K = 2.9
-"""Clay minerals, as above."""
-QUARTZ_CONDUCTIVITY_W_M_K = 8.8
-"""As above."""
 
 ORGANIC_SOLIDS_HEAT_CAPACITY_J_M3_K = 2.5e6
 """1300 kg/m3 times 1900 J/(kg K), as above; also Farouki 1986.
@@ -86,8 +82,6 @@ ORGANIC_SOLIDS_HEAT_CAPACITY_J_M3_K = 2.5e6
 Gnatowski et al. (Applied Sciences 12, 2022, 1579) measured 1202 J/(kg K) at 0 degC, a third less; solids are
 a tenth of a mix, so this moves a moist one by 4 %.
 """
-MINERAL_SOLIDS_HEAT_CAPACITY_J_M3_K = 2.13e6
-"""Quartz, 2660 kg/m3 times 800 J/(kg K), as above."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,9 @@ CHART_EVERY_H = 2
 TIMES_WIDTH = 12
 LEAST_CHART = 12
 
+TELLING_K = 0.05
+"""A gain that is smaller either way is not told: a tenth is the last digit shown."""
+
 
 def render_comparison(comparison: Comparison, clock: Clock, units: Units) -> str:
     """The comparison as lines that fit the terminal.
@@ -71,6 +74,8 @@ def comparison_dict(comparison: Comparison) -> dict[str, Any]:
         "minutes": round(comparison.minutes, 1),
         "effort": round(comparison.effort_eur, 2),
         "weight_kg": round(comparison.weight_kg, 1),
+        "leaf_gain_k": [round(gain, 2) for gain in comparison.leaf_gain],
+        "ring_gain_k": [round(gain, 2) for gain in comparison.ring_gain],
         "times": [time.isoformat() for time in comparison.times],
     }
 
@@ -217,5 +222,17 @@ def verdict_sentences(comparison: Comparison, units: Units) -> list[str]:
                 weight=measures.weight(comparison.weight_kg, units),
             )
         )
+    lines += [
+        say(
+            "{what} at their coldest: {middle} by it, from {low} to {high} in eight of ten likely courses of the "
+            "weather.",
+            what=what,
+            middle=measures.temperature_change(gain.middle_k, units),
+            low=measures.temperature_change(gain.low_k, units),
+            high=measures.temperature_change(gain.high_k, units),
+        )
+        for what, gain in ((say("Leaves"), comparison.leaf_gain), (say("Outer roots"), comparison.ring_gain))
+        if max(abs(gain.low_k), abs(gain.high_k)) >= TELLING_K
+    ]
     lines.append(say("Nothing of this is in your garden file: it was only tried."))
     return lines

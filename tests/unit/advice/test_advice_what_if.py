@@ -159,3 +159,12 @@ def test_tried_late_a_room_does_not_undo_what_the_night_has_done():
 
     assert comparison.as_it_stands.chance_of_damage > 0.9
     assert comparison.changed.chance_of_damage > 0.9
+
+
+def test_a_gain_is_told_with_its_spread_and_may_be_a_loss():
+    """Fleece warms leaves by some kelvin on a clear calm night, in each course of the weather by another amount."""
+    gain = tried(protections=(Protection.FLEECE,)).leaf_gain
+    assert gain.low_k <= gain.middle_k <= gain.high_k
+    assert gain.low_k < gain.high_k
+    nothing = tried()
+    assert nothing.leaf_gain == nothing.ring_gain == (0.0, 0.0, 0.0)

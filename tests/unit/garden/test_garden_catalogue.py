@@ -21,7 +21,13 @@ from frostguard.garden.catalogue import (
 from frostguard.garden.model import CoverPlace, Wetness
 from frostguard.garden.names import by_name, folded
 from frostguard.hardiness.model import Mark
-from frostguard.physics.substrate import PEAT, SAND, cote_konrad_dry_conductivity_w_m_k
+from frostguard.physics.substrate import (
+    GRAVEL,
+    PEAT,
+    SAND,
+    SILT_AND_CLAY,
+    cote_konrad_dry_conductivity_w_m_k,
+)
 
 WORDS = {"key", "label", "label_fr", "aliases", "place", "sources", "water_fraction"}
 
@@ -240,10 +246,13 @@ def test_records_cannot_be_changed() -> None:
         load_mixes()["gritty"].water_fraction["wet"] = 0.9  # type: ignore[index]  # that is the point
 
 
-def test_dry_mixes_conduct_as_the_formula_that_they_are_marked_with():
-    """The catalogue's dry conductivities are those of Cote and Konrad 2005 for the porosity beside them."""
-    for mix in load_mixes().values():
-        soil = PEAT if mix.dry_bulk_density_kg_m3 < 500.0 else SAND
+def test_mixes_conduct_by_the_texture_that_they_are_marked_with():
+    """The catalogue's dry conductivities and Kersten constants are those of Cote and Konrad 2005 for their textures."""
+    textures = {"soil-based": SILT_AND_CLAY, "gritty": GRAVEL}
+    for name, mix in load_mixes().items():
+        texture = textures.get(name, PEAT)
+        assert (mix.kersten_unfrozen, mix.kersten_frozen) == (texture.kersten_unfrozen, texture.kersten_frozen)
+        dry = PEAT if texture is PEAT else SAND  # gravel's dry set is for crushed rock
         assert mix.dry_conductivity_w_m_k == pytest.approx(
-            float(cote_konrad_dry_conductivity_w_m_k(mix.porosity, soil)), abs=1e-4
+            float(cote_konrad_dry_conductivity_w_m_k(mix.porosity, dry)), abs=1e-4
         )
