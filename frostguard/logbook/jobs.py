@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import date, datetime, timedelta
 from enum import Enum
 
@@ -123,7 +123,7 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
                 job.to_spot or "",
                 stamp(job.start_by),
                 job.minutes,
-                json.dumps([[use.material, use.piece, use.count] for use in job.covers]),
+                json.dumps([[*astuple(use)] for use in job.covers]),
                 job.litres,
                 None if job.undo_after is None else stamp(job.undo_after),
                 plan.pace_of_work,

@@ -9,10 +9,10 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from frostguard import places
-from frostguard.advice.plan import SPREAD, Protection
+from frostguard.advice.plan import SPREAD, PieceKind, Protection
 from frostguard.advice.protections import CRATE_OF_BARK, MULCH_M, TIED_CROWN
 from frostguard.advice.state import TerraceState, Told
-from frostguard.advice.supplies import WRAP_LAYERS
+from frostguard.advice.supplies import WRAP_LAYERS, piece_size_m
 from frostguard.advice.tuned import tuned_from
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import Catalogue
@@ -202,30 +202,40 @@ def _left_in_the_shed(stock: Stock, placed: Iterable[Placed]) -> Stock:
     """The stock without what is in use: hoods and sheets whole, rolls by what was cut off, mulch by the litre."""
     if not stock.stated:
         return stock
-    taken: dict[tuple[str, str], float] = {}
+    listed = {(piece.material, piece.piece, *piece_size_m(piece)) for piece in stock.covers}
+    taken: dict[PieceKind, float] = {}
     for one in placed:
         for use in one.job.covers:
-            taken[use.material, use.piece] = taken.get((use.material, use.piece), 0.0) + use.count
+            kind = use.kind if use.kind in listed else _of_any_size(use.material, use.piece)
+            taken[kind] = taken.get(kind, 0.0) + use.count
     return replace(
         stock,
         covers=tuple(rest for piece in stock.covers for rest in _rest_of(piece, taken)),
-        pot_feet=max(stock.pot_feet - 3 * math.ceil(taken.get(("pot feet", "set"), 0.0)), 0),
+        pot_feet=max(stock.pot_feet - 3 * math.ceil(taken.get(_of_any_size("pot feet", "set"), 0.0)), 0),
     )
 
 
-def _rest_of(piece: CoverPiece, taken: dict[tuple[str, str], float]) -> Iterable[CoverPiece]:
+def _of_any_size(material: str, piece: str) -> PieceKind:
+    """For a piece whose size is not noted or no longer in the file: a roll that is cut, say."""
+    return material, piece, None, None
+
+
+def _rest_of(piece: CoverPiece, taken: dict[PieceKind, float]) -> Iterable[CoverPiece]:
     """What is left of some pieces; `taken` is lessened by what they gave."""
     if piece.litres is not None:
-        key = (piece.material, "litres")
+        key = _of_any_size(piece.material, "litres")
         there = piece.litres * piece.count
         used = min(taken.get(key, 0.0), there)
         taken[key] = taken.get(key, 0.0) - used
         if used:
             return (replace(piece, litres=there - used, count=1),) if used < there else ()
         return (piece,)
-    key = (piece.material, piece.piece)
-    used = min(taken.get(key, 0.0), piece.count)
-    taken[key] = taken.get(key, 0.0) - used
+    used = 0.0
+    own = (piece.material, piece.piece, *piece_size_m(piece))
+    for kind in dict.fromkeys((own, _of_any_size(piece.material, piece.piece))):
+        gave = min(taken.get(kind, 0.0), piece.count - used)
+        taken[kind] = taken.get(kind, 0.0) - gave
+        used += gave
     cut = piece.length_m is not None and piece.piece != "hood" and piece.piece not in SPREAD
     begun = used % 1.0 if cut else 0.0
     whole = piece.count - math.ceil(used - 1e-9)

@@ -13,7 +13,7 @@ from frostguard.advice.plan import AdvicePlan, CoverUse, Protection
 from frostguard.advice.state import TerraceState, Told
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import load_catalogue
-from frostguard.garden.model import Garden, Neighbours
+from frostguard.garden.model import CoverPiece, Garden, Neighbours
 from frostguard.logbook import jobs, nights
 from frostguard.logbook.book import Logbook, in_memory
 from frostguard.logbook.jobs import JobState, Word
@@ -123,6 +123,20 @@ def test_the_shed_holds_what_is_left(book: Logbook) -> None:
         ("bark mulch", 1, None, 25.0),
     }
     assert left.pot_feet == garden().stock.pot_feet - 6
+
+
+def test_the_sheet_that_is_out_is_gone_and_not_another_one(book: Logbook) -> None:
+    """Of two sheets of one fleece the small one is spread: the large one is still in the shed."""
+    small = CoverUse("fleece 17", "sheet", 1.0, 2.0, 1.5)
+    told = replace(evening().jobs[0], protection=Protection.FLEECE, covers=(small,))
+    keep(book, evening(jobs=(told,)))
+    signed(book, Word.FINISHED, "fleece")
+    sheets = tuple(CoverPiece("fleece 17", "sheet", 2.0, length, None, 1) for length in (5.0, 1.5))
+    shed = replace(garden().stock, covers=sheets)
+
+    left = standing(book, replace(garden(), stock=shed), load_catalogue(), NOW).garden.stock
+
+    assert [piece.length_m for piece in left.covers] == [5.0]
 
 
 def test_what_is_taken_back_is_as_the_file_says_again(book: Logbook) -> None:
