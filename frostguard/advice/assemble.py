@@ -9,6 +9,7 @@ import numpy as np
 
 from frostguard.advice.deadlines import WorkTime
 from frostguard.advice.evening import Evening, so_far
+from frostguard.advice.moving import no_move_because
 from frostguard.advice.occasion import TONIGHT_TISSUES
 from frostguard.advice.order import work_before
 from frostguard.advice.outlook import loss_of, night_hours, tissue_outlook
@@ -30,7 +31,6 @@ from frostguard.advice.plan import (
     WeatherCredit,
 )
 from frostguard.advice.planner import CHEAPEST_JOB_EUR, Choice, Missed
-from frostguard.advice.protections import no_move_because
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.strains import strain_notes

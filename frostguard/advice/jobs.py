@@ -9,10 +9,10 @@ import numpy as np
 
 from frostguard.advice.evening import Evening
 from frostguard.advice.nights import from_utc64
+from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
-from frostguard.advice.protections import pot_weight_kg
 from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.taxon import Taxon

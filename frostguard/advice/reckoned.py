@@ -8,9 +8,9 @@ from frostguard.advice.evening import Evening
 from frostguard.advice.explanation import Reckoned, SkyReckoned, WaterReckoned, WindReckoned
 from frostguard.advice.gale import gusts_by_spot, is_conifer, topple_gust
 from frostguard.advice.layout import Side
+from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.pot_run import bulb_depth_m, leaf_curve_c
-from frostguard.advice.protections import pot_weight_kg
 from frostguard.advice.situation import root_balls_of, surfaces_of
 from frostguard.physics.radiation import sky_longwave_by_every_formula_w_m2
 from frostguard.physics.wall import freeze_thaw_cycles

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
 from frostguard.advice.occasion import Occasion
+from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, Stretch, judge_night, loss_of, night_hours, per_member
 from frostguard.advice.pot_run import PotRun, run_pots
-from frostguard.advice.protections import Option
 from frostguard.advice.situation import Situation
 from frostguard.advice.unprotected import stood_through
 

@@ -10,12 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import Evening, branch_now, past_of, so_far, state_for
+from frostguard.advice.moving import carried_to
 from frostguard.advice.nights import from_utc64
+from frostguard.advice.option import Option, pot_weight_kg
 from frostguard.advice.outlook import Judgement, Stretch, judge_night, loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import Protection, TissueOutlook
 from frostguard.advice.planner import Round
 from frostguard.advice.pot_run import PotRun, run_pots
-from frostguard.advice.protections import Option, carried_to, option_of, pot_weight_kg
+from frostguard.advice.protections import option_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import USUAL, supplies_of
 from frostguard.errors import FrostguardError

@@ -15,9 +15,9 @@ from frostguard.advice import evening, readings
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
 from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion
+from frostguard.advice.option import Circumstances
 from frostguard.advice.plan import AdvicePlan, Batch
 from frostguard.advice.planner import Choice, Chosen, Round, choose_jobs
-from frostguard.advice.protections import Circumstances
 from frostguard.advice.sharing import AtHand
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of

@@ -11,10 +11,11 @@ import pytest
 from frostguard.advice import evening as evening_module
 from frostguard.advice import readings, trial
 from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
+from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.planner import WORTHWHILE_SHARE
-from frostguard.advice.protections import LEAF_PROTECTIONS, Option, options_for
+from frostguard.advice.protections import LEAF_PROTECTIONS, options_for
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, supplies_of

@@ -7,14 +7,10 @@ from typing import Any
 
 import pytest
 
+from frostguard.advice.moving import HEAVIEST_KG
+from frostguard.advice.option import Circumstances, Option, pot_weight_kg
 from frostguard.advice.plan import Caution, Protection
-from frostguard.advice.protections import (
-    HEAVIEST_KG,
-    Circumstances,
-    Option,
-    options_for,
-    pot_weight_kg,
-)
+from frostguard.advice.protections import options_for
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of

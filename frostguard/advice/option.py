@@ -1,0 +1,167 @@
+"""One thing that could be done for a pot: its steps with what they take, and what decides what is open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from frostguard.advice.plan import MEASURED_OUT, Caution, CoverUse, Protection
+from frostguard.advice.situation import Situation
+from frostguard.advice.state import Told
+from frostguard.advice.supplies import Needs, Supplies
+from frostguard.garden.catalogue import Catalogue
+from frostguard.garden.model import Garden
+from frostguard.garden.settings import Settings
+from frostguard.hardiness.taxon import Taxon
+from frostguard.physics.stability import mix_density_kg_m3, pot_mass_kg
+
+INDOORS_EUR = 1.0
+"""What room indoors is worth for each pot: it is scarce, and plants soften there; estimate."""
+
+UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection.MOVE: 2.0}
+"""Work of putting on and taking off again over the work of putting on; estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One protection of an option: what it takes."""
+
+    protection: Protection
+    minutes: float
+    people: int
+    covers: tuple[CoverUse, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    litres: float | None = None
+
+    def at(self, pace: float) -> Step:
+        """The same step by somebody who takes so many times the minutes."""
+        return replace(self, minutes=self.minutes * pace)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A set of protections for one pot, as a situation to simulate."""
+
+    situation: Situation
+    steps: tuple[Step, ...]
+    needs: Needs
+    to_spot: str | None = None
+    indoors: bool = False
+    added_water_fraction: float = 0.0
+
+    @property
+    def protections(self) -> frozenset[Protection]:
+        """What is done."""
+        return frozenset(step.protection for step in self.steps)
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of work now, of all hands."""
+        return sum(step.minutes * step.people for step in self.steps)
+
+    def cut_from(self, pieces: Mapping[str, CoverUse]) -> Option:
+        """The same done with these pieces, by material, since others may have begun those it was reckoned with."""
+        steps = (
+            replace(
+                step,
+                covers=tuple(use if use.piece == "hood" else pieces.get(use.material, use) for use in step.covers),
+            )
+            for step in self.steps
+        )
+        return replace(self, steps=tuple(steps))
+
+    def effort_eur(self, settings: Settings, cold_nights: int = 1) -> float:
+        """Work now and for undoing it, and the worth of room indoors, as money [euro].
+
+        A pot that is carried away once is safe for all `cold_nights` that follow one another.
+        """
+        minutes = sum(step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps)
+        room = INDOORS_EUR * self.situation.pot.count if self.indoors else 0.0
+        whole = minutes / 60.0 * settings.effort_eur_h + room
+        return whole / cold_nights if self.to_spot is not None else whole
+
+
+    def for_pots(self, count: int) -> Option:
+        """What is an option for one pot, done for so many alike."""
+        if count == 1:
+            return self
+        steps = (
+            replace(
+                step,
+                minutes=step.minutes * count,
+                covers=tuple(self._for_pots(use, count) for use in step.covers),
+                litres=None if step.litres is None else step.litres * count,
+            )
+            for step in self.steps
+        )
+        pot = replace(self.situation.pot, count=count)
+        return replace(
+            self, situation=replace(self.situation, pot=pot), steps=tuple(steps), needs=self.needs.times(count)
+        )
+
+    def _for_pots(self, use: CoverUse, count: int) -> CoverUse:
+        """Pieces of so many pots; loose stuff by the whole litre of all of them."""
+        loose = use.piece in MEASURED_OUT
+        return replace(use, count=round(self.needs.mulch_litres * count) if loose else use.count * count)
+
+    @staticmethod
+    def together(parts: Sequence[Option], situation: Situation) -> Option:
+        """Several things done to one pot at once; nothing at all where there are none."""
+        changed = situation
+        for part in parts:
+            differences = {
+                name: getattr(part.situation, name)
+                for name in Situation.__dataclass_fields__
+                if getattr(part.situation, name) != getattr(situation, name)
+            }
+            changed = replace(changed, **differences)
+        return Option(
+            situation=changed,
+            steps=tuple(step for part in parts for step in part.steps),
+            needs=Needs.total(part.needs for part in parts),
+            to_spot=next((part.to_spot for part in parts if part.to_spot is not None), None),
+            indoors=any(part.indoors for part in parts),
+            added_water_fraction=sum(part.added_water_fraction for part in parts),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What decides which protections are open to a pot tonight.
+
+    `frozen` names the pots whose ball is largely frozen by the time of the job: a wrap would keep the
+    cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the
+    strongest gust at each spot. `told` are the jobs that the person knows of already.
+    """
+
+    garden: Garden
+    catalogue: Catalogue
+    settings: Settings
+    supplies: Supplies
+    taxa: Mapping[str, tuple[Taxon, ...]]  # by pot id
+    frozen: frozenset[str]
+    icy: frozenset[str]
+    mild_enough_to_water: bool
+    dark: bool
+    topple_with_hood_m_s: Mapping[str, float] = field(default_factory=dict)
+    gust_m_s: Mapping[str, float] = field(default_factory=dict)
+    told: frozenset[Told] = frozenset()
+
+
+def pot_weight_kg(situation: Situation, catalogue: Catalogue, water_fraction: float | None = None) -> float:
+    """What a pot weighs for lifting, plant included [kg]: soaked, unless its water is given [m3/m3]."""
+    pot = situation.pot
+    wall = catalogue.walls[pot.wall]
+    mix = catalogue.mixes[pot.mix]
+    return float(
+        pot_mass_kg(
+            radius_m=pot.radius_m,
+            height_m=pot.height_m,
+            wall_thickness_m=pot.wall_thickness_m,
+            wall_density_kg_m3=wall.density_kg_m3,
+            mix_density_kg_m3=mix_density_kg_m3(
+                mix.dry_bulk_density_kg_m3, mix.water_fraction["wet"] if water_fraction is None else water_fraction
+            ),
+            volume_m3=pot.volume_l / 1000.0,
+        )
+    )
