@@ -138,6 +138,7 @@ def test_recorded_grid(feeds: Path) -> None:
     air, dew = series.values["air_temperature_c"][0], series.values["dew_point_c"][0]
     assert air[0] == pytest.approx(22.7778, abs=1e-4) and air[3] == 20.0
     assert dew[0] == dew[4] == pytest.approx(17.7778, abs=1e-4) and dew[5] == pytest.approx(18.3333, abs=1e-4)
+    assert air[-1] == pytest.approx(4.4444, abs=1e-4) and np.isnan(dew[-1])  # the dew points end an hour earlier
     assert air.min() == pytest.approx(3.3333, abs=1e-4)  # also the stated minimum of 6 February
     assert series.times[air.argmin()] == np.datetime64("2022-02-06T10:00:00")
     assert series.values["wind_speed_10m_m_s"][0, :2] == pytest.approx(20.372 / 3.6)
