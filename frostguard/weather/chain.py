@@ -74,12 +74,16 @@ class Round:
         if code not in self.kept:
             found = None
             if self.store is not None:
+                damaged = False
                 try:
                     found = self.store.read(code, *self._place)
                 except UnreadableStoreError:
+                    damaged = True
                     self.note(Note.STORE_UNREADABLE.of())
                 if found is None and code in SERVICES:  # a cell that was forgotten stays so
                     found = self.store.archived(code, *self._place)
+                if damaged and found is not None:  # or it would be noted again until the next fetch
+                    self.keep(code, found.answer, found.same_since)
             self.kept[code] = found
         return self.kept[code]
 

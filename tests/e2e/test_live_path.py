@@ -94,6 +94,7 @@ def world(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, forecast: bytes) -> I
     garden.write_text(GARDEN, encoding="utf-8")
     world = World(garden, tmp_path / "cache", answer=lambda request: httpx.Response(200, content=forecast))
     monkeypatch.setenv(places.CACHE_VARIABLE, str(world.cache))
+    monkeypatch.setenv(places.DATA_VARIABLE, str(tmp_path / "data"))  # the logbook keeps answers, too
     settings = tmp_path / "settings.yaml"
     settings.write_text("weather_services: [open-meteo]\n", encoding="utf-8")  # one service, one request
     monkeypatch.setenv(places.SETTINGS_VARIABLE, str(settings))
