@@ -168,7 +168,7 @@ def joined(first: Notice, second: Notice) -> Notice:
         first,
         night=max(first.night, second.night),
         text=f"{first.text}\n\n{second.text}",
-        short=shortened(f"{first.short} {second.short}"),
+        short=shortened(f"{first.subject} {second.subject}".replace("°", "")),  # both must fit, so no jobs
         html=first.html.replace("</body>", f"<hr/>{body}</body>", 1),
         interrupts=first.interrupts or second.interrupts,
         tells=tuple(dict.fromkeys((*first.tells, *second.tells))),

@@ -38,6 +38,7 @@ def test_the_evening_tells_the_next_day_and_night(station: Station) -> None:
     (heard,) = station.ears[0].heard  # tonight's jobs and tomorrow's ring once
     assert heard.key == "jobs/2026-12-01" and {"jobs/2026-12-01", "jobs/2026-12-02"} <= set(heard.tells)
     assert "night of Tue 1 Dec" in heard.text and "night of Wed 2 Dec" in heard.text
+    assert "night of Tue 1 Dec" in heard.short and "night of Wed 2 Dec" in heard.short and len(heard.short) <= 160
     assert heard.html.count("</body>") == 1 and heard.html.count("<h1>") == 2
     assert [one.name for one in heard.attachments] == ["jobs-2026-12-01.ics", "jobs-2026-12-02.ics"]
     assert station.planned[1].date() == date(2026, 12, 2)
