@@ -206,8 +206,8 @@ def _put_in_force(
         case Word.FINISHED:
             # the same thing done anew, as for another night, begins anew
             connection.execute(
-                "UPDATE in_force SET ended = ?1 WHERE ended IS NULL AND job IN "
-                "(SELECT number FROM jobs WHERE pot = ?2 AND protection = ?3)",
+                "UPDATE in_force SET ended = ? WHERE ended IS NULL AND job IN "
+                "(SELECT number FROM jobs WHERE pot = ? AND protection = ?)",
                 (at, job.pot, job.protection.value),
             )
             connection.execute("INSERT INTO in_force (job, since) VALUES (?, ?)", (job.number, at))

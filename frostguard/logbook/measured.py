@@ -93,9 +93,9 @@ def readings(
     rows: Rows, *, pot: str | None, since: datetime | None, until: datetime | None
 ) -> tuple[Reading, ...]:
     """Readings in the order of their times."""
-    found = rows(
+    found = rows(  # what is not asked for is held against itself
         "SELECT name, at, temperature_c, place, pot, spot, source FROM readings JOIN reading_series ON name = series "
-        "WHERE (?1 IS NULL OR pot = ?1) AND (?2 IS NULL OR at >= ?2) AND (?3 IS NULL OR at < ?3) ORDER BY at, name",
+        "WHERE pot IS coalesce(?, pot) AND at >= coalesce(?, at) AND at < coalesce(?, at || ' ') ORDER BY at, name",
         (pot, None if since is None else stamp(since), None if until is None else stamp(until)),
     )
     return tuple(

@@ -116,10 +116,11 @@ def keep_night(
     was told before, changes nothing.
     """
     connection.execute(
-        "INSERT INTO nights (night, found, notice, at) VALUES (?1, ?2, ?3, ?4) ON CONFLICT (night) DO UPDATE SET "
-        "found = ?2, notice = coalesce(?3, CASE WHEN found = ?2 THEN notice END), at = ?4 "
-        "WHERE NOT (found = 'plan' AND ?2 <> 'plan') AND NOT (?2 = 'cannot see' AND ?3 IS NULL)",
-        (night.isoformat(), found.value, notice, stamp(now)),
+        "INSERT INTO nights (night, found, notice, at) VALUES (:night, :found, :notice, :at) "
+        "ON CONFLICT (night) DO UPDATE SET found = :found, at = :at, "
+        "notice = coalesce(:notice, CASE WHEN found = :found THEN notice END) "
+        "WHERE NOT (found = 'plan' AND :found <> 'plan') AND NOT (:found = 'cannot see' AND :notice IS NULL)",
+        {"night": night.isoformat(), "found": found.value, "notice": notice, "at": stamp(now)},
     )
 
 

@@ -17,10 +17,14 @@ UNCHANGED = 0.001
 def keep_wetness(connection: sqlite3.Connection, water_fraction: Mapping[str, float], at: datetime) -> None:
     """Put down the water content of pots [m3/m3] by their ids, where it has changed; within a transaction."""
     connection.executemany(
-        "INSERT OR REPLACE INTO wetness (pot, at, water_fraction) SELECT ?1, ?2, ?3 WHERE NOT EXISTS (SELECT 1 FROM "
-        "(SELECT water_fraction AS kept FROM wetness WHERE pot = ?1 AND at <= ?2 ORDER BY at DESC LIMIT 1) "
-        "WHERE abs(kept - ?3) < ?4)",
-        [(pot, stamp(at), min(max(water, 0.0), 1.0), UNCHANGED) for pot, water in water_fraction.items()],
+        "INSERT OR REPLACE INTO wetness (pot, at, water_fraction) SELECT :pot, :at, :water WHERE NOT EXISTS "
+        "(SELECT 1 FROM (SELECT water_fraction AS kept FROM wetness WHERE pot = :pot AND at <= :at "
+        "ORDER BY at DESC LIMIT 1) "
+        "WHERE abs(kept - :water) < :unchanged)",
+        [
+            {"pot": pot, "at": stamp(at), "water": min(max(water, 0.0), 1.0), "unchanged": UNCHANGED}
+            for pot, water in water_fraction.items()
+        ],
     )
 
 
