@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from os.path import commonpath
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,9 @@ from hypothesis import strategies as st
 
 from frostguard.errors import GardenFileError
 from frostguard.garden import writing
-from frostguard.garden.reader import garden_in
-from frostguard.garden.yaml_edit import added, changed, written
+from frostguard.garden.reader import garden_in, settings_in
+from frostguard.garden.settings import Units
+from frostguard.garden.yaml_edit import added, changed, changed_above, removed, written, written_above
 from tests.e2e.command import DEMO_GARDEN
 
 DEMO = DEMO_GARDEN.read_text(encoding="utf-8")
@@ -135,3 +137,80 @@ def test_the_folder_holds_nothing_else_afterwards(garden):
     before = writing.read(garden)
     writing.write(garden, writing.with_pots(before, [POT])[0], version=before.version)
     assert {file.name for file in garden.parent.iterdir()} <= {"garden.yaml", ".garden.yaml.lock"}
+
+
+@pytest.mark.parametrize("row", [0, 9, 17])
+def test_a_pot_taken_out_takes_its_lines_alone(row):
+    """All lines that go are the pot's own; what stands before and behind stays as it was, comments too."""
+    garden = garden_in(DEMO, "garden")
+    text = removed(DEMO, "pots", row)
+
+    before, length = len(commonpath([DEMO, text])), len(DEMO) - len(text)
+    assert text == DEMO[:before] + DEMO[before + length :]  # one piece went, nothing else moved
+    left = garden_in(text, "garden")
+    assert [pot.id for pot in left.pots] == [pot.id for k, pot in enumerate(garden.pots) if k != row]
+    assert not any(line.lstrip().startswith("#") for line in lines_gone(DEMO, text))
+
+
+@pytest.mark.parametrize(
+    ("text", "row", "expected"),
+    [
+        ("pots: [{plant: lemon}, {plant: olive}]\n", 0, "pots: [{plant: olive}]\n"),
+        ("pots: [{plant: lemon}, {plant: olive}]\n", 1, "pots: [{plant: lemon}]\n"),
+        ("pots: [{plant: lemon}]\n", 0, "pots: []\n"),
+        ("pots:\n- plant: lemon  # mine\n  spot: deck\n# behind\nstock: {}\n", 0, "pots: []\n# behind\nstock: {}\n"),
+        ("pots:\n  - plant: lemon\n\n  # second\n  - plant: olive", 1, "pots:\n  - plant: lemon\n\n  # second\n"),
+        ("pots:\n  - plant: lemon\n\n  # second\n  - plant: olive", 0, "pots:\n  # second\n  - plant: olive"),
+    ],
+)
+def test_every_way_to_lay_out_a_list_can_be_taken_from(text, row, expected):
+    """Lists in one line or in many, the first, the last, and the only entry."""
+    assert removed(text, "pots", row) == expected
+
+
+def test_pots_keep_their_ids_when_another_goes_or_gets_other_plants(garden):
+    """What the logbook knows goes by the id: a pot must not get that of another one, nor lose its own."""
+    two = writing.new_garden(
+        {"latitude": "46.05", "longitude": "14.51", "elevation_m": "298", "time_zone": "Europe/Ljubljana"},
+        [{"name": "house wall"}],
+        [POT, {**POT, "volume_l": "12"}],
+    )
+    garden.write_text(two, encoding="utf-8")
+    before = writing.read(garden)
+    assert [pot.id for pot in before.garden.pots] == ["lemon", "lemon-2"]
+
+    left = garden_in(writing.without_pot(before, 0), "garden")
+    other = garden_in(writing.with_pot_changed(before, 0, {"plant": None, "plants": ("olive", "thyme")}), "garden")
+
+    assert [(pot.id, pot.volume_l) for pot in left.pots] == [("lemon-2", 12.0)]
+    assert [pot.id for pot in other.pots] == ["lemon", "lemon-2"]
+    assert [planting.name for planting in other.pots[0].plantings] == ["olive", "thyme"]
+
+
+SETTINGS = (DEMO_GARDEN.parent / "settings.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("text", ["", "# only a comment\n", "# only a comment", SETTINGS, "days: 3", "{days: 3}\n"])
+def test_settings_change_line_by_line_whatever_is_there_already(text):
+    """An empty file, comments alone, one line or all of them: the values hold, and no other line is touched."""
+    changes = {"people": "2", "units": "imperial", "days": "5"}
+    after = changed_above(text, changes)
+
+    settings = settings_in(after, "settings")
+    assert (settings.people, settings.units, settings.days) == (2, Units.IMPERIAL, 5)
+    touched = [line.split(":")[0] for line in lines_gone(text, after) if not line.startswith("{")]
+    assert set(touched) <= {"people", "units", "days"}
+    assert written_above(after).items() >= changes.items()
+    back = settings_in(changed_above(after, dict.fromkeys(changes)), "settings")
+    assert (back.people, back.units, back.days) == (1, Units.METRIC, 7)
+
+
+def test_settings_are_written_whole_and_never_over_a_change(tmp_path):
+    """A fault or a change meanwhile leaves the file as it was."""
+    path = tmp_path / "folder" / "settings.yaml"
+    assert writing.write_settings(path, "days: 3\n", version=writing.NOTHING).days == 3
+    with pytest.raises(writing.ChangedMeanwhile):
+        writing.write_settings(path, "days: 4\n", version=writing.NOTHING)
+    with pytest.raises(GardenFileError, match="days"):
+        writing.write_settings(path, "days: many\n", version=writing.version_of(path))
+    assert path.read_text() == "days: 3\n"
