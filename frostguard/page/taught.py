@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import groupby
 from typing import TYPE_CHECKING, ClassVar
-from xml.etree.ElementTree import Element
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -26,7 +26,7 @@ from frostguard.report import measures
 from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.readings import finding_sentence
-from frostguard.report.words import decimal, say, say_count
+from frostguard.report.words import all_of, decimal, say, say_count
 from frostguard.weather.client import open_weather_client
 from frostguard.weather.files import load_weather_of
 from frostguard.weather.lookup import earlier_runs
@@ -176,7 +176,7 @@ def taught(site: Site, request: Request) -> Response:
     body: list[Child] = [
         node("p", say("What your thermometers told of this terrace, over what the garden file and the tables say. "
                       "Advice uses it as soon as it is learnt.")),
-        _in_force(values, garden, site.settings().units),
+        *_in_force(values, garden, site.settings().units),
         form(request, "/taught/learn", button(say("Learn from all readings"), class_="main")),
         form(request, "/taught/undo", button(say("Take back what was learnt last"))) if last is not None else None,
         node("p", node("a", say("Back to the readings"), href="/readings", class_="step quiet")),
@@ -213,18 +213,24 @@ def _last_batch(book: Logbook) -> int | None:
     return None if found is None else int(found)
 
 
-def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> Element:
+def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> list[Child]:
+    """A table for each pot, spot, and the place."""
     if not values:
-        return node("p", say("Nothing yet: everything is as the garden file and the tables say."), class_="headline")
-    labels = {f"pot/{pot.id}": pot.label for pot in garden.pots}
+        return [node("p", say("Nothing yet: everything is as the garden file and the tables say."), class_="headline")]
+    labels = {f"pot/{pot.id}": pot.label for pot in garden.pots} | {"site": say("The place")}
     labels |= {f"spot/{spot.name}": spot.label for spot in garden.spots}
-    rows = [
-        (labels.get(one.subject, one.subject if one.subject != "site" else say("the place")), parameter_told(one.name),
-         _amount(one, units), one.note)
-        for one in values
-    ]  # fmt: skip
-    heads = (say("Of"), say("What"), say("Learnt"), say("From"))
-    return table(heads, rows, class_="free")
+    heads = (say("What"), say("Learnt"))
+    parts: list[Child] = []
+    for subject, group in groupby(sorted(values, key=lambda one: one.subject), key=lambda one: one.subject):
+        own = list(group)
+        notes = list(dict.fromkeys(one.note for one in own if one.note))
+        rows = [(parameter_told(one.name), _amount(one, units)) for one in own]
+        parts += [
+            node("h2", labels.get(subject, subject)),
+            node("p", say("From {nights}.", nights=all_of(notes)), class_="soft") if notes else None,
+            table(heads, rows, class_="free"),
+        ]
+    return parts
 
 
 def parameter_told(name: str) -> str:
@@ -240,6 +246,9 @@ def parameter_told(name: str) -> str:
         "clear_calm_bias_k": say("air of clear calm nights, warmer than forecast"),
         "spread_k": say("how unsure other nights are"),
         "clear_calm_spread_k": say("how unsure clear calm nights are"),
+        "spread_growth": say("how the doubt grows by the day, times what is usual"),
+        "offset_k": say("what the thermometer itself is off by"),
+        "bareness": say("how much of the barest side the probe feels"),
     }
     return told.get(name, name)
 
