@@ -226,10 +226,10 @@ def _pot_outlook(
 
 def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
     values: dict[str, float] = {}
-    since_dusk = so_far(evening.terrace, evening.past, row, evening.nights[0], evening.run.columns)
+    since_dusk = so_far(evening.terrace, evening.past, np.array([row]), evening.nights[0], evening.run.columns)
     for name in ("ring_c", "mean_c", "core_c", "leaf_c"):
         curves = getattr(evening.run, name)[inside, row]
-        before = since_dusk.part(getattr(evening.past, name)[:, row])
+        before = since_dusk.part(getattr(evening.past, name))[:, 0]
         minima = evening.terrace.colder(np.concatenate([before, curves]).min(axis=0))
         values[name] = float(np.median(minima))
         values[f"{name}_p10"] = float(np.quantile(minima, 0.1, method="hazen"))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.layout import SeriesLayout
 from frostguard.advice.nights import Night, from_utc64, nights_from, utc64
-from frostguard.advice.outlook import Judgement, Stretch, judge_night, night_hours
+from frostguard.advice.outlook import Judgement, Stretch, judge_pots, night_hours
 from frostguard.advice.plan import PlanNote
 from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
@@ -129,6 +129,7 @@ def look_ahead(
     run = run_pots(
         terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H, states_at=dusks
     )
+    rows = np.arange(len(situations))
     taxa = {pot.id: tuple(taxon_of(planting, table) for planting in pot.plantings) for pot in garden.pots}
     season, limits = _limits_today(terrace, state, at, now, taxa)
     return Evening(
@@ -147,15 +148,16 @@ def look_ahead(
         run=run,
         judgements=tuple(
             tuple(
-                judge_night(
+                judge_pots(
                     terrace,
-                    run,
-                    pot,
-                    limits[pot],
-                    night_hours(terrace, run, night, now),
-                    [so_far(terrace, past, pot, night, run.columns)],
+                    run.columns,
+                    garden.pots,
+                    limits,
+                    [
+                        so_far(terrace, past, rows, night, run.columns),
+                        Stretch(run, rows, night_hours(terrace, run, night, now), np.arange(run.columns.size)),
+                    ],
                 )
-                for pot in range(len(situations))
             )
             for night in nights
         ),
@@ -248,14 +250,16 @@ def branch_now(past: PotRun, pots: NDArray[np.intp], columns: NDArray[np.intp]) 
     return select(past.readings.final_state, past.layout.part(pots, case))
 
 
-def so_far(terrace: Terrace, past: PotRun, pot: int, night: Night, columns: NDArray[np.intp]) -> Stretch:
-    """What a pot has stood through since dusk of a night that is under way; no hours before its dusk.
+def so_far(
+    terrace: Terrace, past: PotRun, pots: NDArray[np.intp], night: Night, columns: NDArray[np.intp]
+) -> Stretch:
+    """What some pots have stood through since dusk of a night that is under way; no hours before its dusk.
 
     Each weather column takes the past of its bounding case, as members differ only from now on.
     """
     index = past.first + np.arange(past.ring_c.shape[0])
     since_dusk = index >= _dusk_hour(terrace, night)
-    return Stretch(past, pot, since_dusk, columns % past.columns.size)
+    return Stretch(past, pots, since_dusk, columns % past.columns.size)
 
 
 def untouched_until(evening: Evening, hour: int, pots: NDArray[np.intp], columns: NDArray[np.intp]) -> PotRun:

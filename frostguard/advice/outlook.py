@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from frostguard.advice.nights import Night
 from frostguard.advice.plan import TissueOutlook
 from frostguard.advice.pot_run import PotRun, bulb_depth_m
 from frostguard.advice.terrace import Terrace
-from frostguard.garden.model import Planting
+from frostguard.garden.model import Planting, Pot
 from frostguard.hardiness.damage import (
     chance_of_any,
     chance_of_damage,
@@ -25,6 +26,9 @@ Array = NDArray[np.float64]
 
 IN_THE_AIR = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
 """Tissues that live at the temperature of leaves."""
+
+EXPOSED, MEAN = "exposed", "mean"
+"""Sides of a pot for what stands at a depth."""
 
 EXPOSED_SHARE_OF_ROOTS = 0.5
 """Share of outer roots, and of bulbs, that the exposed side stands for, the mean side for the rest; estimate."""
@@ -42,108 +46,102 @@ class Judgement:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Hours that a pot stands through, one column of a run: `inside` are hours and `columns` columns of the run."""
+    """Hours that some pots stand through: the `inside` hours, one situation for each pot, and columns of a run."""
 
     run: PotRun
-    situation: int
+    situations: NDArray[np.intp]
     inside: NDArray[np.bool_]
     columns: NDArray[np.intp]
 
     def part(self, curves_c: Array) -> Array:
-        """Of curves (n_hours, columns) of one situation these hours and columns."""
-        return np.asarray(curves_c[self.inside][:, self.columns])
+        """Of curves (n_hours, n, columns) of the run these hours, situations and columns."""
+        return np.asarray(curves_c[np.ix_(self.inside, self.situations, self.columns)])
 
 
-def judge_night(
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in a pot a tissue lives: one of the curves of a run, or at a depth near the wall, barest or in the mean."""
+
+    curve: str
+    depth_m: float | None = None
+
+    def curves_c(self, run: PotRun) -> Array:
+        """The curves of all situations of a run there [degC], (n_hours, n, columns)."""
+        if self.depth_m is None:
+            return np.asarray(getattr(run, self.curve))
+        side = run.layout.exposed if self.curve == EXPOSED else run.layout.mean
+        return side(run.readings.depths_c[:, :, run.bulb_depths_m.index(self.depth_m)])
+
+
+def place_of(pot: Pot, planting: Planting, tissue: Tissue) -> Place:
+    """Where a tissue of a plant lives; of what stands all round the pot near its wall, on the barest side."""
+    if tissue in IN_THE_AIR:
+        return Place("leaf_c")
+    if tissue is Tissue.YOUNG_ROOT:
+        return Place("ring_c")
+    depth_m = bulb_depth_m(pot, planting)
+    return Place("mean_c") if depth_m is None else Place(EXPOSED, depth_m)
+
+
+def _shaded_place(place: Place) -> Place | None:
+    """The same on the other sides; None for what has no sides."""
+    if place.depth_m is not None:
+        return Place(MEAN, place.depth_m)
+    return Place("shaded_ring_c") if place.curve == "ring_c" else None
+
+
+def judge_pots(
     terrace: Terrace,
-    run: PotRun,
-    situation: int,
-    limits: Sequence[tuple[Planting, tuple[TissueLimit, ...]]],
-    inside: NDArray[np.bool_],
-    earlier: Sequence[Stretch] = (),
-) -> tuple[Judgement, ...]:
-    """Every tissue of a pot over the hours `inside` (of the run's own hours), and what it stood through before."""
-    stretches = (*earlier, Stretch(run, situation, inside, np.arange(run.columns.size)))
-    known: dict[tuple[Tissue, float | None], tuple[Array, Array, Array | None]] = {}
+    columns: NDArray[np.intp],
+    pots: Sequence[Pot],
+    limits: Sequence[Sequence[tuple[Planting, tuple[TissueLimit, ...]]]],
+    stretches: Sequence[Stretch],
+) -> list[tuple[Judgement, ...]]:
+    """Every tissue of each pot over all that they stand through, one stretch after the other.
 
-    def cold(planting: Planting, tissue: Tissue) -> tuple[Array, Array, Array | None]:
-        """As `_cold_of`; once for all tissues that live in one place."""
-        depth_m = bulb_depth_m(run.situations[situation].pot, planting)
-        place = (Tissue.LEAF, None) if tissue in IN_THE_AIR else (tissue, depth_m)
-        if place not in known:
-            known[place] = _cold_of(terrace, stretches, planting, tissue)
-        return known[place]
+    Parameters
+    ----------
+    terrace : Terrace
+        For its bounding cases.
+    columns : ndarray of int
+        The weather columns that the stretches are told in.
+    pots, limits : sequence
+        Each pot, and its plants with today's limits.
+    stretches : sequence of Stretch
+        Of these pots in their order, at least one.
+    """
 
-    return tuple(
-        _judged(planting, limit, *cold(planting, limit.tissue))
-        for planting, tissue_limits in limits
-        for limit in tissue_limits
-    )
+    @cache
+    def cold_c(place: Place) -> tuple[Array, Array]:
+        """The coldest of every pot there, and the coldest as it counts; (pots, members)."""
+        curves = np.concatenate([one.part(place.curves_c(one.run)) for one in stretches])
+        return (
+            per_member(terrace, columns, curves.min(axis=0)),
+            per_member(terrace, columns, effective_coldest_c(curves, axis=0)),
+        )
 
+    def judged(row: int, planting: Planting, limit: TissueLimit) -> Judgement:
+        place = place_of(pots[row], planting, limit.tissue)
+        coldest_c, dose_c = (cold[row] for cold in cold_c(place))
+        chance = chance_of_damage(limit.limit_c, limit.spread_k, dose_c)
+        shaded = _shaded_place(place)
+        if shaded is not None:
+            elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, cold_c(shaded)[1][row])
+            chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
+        return Judgement(planting, limit, coldest_c, chance)
 
-def _judged(
-    planting: Planting, limit: TissueLimit, coldest_c: Array, dose_c: Array, shaded_dose_c: Array | None
-) -> Judgement:
-    chance = chance_of_damage(limit.limit_c, limit.spread_k, dose_c)
-    if shaded_dose_c is not None:
-        elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, shaded_dose_c)
-        chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
-    return Judgement(planting, limit, coldest_c, np.asarray(chance))
-
-
-def _cold_of(
-    terrace: Terrace, stretches: Sequence[Stretch], planting: Planting, tissue: Tissue
-) -> tuple[Array, Array, Array | None]:
-    """Per member the coldest that a tissue comes to, that as it counts, and the same on the mean side if it has one."""
-    run = stretches[-1].run
-    curve_c = np.concatenate(
-        [one.part(tissue_curve_c(one.run, one.situation, planting, tissue)) for one in stretches]
-    )
-    coldest_c = per_member(terrace, run, curve_c.min(axis=0))
-    dose_c = per_member(terrace, run, effective_coldest_c(curve_c, axis=0))
-    shaded = [
-        one.part(curve)
-        for one in stretches
-        if (curve := _shaded_curve(one.run, one.situation, planting, tissue)) is not None
+    return [
+        tuple(judged(row, planting, limit) for planting, tissue_limits in of_pot for limit in tissue_limits)
+        for row, of_pot in enumerate(limits)
     ]
-    if not shaded:
-        return coldest_c, dose_c, None
-    return coldest_c, dose_c, per_member(terrace, run, effective_coldest_c(np.concatenate(shaded), axis=0))
 
 
-def per_member(terrace: Terrace, run: PotRun, values: Array) -> Array:
-    """Columns of a run to members, the colder case of each."""
+def per_member(terrace: Terrace, columns: NDArray[np.intp], values: Array) -> Array:
+    """Values in weather columns, the last axis, to members, the colder case of each."""
     if terrace.n_cases == 1:
         return values
-    members = run.columns // terrace.n_cases
-    return np.array([values[members == member].min() for member in np.unique(members)])
-
-
-def tissue_curve_c(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array:
-    """The curve that a tissue lives by [degC], (n_hours, columns)."""
-    if tissue in IN_THE_AIR:
-        return run.leaf_c[:, situation]
-    if tissue is Tissue.YOUNG_ROOT:
-        return run.ring_c[:, situation]
-    depth_m = bulb_depth_m(run.situations[situation].pot, planting)
-    if depth_m is not None:
-        return run.layout.exposed(_bulbs_c(run, depth_m))[:, situation]
-    return run.mean_c[:, situation]
-
-
-def _shaded_curve(run: PotRun, situation: int, planting: Planting, tissue: Tissue) -> Array | None:
-    """The same on the mean side, of what stands all round the pot near its wall; None for all else."""
-    if tissue is Tissue.YOUNG_ROOT:
-        return run.shaded_ring_c[:, situation]
-    depth_m = bulb_depth_m(run.situations[situation].pot, planting)
-    if tissue is Tissue.WHOLE_ROOT and depth_m is not None:
-        return run.layout.mean(_bulbs_c(run, depth_m))[:, situation]
-    return None
-
-
-def _bulbs_c(run: PotRun, depth_m: float) -> Array:
-    """Where the outermost bulbs of that depth stand, (n_hours, n_series)."""
-    return run.readings.depths_c[:, :, run.bulb_depths_m.index(depth_m)]
+    members = columns // terrace.n_cases
+    return np.stack([values[..., members == member].min(axis=-1) for member in np.unique(members)], axis=-1)
 
 
 def tissue_outlook(judgement: Judgement) -> TissueOutlook:

@@ -198,7 +198,7 @@ def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -
     """Every option open to the pots of a round that are at risk, ranked on few members."""
     occasion = turn.occasion
     about = replace(turn.about, supplies=at_hand.supplies)
-    without = {pot: left_alone(evening, occasion, pot) for pot in turn.pots}
+    without = left_alone(evening, occasion, turn.pots)
     told = {one.pot for one in about.told}
     wavering = {
         pot

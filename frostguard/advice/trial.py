@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
 from frostguard.advice.occasion import Occasion
 from frostguard.advice.option import Option
-from frostguard.advice.outlook import Judgement, Stretch, judge_night, loss_of, night_hours, per_member
+from frostguard.advice.outlook import Judgement, Stretch, judge_pots, loss_of, night_hours, per_member
 from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation
 from frostguard.advice.unprotected import stood_through
+from frostguard.garden.model import Pot
 
 CHANCE_CAP = 0.01
 """The chance of harm that an irreplaceable plant may be left with."""
@@ -53,9 +54,10 @@ class FirstNight:
     coldest_leaf_c: float
 
 
-def left_alone(evening: Evening, occasion: Occasion, pot: int) -> Outcome:
-    """The pot on that occasion without any job, from the evening's own run."""
-    return _outcome(evening, occasion, evening.run, pot, pot, evening.now)
+def left_alone(evening: Evening, occasion: Occasion, pots: Sequence[int]) -> dict[int, Outcome]:
+    """Each of these pots on that occasion without any job, from the evening's own run."""
+    rows = np.array(pots, dtype=np.intp)
+    return dict(zip(pots, _outcomes(evening, occasion, evening.run, rows, rows, evening.now), strict=True))
 
 
 def simulate_distinct(
@@ -135,38 +137,55 @@ def _simulate_from(
         columns=columns,
         fine_until=hour + fine_hours,
     )
-    return [_outcome(evening, occasion, run, position, pot, hour) for position, (pot, _) in enumerate(tried)]
+    return _outcomes(evening, occasion, run, np.arange(len(tried)), np.array([pot for pot, _ in tried]), hour)
 
 
-def _outcome(evening: Evening, occasion: Occasion, run: PotRun, position: int, pot: int, after: int) -> Outcome:
-    """What one situation of a run comes to for the pot: as it is until hour `after`, then by that run."""
+def _outcomes(
+    evening: Evening,
+    occasion: Occasion,
+    run: PotRun,
+    situations: NDArray[np.intp],
+    pots: NDArray[np.intp],
+    after: int,
+) -> list[Outcome]:
+    """What situations of a run come to for their pots: each as it is until hour `after`, then by that run."""
     terrace = evening.terrace
     stretches: dict[int, tuple[Stretch, ...]] = {}
     for night in (*occasion.before, *occasion.nights):
         inside = night_hours(terrace, run, evening.nights[night], after)
-        then = Stretch(run, position, inside, np.arange(run.columns.size))
-        stretches[night] = (*stood_through(evening, pot, night, occasion.bare_until(after), run), then)
-    judged = {
-        night: judge_night(terrace, run, position, evening.limits[pot], last.inside, earlier)
-        for night, (*earlier, last) in stretches.items()
-    }
+        then = Stretch(run, situations, inside, np.arange(run.columns.size))
+        stretches[night] = (*stood_through(evening, pots, night, occasion.bare_until(after), run), then)
+    limits = [evening.limits[pot] for pot in pots]
+    of_pots = [run.situations[situation].pot for situation in situations]
+    judged = [judge_pots(terrace, run.columns, of_pots, limits, through) for through in stretches.values()]
+    first = occasion.nights[0]
+    first_judged = judged[list(stretches).index(first)]
 
-    def coldest(name: str, nights: Sequence[int]) -> float:
-        curves = [one.part(getattr(one.run, name)[:, one.situation]) for night in nights for one in stretches[night]]
-        return float(np.median(per_member(terrace, run, np.concatenate(curves).min(axis=0))))
+    def coldest_c(name: str, nights: Sequence[int]) -> list[float]:
+        curves = [one.part(getattr(one.run, name)) for night in nights for one in stretches[night]]
+        of_members = per_member(terrace, run.columns, np.concatenate(curves).min(axis=0))
+        return [float(median) for median in np.median(of_members, axis=-1)]
 
-    worst, first = worst_of_nights(list(judged.values())), occasion.nights[0]
+    by_night = zip(first_judged, coldest_c("ring_c", (first,)), coldest_c("leaf_c", (first,)), strict=True)
+    return [
+        _outcome(occasion, evening.pots[pot], worst_of_nights(nights), ring_c, leaf_c, FirstNight(*alone))
+        for pot, nights, ring_c, leaf_c, alone in zip(
+            pots,
+            zip(*judged, strict=True),
+            coldest_c("ring_c", occasion.nights),
+            coldest_c("leaf_c", occasion.nights),
+            by_night,
+            strict=True,
+        )
+    ]
+
+
+def _outcome(
+    occasion: Occasion, pot: Pot, worst: tuple[Judgement, ...], ring_c: float, leaf_c: float, first: FirstNight
+) -> Outcome:
     counting = [judgement for judgement in worst if judgement.limit.tissue in occasion.tissues]
-    chance, loss = loss_of(counting, evening.pots[pot].count)
-    return Outcome(
-        chance,
-        loss,
-        _breach_eur(counting),
-        worst,
-        coldest("ring_c", occasion.nights),
-        coldest("leaf_c", occasion.nights),
-        FirstNight(judged[first], coldest("ring_c", (first,)), coldest("leaf_c", (first,))),
-    )
+    chance, loss = loss_of(counting, pot.count)
+    return Outcome(chance, loss, _breach_eur(counting), worst, ring_c, leaf_c, first)
 
 
 def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, ...]:

@@ -6,10 +6,11 @@ from collections.abc import Collection
 from datetime import datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frostguard.advice.evening import Evening, so_far
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.outlook import Stretch, judge_night, loss_of, night_hours, tissue_curve_c
+from frostguard.advice.outlook import Stretch, judge_pots, loss_of, night_hours, place_of
 from frostguard.advice.pot_run import PotRun
 from frostguard.hardiness.model import Tissue
 
@@ -17,8 +18,10 @@ COLD_QUANTILE = 0.1
 """The member that deadlines go by: one in ten is colder; estimate, as everywhere in the plan."""
 
 
-def stood_through(evening: Evening, pot: int, night: int, until: int, run: PotRun) -> tuple[Stretch, ...]:
-    """The pot as it is from dusk, if that is past, or else from now, to hour `until`, in the columns of `run`.
+def stood_through(
+    evening: Evening, pots: NDArray[np.intp], night: int, until: int, run: PotRun
+) -> tuple[Stretch, ...]:
+    """Some pots as they are from dusk, if that is past, or else from now, to hour `until`, in the columns of `run`.
 
     Nothing where no hour of that night lies before `until`.
     """
@@ -26,19 +29,18 @@ def stood_through(evening: Evening, pot: int, night: int, until: int, run: PotRu
     hours = night_hours(terrace, own, evening.nights[night], evening.now)
     hours &= own.first + np.arange(hours.size) <= until
     stretches = (
-        so_far(terrace, evening.past, pot, evening.nights[night], run.columns),
-        Stretch(own, pot, hours, np.searchsorted(own.columns, run.columns)),
+        so_far(terrace, evening.past, pots, evening.nights[night], run.columns),
+        Stretch(own, pots, hours, np.searchsorted(own.columns, run.columns)),
     )
     return tuple(one for one in stretches if one.inside.any())
 
 
 def harm_by(evening: Evening, pot: int, tissues: Collection[Tissue], until: int) -> float:
     """Chance that the coming night has harmed the pot, as it stands, by hour `until`."""
-    stretches = stood_through(evening, pot, 0, until, evening.run)
+    stretches = stood_through(evening, np.array([pot]), 0, until, evening.run)
     if not stretches:
         return 0.0
-    *earlier, last = stretches
-    judged = judge_night(evening.terrace, last.run, pot, evening.limits[pot], last.inside, earlier)
+    (judged,) = judge_pots(evening.terrace, evening.run.columns, [evening.pots[pot]], [evening.limits[pot]], stretches)
     return loss_of([one for one in judged if one.limit.tissue in tissues], 1)[0]
 
 
@@ -73,7 +75,7 @@ def crossing_hour(
         for limit in limits:
             if limit.tissue not in tissues or hours.size == 0:
                 continue
-            curve = terrace.colder(tissue_curve_c(run, pot, planting, limit.tissue)[inside])
+            curve = terrace.colder(place_of(evening.pots[pot], planting, limit.tissue).curves_c(run)[inside, pot])
             above_k = np.quantile(curve, COLD_QUANTILE, axis=1, method="hazen") - limit.limit_c
             below = np.flatnonzero(above_k < 0.0)
             if below.size == 0:

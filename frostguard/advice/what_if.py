@@ -13,7 +13,7 @@ from frostguard.advice.evening import Evening, branch_now, past_of, so_far, stat
 from frostguard.advice.moving import carried_to
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Option, pot_weight_kg
-from frostguard.advice.outlook import Judgement, Stretch, judge_night, loss_of, night_hours, tissue_outlook
+from frostguard.advice.outlook import Judgement, Stretch, judge_pots, loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import Protection, TissueOutlook
 from frostguard.advice.planner import Round
 from frostguard.advice.pot_run import PotRun, run_pots
@@ -136,20 +136,18 @@ def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Compar
     inside = night_hours(evening.terrace, run, evening.nights[0], begins)
     bare = night_hours(evening.terrace, until, evening.nights[0], evening.now)
     bare &= until.first + np.arange(bare.size) <= turn.occasion.bare_until(begins)
-    judged = [
-        judge_night(
-            evening.terrace,
-            run,
-            side,
-            evening.limits[row],
-            inside,
-            (
-                so_far(evening.terrace, past, side, evening.nights[0], run.columns),
-                Stretch(until, side, bare, np.arange(run.columns.size)),
-            ),
-        )
-        for side in (0, 1)
-    ]
+    sides = np.arange(2)
+    judged = judge_pots(
+        evening.terrace,
+        run.columns,
+        (base.pot, grown.pot),
+        (evening.limits[row], evening.limits[row]),
+        (
+            so_far(evening.terrace, past, sides, evening.nights[0], run.columns),
+            Stretch(until, sides, bare, np.arange(run.columns.size)),
+            Stretch(run, sides, inside, np.arange(run.columns.size)),
+        ),
+    )
     worst = max(
         judged[0], key=lambda one: float(one.chance.mean()) * one.limit.value_share * max(one.planting.value_eur, 0.01)
     )

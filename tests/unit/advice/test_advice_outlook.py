@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostguard.advice.layout import Side
-from frostguard.advice.outlook import Judgement, judge_night, loss_of, night_hours, tissue_outlook
+from frostguard.advice.outlook import Judgement, Stretch, judge_pots, loss_of, night_hours, tissue_outlook
 from frostguard.advice.pot_run import corner_share, run_pots
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
@@ -225,14 +225,16 @@ def test_outer_roots_are_half_on_the_exposed_side():
         garden(pot("box", peach(), neighbours=Neighbours.GROUP)), frosty_night(-6.0, **CLEAR)
     )
     inside = night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)
-    limits = evening.limits[0]
+    the_pot = np.array([0])
     shaded_only = replace(evening.run, ring_c=evening.run.shaded_ring_c)
     exposed_only = replace(evening.run, shaded_ring_c=evening.run.ring_c)
 
     chances = [
         next(
             float(judgement.chance.mean())
-            for judgement in judge_night(evening.terrace, run, 0, limits, inside)
+            for judgement in judge_pots(
+                evening.terrace, run.columns, evening.pots, evening.limits, [Stretch(run, the_pot, inside, run.columns)]
+            )[0]
             if judgement.limit.tissue is Tissue.YOUNG_ROOT
         )
         for run in (shaded_only, evening.run, exposed_only)
