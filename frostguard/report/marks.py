@@ -44,4 +44,4 @@ def _without_its_mark(source: str) -> str:
         if source.startswith(prefix):
             source = source.removeprefix(prefix).lstrip(":;, ")
             break
-    return source.rstrip(".").replace("degC", "°C").replace("degF", "°F").replace("LT50", "LT50 (half is killed)")
+    return source.rstrip(".").replace("degC", "°C").replace("degF", "°F").replace("LT50", say("LT50 (half is killed)"))
