@@ -232,10 +232,13 @@ def _plunge(situation: Situation, about: Circumstances) -> Option | None:
     if material is None or handled is None or handled[0] > 1 or Caution.HEAVY in handled[2]:
         return None
     _, minutes, cautions = handled
-    step = Step(Protection.PLUNGE, minutes, 1, (CoverUse(material, "litres", round(litres)),), cautions)
+    uses = (CoverUse("crate", "crate", pot.count), CoverUse(material, "litres", round(litres)))
+    step = Step(Protection.PLUNGE, minutes, 1, uses, cautions)
     over = situation.mulch_m if _rots(about.taxa[pot.id]) else max(situation.mulch_m, MULCH_M)
     return Option(
-        replace(situation, round_pot=(CRATE_OF_BARK,), mulch_m=over), (step,), Needs(mulch_litres=litres)
+        replace(situation, round_pot=(CRATE_OF_BARK,), mulch_m=over),
+        (step,),
+        Needs(mulch_litres=litres, crates=pot.count),
     )
 
 

@@ -318,11 +318,14 @@ class _Programme:
                 takes["mulch"][column] += offer.needs.mulch_litres
             if offer.needs.pot_feet:
                 takes["feet"][column] += offer.needs.pot_feet
+            if offer.needs.crates:
+                takes["crates"][column] += offer.needs.crates
         there: dict[Hashable, float] = {
             **{hood: float(count) for hood, count in supplies.hoods.items()},
             **{("floor", spot): area for spot, area in supplies.floor_m2.items()},
             "mulch": max(supplies.mulch_litres.values(), default=0.0),
             "feet": supplies.pot_feet,
+            "crates": supplies.crates,
         }
         self.rows += [(dict(row), there.get(key, 0.0)) for key, row in takes.items()]
 

@@ -65,6 +65,7 @@ class Needs:
     spot: str | None = None
     mulch_litres: float = 0.0
     pot_feet: int = 0
+    crates: int = 0
     floor: tuple[tuple[str, float], ...] = ()
 
     @staticmethod
@@ -77,6 +78,7 @@ class Needs:
             spot=next((need.spot for need in listed if need.spot is not None), None),
             mulch_litres=sum(need.mulch_litres for need in listed),
             pot_feet=sum(need.pot_feet for need in listed),
+            crates=sum(need.crates for need in listed),
             floor=tuple(pair for need in listed for pair in need.floor),
         )
 
@@ -88,6 +90,7 @@ class Needs:
             spot=self.spot,
             mulch_litres=self.mulch_litres * count,
             pot_feet=self.pot_feet * count,
+            crates=self.crates * count,
             floor=tuple((spot, area * count) for spot, area in self.floor),
         )
 
@@ -120,6 +123,7 @@ class Supplies:
     mulch_litres: Mapping[str, float]
     pot_feet: int
     floor_m2: Mapping[str, float] = field(default_factory=dict)
+    crates: int = 0
 
     def can_give(self, needs: Needs) -> bool:
         """Whether everything needed is still there."""
@@ -131,6 +135,7 @@ class Supplies:
             )
             and max(self.mulch_litres.values(), default=0.0) >= needs.mulch_litres
             and self.pot_feet >= needs.pot_feet
+            and self.crates >= needs.crates
             and all(self.floor_m2.get(spot, 0.0) >= area for spot, area in _summed(needs.floor).items())
         )
 
@@ -152,6 +157,7 @@ class Supplies:
             pieces=tuple(pieces),
             mulch_litres=mulch,
             pot_feet=self.pot_feet - needs.pot_feet,
+            crates=self.crates - needs.crates,
             floor_m2=_less(self.floor_m2, needs.floor),
         )
 
@@ -278,7 +284,7 @@ def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
             area = (width or 0.0) * (length or 0.0)
             pieces += [Piece(material, cover.piece, area, area, None, width, length)] * cover.count
     floor = {spot.name: spot.free_floor_m2 or 0.0 for spot in garden.spots}
-    return Supplies(catalogue, hoods, tuple(pieces), mulch, stock.pot_feet, floor)
+    return Supplies(catalogue, hoods, tuple(pieces), mulch, stock.pot_feet, floor, stock.crates)
 
 
 def _summed(pairs: Iterable[tuple[Key, float]]) -> dict[Key, float]:

@@ -203,7 +203,7 @@ def _protected(evening: Evening, situation: Situation, changes: Changes, turn: R
     """The changed pot with its protections, from a shed that has everything."""
     stock = evening.garden.stock
     covers = tuple(replace(piece, count=piece.count * PLENTY) for piece in (*stock.covers, *USUAL.covers))
-    full = replace(evening.garden, stock=replace(stock, covers=covers, pot_feet=PLENTY, stated=True))
+    full = replace(evening.garden, stock=replace(stock, covers=covers, pot_feet=PLENTY, crates=PLENTY, stated=True))
     about = replace(turn.about, supplies=supplies_of(full, evening.catalogue))
     parts = []
     for kind in changes.protections:

@@ -241,7 +241,7 @@ class CoverPiece:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """What is at hand to protect with: covers, and pot feet by count.
+    """What is at hand to protect with: covers, pot feet by count, and crates that take a pot with a hand to spare.
 
     `stated` is False where the garden file says nothing of it; then usual covers are taken as at hand.
     """
@@ -249,6 +249,7 @@ class Stock:
     covers: tuple[CoverPiece, ...]
     pot_feet: int
     stated: bool = True
+    crates: int = 0
 
 
 @dataclass(frozen=True, slots=True)

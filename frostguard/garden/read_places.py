@@ -70,7 +70,7 @@ SITE_KEYS = (
 OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing", "horizon_deg", "snow")
 ROOM_KEYS = ("light", "lag_days", "warmer_k", "lowest_c")
 SPOT_KEYS = ("name", "label", *OUTDOOR_KEYS, "beneath", "free_floor_m2", "room", *ROOM_KEYS, "escape_route")
-STOCK_KEYS = ("covers", "pot_feet")
+STOCK_KEYS = ("covers", "pot_feet", "crates")
 PIECE_KEYS = ("cover", "piece", "width_m", "length_m", "litres", "count")
 PIECES = ("hood", "sheet", "roll", "mat", "board", "bag")
 
@@ -325,6 +325,7 @@ def read_stock(table: Table | None, faults: Faults) -> Stock:
     return Stock(
         covers=tuple(pieces),
         pot_feet=block.whole("pot_feet", 0, 10_000) or 0,
+        crates=block.whole("crates", 0, 10_000) or 0,
     )
 
 

@@ -124,6 +124,7 @@ def _behind(key: str, keys: tuple[str, ...]) -> Schema:
         "count": {"type": "integer", "minimum": 0 if keys is PIECE_KEYS else 1, "maximum": 1000},
         "clips": {"type": "integer", "minimum": 0},
         "pot_feet": {"type": "integer", "minimum": 0},
+        "crates": {"type": "integer", "minimum": 0},
     }
     if key == "snow":
         return {"anyOf": [special["snow"], {"type": "boolean"}]}

@@ -211,6 +211,7 @@ def _left_in_the_shed(stock: Stock, placed: Iterable[Placed]) -> Stock:
     return replace(
         stock,
         covers=tuple(rest for piece in stock.covers for rest in _rest_of(piece, taken)),
+        crates=max(stock.crates - math.ceil(taken.get(_of_any_size("crate", "crate"), 0.0)), 0),
         pot_feet=max(stock.pot_feet - 3 * math.ceil(taken.get(_of_any_size("pot feet", "set"), 0.0)), 0),
     )
 

@@ -79,6 +79,8 @@ def piece_name(material: str, piece: str) -> str:
         "set": say("sets"),
         "litres": say("loose"),
     }
+    if piece == "crate":
+        return say("crates")
     return say("{material}, {pieces}", material=_material(material), pieces=kinds.get(piece, piece))
 
 
@@ -96,6 +98,8 @@ def _piece(material: str, piece: str, count: float, units: Units) -> str:
             return say_count("{number} bag of {material}", "{number} bags of {material}", many, **values)
         case "set":
             return say_count("{number} set of {material}", "{number} sets of {material}", many, **values)
+        case "crate":
+            return say_count("1 crate", "{number} crates", many, **values)
         case "litres":
             return say("{amount} of {material}", amount=measures.liquid(count, units), **values)
         case other:
@@ -129,5 +133,6 @@ def _material(key: str) -> str:
         "straw mulch": say("straw or leaves"),
         "bark mulch": say("bark"),
         "pot feet": say("pot feet"),
+        "crate": say("crate"),
     }
     return names.get(key, key.replace("_", " "))

@@ -22,6 +22,8 @@ def covers_table(plan: AdvicePlan, garden: Garden, units: Units) -> Element | No
         has[key] = has.get(key, 0.0) + amount
     if garden.stock.stated and garden.stock.pot_feet:
         has["pot feet", "set"] = garden.stock.pot_feet
+    if garden.stock.stated and garden.stock.crates:
+        has["crate", "crate"] = garden.stock.crates
     takes: dict[tuple[str, str], float] = {}
     for use in (use for job in plan.jobs for use in job.covers):
         takes[use.material, use.piece] = takes.get((use.material, use.piece), 0.0) + use.count

@@ -174,9 +174,9 @@ def bark(litres: float, count: int = 1) -> CoverPiece:
     return CoverPiece("bark mulch", "bag", None, None, litres, count)
 
 
-def shed(*covers: CoverPiece, pot_feet: int = 0) -> Stock:
+def shed(*covers: CoverPiece, pot_feet: int = 0, crates: int = 0) -> Stock:
     """A stated stock."""
-    return Stock(covers=covers, pot_feet=pot_feet)
+    return Stock(covers=covers, pot_feet=pot_feet, crates=crates)
 
 
 def garden(*pots: Pot, spots: Sequence[Spot] = (), stock: Stock | None = None, **site_changes: Any) -> Garden:

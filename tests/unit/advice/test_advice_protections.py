@@ -34,7 +34,7 @@ from tests.unit.advice.terraces import (
 
 CATALOGUE = load_catalogue()
 EVERYTHING = frozenset(Protection)
-FULL_SHED = shed(hoods(6), sheets(2, 4.0, 4.0), film(2), bark(200.0), pot_feet=12)
+FULL_SHED = shed(hoods(6), sheets(2, 4.0, 4.0), film(2), bark(200.0), pot_feet=12, crates=6)
 COVERING = {Protection.FLEECE, Protection.DOUBLE_FLEECE}
 
 
@@ -116,7 +116,8 @@ def test_a_small_pot_is_plunged_in_a_crate_of_bark():
     assert only(Protection.PLUNGE, full(large)) is None
     assert only(Protection.PLUNGE, full(pot(shape=Shape.HANGING))) is None
     assert only(Protection.PLUNGE, full(pot()), frozen=frozenset({"lemon"})) is None
-    assert only(Protection.PLUNGE, replace(full(pot()), stock=shed(bark(10.0)))) is None
+    assert only(Protection.PLUNGE, replace(full(pot()), stock=shed(bark(10.0), crates=1))) is None
+    assert only(Protection.PLUNGE, replace(full(pot()), stock=shed(bark(100.0)))) is None
 
 
 def test_what_rots_is_plunged_with_its_top_left_open():
