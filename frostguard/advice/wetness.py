@@ -51,6 +51,9 @@ COVER_DRIES_H, COVER_AHEAD_H = 12, 18
 """Hours before and after the question whose rain wets a cover: cloth dries in half a day, and a night lies ahead;
 estimate."""
 
+LONGEST_PAST_H = 60 * 24
+"""Rain and drying of earlier hours are forgotten: by then a pot was soaked, or was watered."""
+
 KEPT_FOR = timedelta(days=14)  # what has not changed is not put down anew
 SHORT_PAST_H = 10 * 24
 """Where the weather's past is shorter than this, wetness that was kept in the logbook within `KEPT_FOR` is gone on
@@ -72,22 +75,25 @@ def water_now(
     terrace: Terrace, pots: Sequence[Pot], state: TerraceState, catalogue: Catalogue, now: int
 ) -> tuple[WaterNow, ...]:
     """How wet each pot is at hour `now` of the terrace, in the middle member's weather."""
+    if not pots:
+        return ()
     column = int(terrace.middle_columns[0])
-    hours = slice(0, now + 1)
+    hours = slice(max(now + 1 - LONGEST_PAST_H, 0), now + 1)
     asked_mm = {name: _evaporation_mm_h(spot, hours, column) for name, spot in terrace.spots.items()}
-    fallen_mm = np.zeros(now + 1) if terrace.rain_mm is None else terrace.rain_mm[hours, column]
+    index = np.arange(hours.start, hours.stop)
+    fallen_mm = np.zeros(index.size) if terrace.rain_mm is None else terrace.rain_mm[hours, column]
     mixes = [catalogue.mixes[pot.mix] for pot in pots]
     kept_at = np.array([mix.water_fraction[pot.wetness.value] for pot, mix in zip(pots, mixes, strict=True)])
     gain = np.stack([fallen_mm * _caught(terrace, pot, catalogue) / (1e3 * pot.height_m) for pot in pots], axis=1)
     loss = np.stack([asked_mm[pot.spot] * _asked_per_mm(pot, catalogue) for pot in pots], axis=1)
     dry, moist = (np.array([mix.water_fraction[word] for mix in mixes]) for word in ("dry", "moist"))
-    untended = (np.arange(now + 1) > now - WATERED_EVERY_H)[:, None]
+    untended = (index > now - WATERED_EVERY_H)[:, None]
     fraction = drifted_water_fraction(
         _start(terrace, pots, kept_at, state, now),
         gain=gain,
         loss=loss,
         least=np.where(untended, dry, kept_at),
-        watered_to=_watered_to(terrace, pots, moist, state, now),
+        watered_to=_watered_to(terrace, pots, moist, state, now)[hours],
         dry=dry,
         moist=moist,
         capacity=np.array([_capacity(pot, mix) for pot, mix in zip(pots, mixes, strict=True)]),
