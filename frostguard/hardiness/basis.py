@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from frostguard.hardiness.model import Basis, Mark
 
-UNDERSHOOT_K = 2.5
+UNDERSHOOT_K = 2.2
 """How much colder than screen air a leaf was on the nights that such limits come from [K].
 
 Rating bands and what growers tell are lowest air temperatures: USDA zones are means of each year's lowest value
 at weather stations, UK hardiness ratings are absolute minima of winter. Such minima fall on clear nights with
 little wind, when a leaf under the open sky lies 2 to 5 K below the screen (common practice). Our own leaf
-balance gives 1.9 K at 2 m/s, the upper end of wind in a radiation frost (Snyder & de Melo-Abreu 2005, FAO), 2.5 K
-at 1 m/s and 3.5 K in still air. Below the middle, to the safe side: some minima came with wind.
+balance gives 1.7 K at 2 m/s, the upper end of wind in a radiation frost (Snyder & de Melo-Abreu 2005, FAO), 2.2 K
+at 1 m/s and 3.4 K at 0.3 m/s. Below the middle, to the safe side: some minima came with wind.
 """
 
 UNDERSHOOT_SPREAD_K = 1.0
