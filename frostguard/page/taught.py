@@ -172,13 +172,13 @@ def taught(site: Site, request: Request) -> Response:
     """What is in force."""
     garden = load_garden(site.path)
     with site.book() as opened:
-        values, last = opened.tuned(), _last_batch(opened)
+        values = opened.tuned()
     body: list[Child] = [
         node("p", say("What your thermometers told of this terrace, over what the garden file and the tables say. "
                       "Advice uses it as soon as it is learnt.")),
         *_in_force(values, garden, site.settings().units),
         form(request, "/taught/learn", button(say("Learn from all readings"), class_="main")),
-        form(request, "/taught/undo", button(say("Take back what was learnt last"))) if last is not None else None,
+        form(request, "/taught/undo", button(say("Take back what was learnt last"))) if values else None,
         node("p", node("a", say("Back to the readings"), href="/readings", class_="step quiet")),
     ]  # fmt: skip
     return answer(say("What was learnt"), body, Part.READINGS)

@@ -55,10 +55,17 @@ def jobs_of(terrace):
 
 
 def test_names_are_shown_as_they_are_written(terrace):
-    """Signs that mean something in a page are letters like others."""
-    page = terrace.answered().get("/").text
-    assert "<b>Red</b>" not in page
-    assert "&lt;b&gt;Red&lt;/b&gt; &amp; \"white\"" in page
+    """Signs that mean something in a page are letters like others, on every page and in what was tried."""
+    visitor = terrace.answered()
+    visitor.send("/readings", {"of": "pot:pelargonium", "place": "core", "degrees": "1", "at": ""})
+    first = jobs_of(terrace)[0][0]
+    visitor.send("/say", {"job": str(first.number), "word": "not tonight"})
+    tried = visitor.awaited(visitor.send("/pot/pelargonium/what-if", {"protect": "fleece"})).text
+    pages = {address: visitor.get(address).text for address in EVERY} | {"tried": tried}
+    for address, page in pages.items():
+        assert "<b>Red</b>" not in page, address
+    assert "&lt;b&gt;Red&lt;/b&gt; &amp; \"white\"" in pages["/"]
+    assert sum("&lt;b&gt;Red" in page for page in pages.values()) >= 8
 
 
 def test_jobs_can_be_finished_and_taken_back(terrace):
