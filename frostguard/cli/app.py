@@ -20,9 +20,10 @@ from frostguard.cli.notices import notices_app
 from frostguard.cli.output import print_err, print_out
 from frostguard.cli.page import page
 from frostguard.cli.plants import plants_app
-from frostguard.cli.readings import readings_app, tune_app
+from frostguard.cli.readings import readings_app
 from frostguard.cli.report import report
 from frostguard.cli.trouble import errors_told, tell
+from frostguard.cli.tune import tune_app
 from frostguard.cli.waiting import ToldWhileWaiting
 from frostguard.cli.what_if import what_if
 from frostguard.report.words import say

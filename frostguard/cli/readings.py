@@ -1,8 +1,8 @@
-"""The commands about thermometers: readings add, import, show; tune and tune undo."""
+"""The commands about thermometers: readings add, import, show."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from enum import Enum
@@ -12,25 +12,18 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 import typer
 
 from frostguard import places
-from frostguard.cli import exits, options
+from frostguard.cli import options
 from frostguard.cli.files import existing_garden
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
-from frostguard.errors import FrostguardError, TuningFailed
+from frostguard.errors import TuningFailed
 from frostguard.report.words import say
 
 if TYPE_CHECKING:
-    from frostguard.garden.model import Garden, Site
+    from frostguard.garden.model import Garden
     from frostguard.logbook.book import Logbook
-    from frostguard.tuning.foretold import Foretold
-    from frostguard.weather.series import WeatherSeries
 
 readings_app = typer.Typer(help=say("Readings of your own thermometers."), no_args_is_help=True, rich_markup_mode=None)
-tune_app = typer.Typer(
-    help=say("Learn this terrace and its pots from your thermometers."),
-    invoke_without_command=True,
-    rich_markup_mode=None,
-)
 
 Degrees = Annotated[float, typer.Argument(metavar="DEGREES", help=say("As read, in °C; write -- before a minus."))]
 PotName = Annotated[str | None, typer.Option("--pot", metavar="POT", help=say("The pot that the probe is in."))]
@@ -47,10 +40,6 @@ Dates = Annotated[str | None, typer.Option("--dates", metavar="day-first|month-f
 ColumnNumber = Annotated[
     int | None, typer.Option("--column", metavar="N", min=1, help=say("Which of its temperatures."))
 ]
-Since = Annotated[
-    datetime | None, typer.Option("--since", metavar="DATE", parser=options.day, help=say("From when."))
-]
-
 
 @readings_app.command(help=say("Note one reading by hand, such as the lowest of last night."))
 def add(
@@ -68,7 +57,7 @@ def add(
         from frostguard.asked_time import asked_time
         from frostguard.logbook.measured import Reading
 
-        there, now = _garden(garden), datetime.now(UTC)
+        there, now = garden_of(garden), datetime.now(UTC)
         moment = now if at is None else asked_time(at, ZoneInfo(there.site.time_zone), now)
         if not -45.0 <= degrees <= 70.0:
             raise TuningFailed(
@@ -77,7 +66,7 @@ def add(
             )
         place, pot_id, spot_name = _placed(there, pot, spot, where, lowest)
         series = f"{pot_id or spot_name} {place}"
-        with _logbook() as book:
+        with logbook() as book:
             book.add_readings([Reading(series, moment, degrees, place, pot_id, spot_name, "by hand")])
         print_out(say("Noted: {series}, {degrees} °C.", series=series, degrees=f"{degrees:.1f}"))
 
@@ -99,10 +88,10 @@ def import_file(
         from frostguard.logbook.measured import Reading
         from frostguard.tuning.export_file import MOST_BYTES, Clock, DateOrder, Kind, Unit, parse_export
 
-        there = _garden(garden)
+        there = garden_of(garden)
         with file.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
-        with _logbook() as book:
+        with logbook() as book:
             found = parse_export(
                 data,
                 there.site.time_zone,
@@ -160,87 +149,10 @@ def import_file(
 
 @readings_app.command(help=say("Show the readings, day by day, with a chart."))
 def show(pot: PotName = None) -> None:
-    with errors_told(as_json=False), _logbook() as book:
+    with errors_told(as_json=False), logbook() as book:
         from frostguard.report.readings import render_readings
 
         print_out(render_readings(book.readings(pot=pot)))
-
-
-@tune_app.callback()
-def tune(
-    context: typer.Context,
-    pot: PotName = None,
-    spot: SpotName = None,
-    since: Since = None,
-    weather: options.Weather = None,
-    garden: options.Garden = None,
-) -> None:
-    """Without another word: learn."""
-    if context.invoked_subcommand is not None:
-        return
-    with errors_told(as_json=False):
-        try:
-            import scipy.optimize  # noqa: F401  (asked for early, so that nobody waits for nothing)
-        except ImportError as exc:
-            raise TuningFailed(
-                say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
-            ) from exc
-        from frostguard.advice.explain import pot_called
-        from frostguard.garden.catalogue import load_catalogue
-        from frostguard.report.readings import render_session
-        from frostguard.tuning.session import happened, kept_forecasts, learn
-        from frostguard.weather.files import load_weather_of
-
-        there, now = _garden(garden), datetime.now(UTC)
-        begin = now - timedelta(days=3650) if since is None else since.replace(tzinfo=UTC)
-        named = None if pot is None else there.pots[pot_called(there, pot)].id
-        pots = [one.id for one in there.pots if named in (None, one.id) and spot in (None, one.spot)]
-        with _logbook() as book:
-            readings = book.readings(since=begin)
-            if not readings:
-                raise TuningFailed(
-                    say("There are no readings to learn from."),
-                    next_step=say("Note some with 'frostguard readings add' or 'readings import'."),
-                )
-            kept = () if weather is not None else kept_forecasts(book, begin)
-            series = happened(kept) if weather is None else load_weather_of(weather, there.site)
-            foretold = {} if weather is not None else _foretold(there.site, kept, min(one.at for one in readings), now)
-            session = learn(book, there, series, load_catalogue(), readings, pots=pots, foretold=foretold)
-            values = session.values()
-            if values:
-                book.store_tuned(values, now=now)
-            print_out(render_session(session, stored=bool(values)))
-    raise typer.Exit(exits.NOTHING_TO_DO if values else exits.COULD_NOT_TELL)
-
-
-def _foretold(site: Site, kept: Sequence[WeatherSeries], first: datetime, now: datetime) -> Foretold:
-    """What was foretold of the nights since the first reading: by the service's record, over it by kept answers."""
-    from frostguard.garden.reader import load_settings
-    from frostguard.garden.settings import Settings
-    from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
-    from frostguard.weather.lookup import client_in_turn, earlier_runs
-    from frostguard.weather.store import ForecastStore
-
-    named = places.settings_file()
-    recorded: Foretold = {}
-    try:
-        wishes = Settings() if named is None else load_settings(named)
-        with client_in_turn(wishes, ForecastStore(places.weather_store())) as client:
-            runs = earlier_runs(client, site, (now - first).days + 1)
-            recorded = foretold_by_earlier_runs(runs, site.time_zone)
-    except FrostguardError as exc:
-        print_out(say("Earlier forecasts are not looked up: {reason}", reason=exc.message))
-    return {**recorded, **foretold_by_answers(kept, site.time_zone)}
-
-
-@tune_app.command(help=say("Take back what was learnt last."))
-def undo() -> None:
-    with errors_told(as_json=False), _logbook() as book:
-        last = book.rows("SELECT max(batch) AS batch FROM tuned")[0]["batch"]
-        if last is None:
-            raise TuningFailed(say("Nothing was learnt yet."), next_step=say("There is nothing to take back."))
-        book.undo_tuned(int(last), now=datetime.now(UTC))
-        print_out(say("Taken back. Advice uses what held before."))
 
 
 Choice = TypeVar("Choice", bound=Enum)
@@ -256,7 +168,7 @@ def _one_of(choices: type[Choice], word: str) -> Choice:
         ) from None
 
 
-def _garden(named: Path | None) -> Garden:
+def garden_of(named: Path | None) -> Garden:
     from frostguard.garden.reader import load_garden
 
     return load_garden(existing_garden(named))
@@ -292,7 +204,7 @@ def _placed(
 
 
 @contextmanager
-def _logbook() -> Iterator[Logbook]:
+def logbook() -> Iterator[Logbook]:
     from frostguard.logbook.book import open_logbook
 
     with open_logbook(places.logbook_file()) as book:

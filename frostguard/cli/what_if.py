@@ -21,7 +21,7 @@ WORDS = ("fleece", "double-fleece", "wrap", "raise", "group", "mulch", "plunge",
 """What can be tried with --protect; as `advice.what_if.TO_TRY`, which is not loaded for a help text."""
 
 
-def _known(words: list[str]) -> list[str]:
+def protections(words: list[str]) -> list[str]:
     for word in words:
         if word.lower() not in WORDS:
             raise typer.BadParameter(
@@ -30,14 +30,14 @@ def _known(words: list[str]) -> list[str]:
     return words
 
 
-def _litres(text: str) -> float:
+def litres(text: str) -> float:
     try:
-        litres = float(text.replace(",", "."))
+        found = float(text.replace(",", "."))
     except ValueError:
-        litres = 0.0
-    if not 0.05 <= litres <= 2000.0:
+        found = 0.0
+    if not 0.05 <= found <= 2000.0:
         raise typer.BadParameter(say("'{text}' is no volume of a pot; write litres, such as 40.", text=text))
-    return litres
+    return found
 
 
 _Pot = Annotated[str, typer.Argument(metavar="POT", help=say("The pot's id or label."))]
@@ -46,14 +46,14 @@ _Protect = Annotated[
     typer.Option(
         "--protect",
         metavar="WHAT",
-        callback=_known,
+        callback=protections,
         help=say("Protect it: {words}. Several times for several together.", words=", ".join(WORDS)),
     ),
 ]
 _Spot = Annotated[str | None, typer.Option("--spot", metavar="NAME", help=say("Carry it to this spot this evening."))]
 _Volume = Annotated[
     float | None,
-    typer.Option("--volume", metavar="LITRES", parser=_litres, help=say("In a pot of so many litres, all along.")),
+    typer.Option("--volume", metavar="LITRES", parser=litres, help=say("In a pot of so many litres, all along.")),
 ]
 _Wall = Annotated[
     str | None, typer.Option("--wall", metavar="MATERIAL", help=say("In a pot of this material, all along."))

@@ -33,9 +33,10 @@ from frostguard.weather.lookup import earlier_runs
 from frostguard.weather.series import WeatherSeries
 
 if TYPE_CHECKING:
+    from frostguard.tuning.fit import Fitted
     from frostguard.tuning.foretold import Foretold
     from frostguard.tuning.session import Session
-    from frostguard.tuning.tune import PotFit
+    from frostguard.tuning.tune import PotCheck
 
 LEARNT_FROM = timedelta(days=3650)
 
@@ -105,15 +106,16 @@ class Lesson:
             raise TuningFailed(
                 say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
             ) from None
-        from frostguard.tuning.session import happened, kept_forecasts, learn
+        from frostguard.tuning.happened import happened, kept_forecasts
+        from frostguard.tuning.session import learn
 
         pots, catalogue = [pot.id for pot in garden.pots], load_catalogue()
         if self.task.weather is not None:
             series = load_weather_of(self.task.weather, garden.site, year=now.year)
-            return learn(book, garden, series, catalogue, readings, pots=pots)
-        kept = kept_forecasts(book, now - LEARNT_FROM)
+            return learn(garden, series, catalogue, readings, pots=pots)
+        kept = kept_forecasts(book, garden.site, now - LEARNT_FROM)
         told = self._foretold(garden.site, kept, readings[0].at, now, remarks)
-        return learn(book, garden, happened(kept), catalogue, readings, pots=pots, foretold=told)
+        return learn(garden, happened(kept), catalogue, readings, pots=pots, foretold=told)
 
     def _foretold(
         self, site: Place, kept: Sequence[WeatherSeries], first: datetime, now: datetime, remarks: list[str]
@@ -146,11 +148,14 @@ def _learnt(session: Session, remarks: Sequence[str], kept: int) -> Learnt:
         told.append(say("No reading lies within the weather that is known, so nothing could be compared."))
     habits = session.habits
     air = None if habits is None else AirTold(session.air_nights, habits.clear_calm_bias_k, habits.bias_k)
-    return Learnt(tuple(told), tuple(_fit_told(fit) for fit in session.fits), kept, air)
+    fit = session.fit
+    fits = () if fit is None else tuple(_fit_told(check, fit.fitted) for check in fit.pots)
+    return Learnt(tuple(told), fits, kept, air)
 
 
-def _fit_told(fit: PotFit) -> FitTold:
-    names = [_name(one.subject, one.name) for one in fit.fitted.parameters]
+def _fit_told(fit: PotCheck, fitted: Fitted) -> FitTold:
+    names = [_name(one.subject, one.name) for one in fitted.parameters]
+    own = [one.subject == f"pot/{fit.pot}" for one in fitted.parameters]
     return FitTold(
         pot=fit.pot,
         nights=fit.n_fitted,
@@ -163,7 +168,8 @@ def _fit_told(fit: PotFit) -> FitTold:
         ),
         likeness=tuple(
             say("The readings cannot tell these apart: {one}; {other}.", one=names[a], other=names[b])
-            for a, b in fit.fitted.inseparable()
+            for a, b in fitted.inseparable()
+            if own[a] or own[b]
         ),
     )
 

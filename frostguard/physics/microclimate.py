@@ -190,11 +190,13 @@ def lagged(values: Array, time_constant_h: float | Array) -> Array:
     kept = np.exp(-1.0 / time_constant_h)
     # y1 = x1 - s tau + (y0 - x0 + s tau) kept, with the slope s = x1 - x0 per hour
     rise = 1.0 - time_constant_h * (1.0 - kept)
-    steps = np.diff(values, axis=0)
-    follower = np.empty_like(values)
-    follower[0] = values[0]
-    for hour in range(1, values.shape[0]):
-        follower[hour] = follower[hour - 1] * kept + values[hour - 1] * (1.0 - kept) + steps[hour - 1] * rise
+    follower = np.array(values, dtype=np.float64)
+    follower[1:] = values[:-1] * (1.0 - kept) + np.diff(values, axis=0) * rise
+    # y[t] = u[t] + kept y[t - 1] by doubling: each pass adds what lies as far back again, until nothing is left
+    reach, share = 1, np.asarray(kept, dtype=np.float64)
+    while reach < values.shape[0] and np.any(share > 1e-18):
+        follower[reach:] += share * follower[:-reach]
+        reach, share = 2 * reach, share**2
     return follower
 
 

@@ -12,8 +12,9 @@ from frostguard.tuning.gates import Finding, Trouble
 
 if TYPE_CHECKING:
     from frostguard.logbook.measured import Reading
+    from frostguard.tuning.fit import Fitted
     from frostguard.tuning.session import Session
-    from frostguard.tuning.tune import PotFit
+    from frostguard.tuning.tune import NightCheck, PotCheck, TerraceFit
     from frostguard.weather.night_errors import SiteHabits
 
 CHART_WIDTH = 41
@@ -97,7 +98,10 @@ def render_session(session: Session, *, stored: bool) -> str:
             )
         )
         blocks.append(paragraph(_how_far_forecasts_miss(session.habits, session.foretold_nights)))
-    blocks += [_fit_block(fit) for fit in session.fits]
+    if session.fit is not None:
+        blocks += [_check_block(check) for check in session.fit.pots]
+        if session.fit.helps:
+            blocks.append(_parameters(session.fit))
     blocks += [paragraph(failure.message) for failure in session.failures]
     blocks.append(
         paragraph(
@@ -126,40 +130,23 @@ def _how_far_forecasts_miss(habits: SiteHabits, nights: int) -> str:
     )
 
 
-def _fit_block(fit: PotFit) -> list[str]:
-    before, after = fit.rmse_k(after=False), fit.rmse_k(after=True)
+def _check_block(check: PotCheck) -> list[str]:
+    before, after = check.rmse_k(after=False), check.rmse_k(after=True)
     head = say(
         "{pot}: learnt from {nights} nights. On {held} lowest values kept back the error goes from {before} to "
         "{after} K (bias {bias_before} to {bias_after} K).",
-        pot=fit.pot,
-        nights=fit.n_fitted,
-        held=len(fit.held_back),
+        pot=check.pot,
+        nights=check.n_fitted,
+        held=len(check.held_back),
         before=decimal(before, 2),
         after=decimal(after, 2),
-        bias_before=decimal(fit.bias_k(after=False), 2),
-        bias_after=decimal(fit.bias_k(after=True), 2),
+        bias_before=decimal(check.bias_k(after=False), 2),
+        bias_after=decimal(check.bias_k(after=True), 2),
     )
-    verdict = [] if fit.helps else paragraph(say("Refused: nights that were kept back come out worse with it."))
-    fitted = fit.fitted
-    rows = []
-    for one, value, spread, learnt in zip(fitted.parameters, fitted.values, fitted.spread, fitted.learnt, strict=True):
-        mark = say("learnt") if learnt else say("not told by the readings; nearly as before")
-        factor = say(" (logarithm)") if one.is_factor else ""
-        name = cut_to(f"{one.subject} {one.name}{factor}", 44)
-        rows.append(f"  {padded(name, 44)} {value:+.2f} ±{spread:.2f}  {mark}")
-    for first, second in fitted.inseparable():
-        pair = (fitted.parameters[first], fitted.parameters[second])
-        rows += paragraph(
-            say(
-                "The readings cannot tell {one} from {other}.",
-                one=f"{pair[0].subject} {pair[0].name}",
-                other=f"{pair[1].subject} {pair[1].name}",
-            ),
-            first="  ",
-        )
+    verdict = [] if check.helps else paragraph(say("Refused: nights that were kept back come out worse with it."))
     hits = []
     for limit in (0.0, -5.0):
-        hit, missed, false = fit.hits(limit, after=True)
+        hit, missed, false = check.hits(limit, after=True)
         if hit or missed or false:
             hits += paragraph(
                 say(
@@ -171,9 +158,67 @@ def _fit_block(fit: PotFit) -> list[str]:
                 ),
                 first="  ",
             )
-    chart = [say("  night        read   told  90 % interval")]
-    chart += [
-        f"  {one.night:%Y-%m-%d} {one.read_c:6.1f} {one.after_c:6.1f}  {one.low_c:.1f} .. {one.high_c:.1f}"
-        for one in fit.held_back[-14:]
-    ]
-    return [*paragraph(head), *verdict, *rows, *hits, *chart]
+    return [*paragraph(head), *verdict, *hits, *measured_against_told(check.held_back[-SHOWN_NIGHTS:])]
+
+
+SHOWN_NIGHTS = 14
+
+
+def measured_against_told(checks: Sequence[NightCheck]) -> list[str]:
+    """Lines of a chart, one for each night: the interval told, the lowest told in it, and the lowest read.
+
+    Where both fall on one column it is the one read that is drawn.
+    """
+    if not checks:
+        return []
+    low = min(min(one.low_c, one.read_c) for one in checks)
+    high = max(max(one.high_c, one.read_c) for one in checks)
+    scale = (CHART_WIDTH - 1) / max(high - low, 0.1)
+
+    def column(value_c: float) -> int:
+        return round((value_c - low) * scale)
+
+    rows = [say("  night        read   told  (x read, o told, - nine nights in ten)")]
+    for one in checks:
+        bar = [" "] * CHART_WIDTH
+        begins, ends = column(one.low_c), column(one.high_c)
+        bar[begins : ends + 1] = "-" * (ends - begins + 1)
+        bar[column(one.after_c)] = "o"
+        bar[column(one.read_c)] = "x"
+        rows.append(f"  {one.night:%Y-%m-%d} {one.read_c:6.1f} {one.after_c:6.1f}  {''.join(bar).rstrip()}")
+    return rows
+
+
+def _parameters(fit: TerraceFit) -> list[str]:
+    """Every value with its spread, and which of them the readings cannot tell apart."""
+    fitted: Fitted = fit.fitted
+    rows = []
+    for one, value, spread, learnt in zip(fitted.parameters, fitted.values, fitted.spread, fitted.learnt, strict=True):
+        mark = say("learnt") if learnt else say("not told by the readings; nearly as before")
+        factor = say(" (logarithm)") if one.is_factor else ""
+        digits = 3 if one.name.endswith(("_m", "_m2_k_w")) else 2
+        name = cut_to(f"{one.subject} {one.name}{factor}", 44)
+        rows.append(f"  {padded(name, 44)} {value:+.{digits}f} ±{spread:.{digits}f}  {mark}")
+    for first, second in fitted.inseparable():
+        pair = (fitted.parameters[first], fitted.parameters[second])
+        rows += paragraph(
+            say(
+                "The readings cannot tell {one} from {other}.",
+                one=f"{pair[0].subject} {pair[0].name}",
+                other=f"{pair[1].subject} {pair[1].name}",
+            ),
+            first="  ",
+        )
+    sizes = fit.sizes
+    rows += paragraph(
+        say(
+            "What is left: {reading} K for a single number, {fault} K of a night by what the model lacks, {calm} K by "
+            "the air of a clear calm night, {other} K by that of another.",
+            reading=decimal(sizes.reading_k, 2),
+            fault=decimal(sizes.fault_k, 2),
+            calm=decimal(sizes.clear_calm_k, 2),
+            other=decimal(sizes.other_k, 2),
+        ),
+        first="  ",
+    )
+    return rows

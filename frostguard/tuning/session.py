@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from types import MappingProxyType
@@ -15,23 +14,19 @@ from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
-from frostguard.errors import FrostguardError, TuningFailed
+from frostguard.errors import TuningFailed
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Garden
-from frostguard.logbook.answers import answers
-from frostguard.logbook.book import Logbook
+from frostguard.garden.model import Garden, Pot
 from frostguard.logbook.measured import Reading, TunedValue
-from frostguard.report.words import say
 from frostguard.tuning.foretold import FURTHEST, Foretold
 from frostguard.tuning.gates import Finding, inspect
 from frostguard.tuning.habits import NightPair, learnt_habits
-from frostguard.tuning.pot_model import Thermometer
 from frostguard.tuning.probe import Place, Probe, probe_of
-from frostguard.tuning.tune import PotFit, nights_of_bias, told_values, tune_pot
-from frostguard.weather.gates import night_of, night_window
+from frostguard.tuning.terrace_model import Thermometer
+from frostguard.tuning.tune import TerraceFit, enough_nights, nights_of_bias, told_values, tune_terrace
+from frostguard.weather.gates import LONGEST_BRIDGED_H, night_of, night_window
 from frostguard.weather.night_errors import SAMPLING_K, SiteHabits, usual_habits
-from frostguard.weather.open_meteo import SERVICE, parse_open_meteo
-from frostguard.weather.series import WeatherSeries, series_on_hours
+from frostguard.weather.series import WeatherSeries
 
 Array = NDArray[np.float64]
 
@@ -46,6 +41,10 @@ FINER_THAN_HOURLY = 36
 
 AIR_COVERS = 0.8
 """Share of the hours that a thermometer of the air must have to drive the model itself; estimate."""
+
+
+FORGOTTEN_AFTER_H = 48
+"""Hours after a gap in the weather that are not learnt from: a ball forgets in two to four days; estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,16 +73,16 @@ class Session:
     habits: SiteHabits | None
     air_nights: int
     foretold_nights: int  # of these, for which a forecast made on their day is known
-    fits: tuple[PotFit, ...]
+    fit: TerraceFit | None
     failures: tuple[TuningFailed, ...]
 
     def values(self) -> tuple[TunedValue, ...]:
         """What is to be stored: the air's habits, and pots that came out better."""
         found: dict[tuple[str, str], TunedValue] = {}
-        for fit in (one for one in self.fits if one.helps):
-            note = f"{fit.n_fitted} nights of {fit.pot}"
-            for (subject, name), (value, spread) in told_values(fit).items():
-                found[subject, name] = TunedValue(subject, name, value, spread, note)
+        if self.fit is not None and self.fit.helps:
+            pots = ", ".join(one.pot for one in self.fit.pots if one.helps)
+            for (subject, name), (value, spread) in told_values(self.fit).items():
+                found[subject, name] = TunedValue(subject, name, value, spread, f"readings of {pots}")
         if self.habits is not None:
             for name in SiteHabits.__dataclass_fields__:
                 value = getattr(self.habits, name)
@@ -91,42 +90,6 @@ class Session:
                     note = f"{self.air_nights} nights of air"
                     found["site", name] = TunedValue("site", name, value, 2.0 / max(self.air_nights, 1) ** 0.5, note)
         return tuple(found.values())
-
-
-def kept_forecasts(book: Logbook, since: datetime) -> tuple[WeatherSeries, ...]:
-    """The default service's answers as they were fetched, the oldest first; unreadable ones are passed over."""
-    parts: list[WeatherSeries] = []
-    for answer in answers(book, SERVICE, since):
-        with suppress(FrostguardError):
-            whole = parse_open_meteo(answer.body, fetched=answer.fetched)
-            if whole.n_members == 1:
-                parts.append(whole)
-    return tuple(parts)
-
-
-def happened(parts: Sequence[WeatherSeries]) -> WeatherSeries:
-    """The weather that happened: of each kept answer the hours up to its own time, later answers over earlier ones.
-
-    Raises
-    ------
-    TuningFailed
-        If no answer is kept.
-    """
-    if not parts:
-        raise TuningFailed(
-            say("No weather of the past nights is kept."),
-            next_step=say("Name a file of the weather that happened with --weather, or let 'nightly' run some days."),
-        )
-    times = np.unique(np.concatenate([part.times for part in parts]))
-    columns = {name: np.full(times.size, np.nan) for name in parts[-1].values}
-    for part in parts:
-        fetched = part.provenance.fetched
-        past = part.times <= (part.times[-1] if fetched is None or part is parts[-1] else utc64(fetched))
-        rows = np.searchsorted(times, part.times[past])
-        for name in columns:
-            if name in part.values:
-                columns[name][rows] = part.values[name][0, past]
-    return series_on_hours(times, columns, parts[-1].provenance)
 
 
 def listen(readings: Iterable[Reading], garden: Garden, weather: WeatherSeries) -> tuple[Heard, ...]:
@@ -163,7 +126,6 @@ def listen(readings: Iterable[Reading], garden: Garden, weather: WeatherSeries) 
 
 
 def learn(
-    book: Logbook,
     garden: Garden,
     weather: WeatherSeries,
     catalogue: Catalogue,
@@ -187,48 +149,58 @@ def learn(
     nights = sum(pair.ahead <= 1 for pair in pairs)
     habits = learnt_habits(pairs, usual) if nights >= MINIMA_NEEDED else None
     driver = next((one for one in heard if _drives(one, weather)), None)
-    driven = weather if driver is None else with_measured_air(weather, driver)
+    driven = weather if driver is None else with_measured_air(weather, driver, prepare_terrace(garden, weather))
     terrace = prepare_terrace(garden, driven)
-    fits: list[PotFit] = []
+    told = ~_untold(driven)[: terrace.times.size]
+    thermometers = [
+        thermometer
+        for one in heard
+        if not one.refused and one.probe.place.in_pot
+        if (thermometer := _thermometer(one, terrace, told)) is not None
+    ]
     failures: list[TuningFailed] = []
-    for pot in (one for one in garden.pots if one.id in pots):
-        own = tuple(
-            thermometer
-            for one in heard
-            if one.pot == pot.id and not one.refused and one.probe.place.in_pot
-            if (thermometer := _thermometer(one, terrace)) is not None
-        )
-        if not own:
-            continue
+    situations = []
+    for pot in _sharing_a_spot(garden, pots):
+        own = [one for one in thermometers if one.pot == pot.id]
+        situation = as_it_stands(pot, TerraceState(), catalogue)
         try:
-            fits.append(
-                tune_pot(
-                    terrace,
-                    driven,
-                    as_it_stands(pot, TerraceState(), catalogue),
-                    own,
-                    catalogue,
-                    air_known=driver is not None,
-                    habits=habits or usual,
-                )
-            )
+            if own:
+                enough_nights(terrace, situation, own)
+                situations.append(situation)
         except TuningFailed as failure:
             failures.append(failure)
+    fit = None
+    if situations:
+        fit = tune_terrace(
+            terrace,
+            driven,
+            situations,
+            [one for one in thermometers if one.pot in {situation.pot.id for situation in situations}],
+            catalogue,
+            air_known=driver is not None,
+            habits=habits or usual,
+        )
     known = sum(pair.ahead == 1 for pair in pairs)
-    return Session(heard, habits, nights, known, tuple(fits), tuple(failures))
+    return Session(heard, habits, nights, known, fit, tuple(failures))
 
 
-def with_measured_air(weather: WeatherSeries, one: Heard) -> WeatherSeries:
-    """The weather with the measured air in place of the service's; its dew point moves along."""
-    hours = (weather.times - weather.times[0]) / np.timedelta64(3600, "s")
-    at = (one.times - weather.times[0]) / np.timedelta64(3600, "s")
+def _sharing_a_spot(garden: Garden, pots: Sequence[str]) -> list[Pot]:
+    """The pots named and those that stand beside them: what is learnt of a spot holds for all of its pots."""
+    spots = {pot.spot for pot in garden.pots if pot.id in pots}
+    return [pot for pot in garden.pots if pot.spot in spots]
+
+
+def with_measured_air(weather: WeatherSeries, one: Heard, terrace: Terrace) -> WeatherSeries:
+    """The weather moved by what the measured air differs from that reckoned for its spot; the dew point moves along."""
+    hours = (terrace.times - terrace.times[0]) / np.timedelta64(3600, "s")
+    at = (one.times - terrace.times[0]) / np.timedelta64(3600, "s")
     measured = np.interp(hours, at, one.temperature_c)
-    given = weather.values["air_temperature_c"][0]
-    near = (
-        np.abs(hours[:, None] - at[np.clip(np.searchsorted(at, hours), 1, at.size - 1)[:, None] + [-1, 0]]).min(axis=1)
-        <= 2.0
-    )
-    shift = np.where(near, measured - given, 0.0)
+    # pots may stand in colder air than the service's: that is reckoned again from the air that is moved
+    here = terrace.outdoor if one.spot is None else terrace.spots[one.spot].hours
+    after = np.clip(np.searchsorted(at, hours), 1, at.size - 1)
+    near = np.abs(hours[:, None] - at[after[:, None] + [-1, 0]]).min(axis=1) <= 2.0
+    shift = np.zeros(weather.n_hours)
+    shift[: hours.size] = np.where(near, measured - here.air_temperature_c[:, 0], 0.0)
     values = dict(weather.values)
     for name in ("air_temperature_c", "dew_point_c"):
         if name in values:
@@ -266,7 +238,7 @@ def _pairs(one: Heard, garden: Garden, weather: WeatherSeries, foretold: Foretol
     return pairs
 
 
-def _thermometer(one: Heard, terrace: Terrace) -> Thermometer | None:
+def _thermometer(one: Heard, terrace: Terrace, told: NDArray[np.bool_]) -> Thermometer | None:
     """Numbers at whole hours of the night, every other hour; or nights whose lowest they are."""
     zone, site = terrace.zone, terrace.garden.site
     assert one.pot is not None
@@ -275,7 +247,7 @@ def _thermometer(one: Heard, terrace: Terrace) -> Thermometer | None:
         for time, value in zip(one.times, one.temperature_c, strict=True):
             begin, end = night_window(_night(time, site.time_zone), site.time_zone)
             hours = np.flatnonzero((terrace.times > begin) & (terrace.times <= end))
-            if hours.size >= 20:
+            if hours.size >= 20 and told[hours].all():
                 nights.append(hours)
                 lowest.append(value)
         return Thermometer(one.series, one.pot, one.probe.place, tuple(nights), np.array(lowest)) if nights else None
@@ -285,6 +257,7 @@ def _thermometer(one: Heard, terrace: Terrace) -> Thermometer | None:
         hour
         for hour in whole
         if hour % 2 == 0
+        and told[hour]
         and from_utc64(terrace.times[hour], zone).hour in NIGHT_HOURS
         and np.abs(at - hour).min() <= 1.0
     ]
@@ -292,6 +265,17 @@ def _thermometer(one: Heard, terrace: Terrace) -> Thermometer | None:
         return None
     values = np.interp(np.array(kept, dtype=np.float64), at, one.temperature_c)
     return Thermometer(one.series, one.pot, one.probe.place, tuple(np.array([hour]) for hour in kept), values)
+
+
+def _untold(weather: WeatherSeries) -> NDArray[np.bool_]:
+    """Hours that nothing can be learnt from: no weather is known of them, or was for a while in the two days before.
+
+    Gaps of a few hours are bridged by the simulation as anywhere else.
+    """
+    air = np.isfinite(weather.values["air_temperature_c"][0])
+    long_gap = np.convolve(~air, np.ones(LONGEST_BRIDGED_H + 1), mode="same") > LONGEST_BRIDGED_H
+    after = np.convolve(long_gap, np.ones(FORGOTTEN_AFTER_H), mode="full")[: air.size] > 0
+    return np.asarray(after | ~air)
 
 
 def _night(time: np.datetime64, zone: str) -> date:

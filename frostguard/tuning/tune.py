@@ -1,4 +1,4 @@
-"""Learn a pot's parameters from its thermometers, judge them on nights kept back, and refuse what does not help."""
+"""Learn from thermometers what pots, spots and air are like, judge it on nights kept back, refuse what harms."""
 
 from __future__ import annotations
 
@@ -14,8 +14,9 @@ from frostguard.advice.terrace import Terrace
 from frostguard.errors import TuningFailed
 from frostguard.garden.catalogue import Catalogue
 from frostguard.report.words import say
-from frostguard.tuning.fit import Fitted, fit_map
-from frostguard.tuning.pot_model import PotModel, Thermometer, first_hour, parameters_for
+from frostguard.tuning.fit import Fitted, Slopes, fit_map, sloped
+from frostguard.tuning.noise import AT_FIRST, Readout, Sizes, learnt_sizes
+from frostguard.tuning.terrace_model import TerraceModel, Thermometer, first_hour, parameters_for
 from frostguard.weather.gates import night_of, night_window
 from frostguard.weather.night_errors import SiteHabits, night_errors
 from frostguard.weather.series import WeatherSeries
@@ -27,15 +28,8 @@ NIGHTS_NEEDED = 6
 
 HELD_BACK_EVERY = 3
 
-PIECES_PER_NIGHT = 2.0
-"""Independent pieces of knowledge in the hourly readings of one night, which are all alike; estimate."""
-
-ERROR_WITH_AIR_K, ERROR_WITH_FORECAST_K = 0.5, 1.0
-"""What the model may miss a reading by at first, with the air measured on the spot or taken from a service;
-estimates, replaced by what the first round leaves."""
-
-LEAST_ERROR_K = 0.2
-"""Half a step of a thermometer that shows half degrees, less its rounding; estimate."""
+LEVEL = 0.95
+"""Quantile at which intervals end, so that nine nights in ten lie inside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,15 +46,12 @@ class NightCheck:
 
 
 @dataclass(frozen=True, slots=True)
-class PotFit:
-    """What came of one pot: parameters and spreads, the nights kept back, and whether it helps."""
+class PotCheck:
+    """How one pot comes out on nights that were kept back from the fit."""
 
     pot: str
-    fitted: Fitted
-    model: PotModel
-    error_k: float
-    held_back: tuple[NightCheck, ...]
     n_fitted: int
+    held_back: tuple[NightCheck, ...]
 
     def rmse_k(self, *, after: bool) -> float:
         """Root of the mean square error of the lowest of nights kept back [K]."""
@@ -85,67 +76,99 @@ class PotFit:
         return int((told & was).sum()), int((~told & was).sum()), int((told & ~was).sum())
 
 
-def tune_pot(
+@dataclass(frozen=True, slots=True)
+class TerraceFit:
+    """What came of some pots together: the last fit, on all nights of the pots that it helps.
+
+    `pots` holds the check of every pot, of those left out too; without any that it helps, `fitted` is the fit
+    that was refused.
+    """
+
+    fitted: Fitted
+    model: TerraceModel
+    sizes: Sizes
+    pots: tuple[PotCheck, ...]
+
+    @property
+    def helps(self) -> bool:
+        """Whether there is a pot that it helps."""
+        return any(one.helps for one in self.pots)
+
+
+def tune_terrace(
     terrace: Terrace,
     weather: WeatherSeries,
-    situation: Situation,
+    situations: Sequence[Situation],
     thermometers: Sequence[Thermometer],
     catalogue: Catalogue,
     *,
     air_known: bool,
     habits: SiteHabits,
-) -> PotFit:
-    """Fit one pot on two nights in three and check it on the third.
+) -> TerraceFit:
+    """Fit pots together on two nights in three, check them on the third, and fit those that it helps on all.
+
+    Pots of one spot share what the spot is like, and all pots what the air is like, so they are fitted as one. Pots
+    that come out worse are left out, and the others are fitted again without them.
 
     Raises
     ------
     TuningFailed
-        If there are too few nights.
+        If a pot has too few nights.
     """
+    for situation in situations:
+        enough_nights(terrace, situation, thermometers)
+    def judged(pots: Sequence[Situation]) -> TerraceFit:
+        ids = {one.pot.id for one in pots}
+        own = [one for one in thermometers if one.pot in ids]
+        model = model_of(terrace, weather, pots, own, catalogue, air_known=air_known, habits=habits)
+        return _judged(model, air_known)
+
+    found = judged(situations)
+    refused: dict[str, PotCheck] = {}
+    if not all(one.helps for one in found.pots) and len(situations) > 1:
+        # a bad probe spoils the fit of its neighbours too, so each has to stand for itself first
+        refused = {one.pot: one for each in situations for one in judged([each]).pots if not one.helps}
+    while kept := [one for one in situations if one.pot.id not in refused]:
+        if len(kept) < len(found.pots):
+            found = judged(kept)
+        worst = max(found.pots, key=lambda one: one.rmse_k(after=True) - one.rmse_k(after=False))
+        if worst.helps or len(kept) == 1:
+            break
+        refused[worst.pot] = worst
+    checks = {one.pot: one for one in found.pots} | refused
+    return replace(found, pots=tuple(checks[one.pot.id] for one in situations))
+
+
+def model_of(
+    terrace: Terrace,
+    weather: WeatherSeries,
+    situations: Sequence[Situation],
+    thermometers: Sequence[Thermometer],
+    catalogue: Catalogue,
+    *,
+    air_known: bool,
+    habits: SiteHabits,
+) -> TerraceModel:
+    """The model of some pots with their thermometers, over the hours that these have numbers for."""
     weight, calm = nights_of_bias(weather, terrace.garden.site.time_zone)
-    numbered = [[_night_of_hour(terrace, int(hours[-1])) for hours in one.hours] for one in thermometers]
-    nights = sorted({night for of_one in numbered for night in of_one})
-    if len(nights) < NIGHTS_NEEDED:
-        raise TuningFailed(
-            say(
-                "There are readings of {count} nights for {pot}; {needed} are needed.",
-                count=len(nights),
-                pot=situation.pot.label,
-                needed=NIGHTS_NEEDED,
-            ),
-            next_step=say("Leave the thermometer in place and ask again in some days."),
-        )
-    held = set(nights[HELD_BACK_EVERY - 1 :: HELD_BACK_EVERY])
     earliest = min(int(one.hours[0][0]) for one in thermometers)
-    last = max(int(hours[-1]) for one in thermometers for hours in one.hours)
-    prior_calm = 0.0 if air_known else habits.clear_calm_bias_k
-    model = PotModel(
+    return TerraceModel(
         terrace=terrace,
-        situation=situation,
+        situations=tuple(situations),
         catalogue=catalogue,
-        parameters=parameters_for(situation, thermometers, air_known=air_known, clear_calm_prior_k=prior_calm),
-        thermometers=tuple(thermometers),
-        night_weight=weight,
-        clear_calm=calm,
-        first=first_hour(terrace, earliest),
-        last=last,
-    )
-    learning = replace(
-        model,
-        thermometers=tuple(
-            _only(one, [night not in held for night in of_one])
-            for one, of_one in zip(thermometers, numbered, strict=True)
+        parameters=parameters_for(
+            situations,
+            thermometers,
+            air_known=air_known,
+            clear_calm_prior_k=0.0 if air_known else habits.clear_calm_bias_k,
         ),
+        thermometers=tuple(thermometers),
+        night_weight=weight[: terrace.times.size],
+        night=night_numbers(terrace),
+        clear_calm=calm[: terrace.times.size],
+        first=first_hour(terrace, earliest),
+        last=max(int(hours[-1]) for one in thermometers for hours in one.hours),
     )
-    error = ERROR_WITH_AIR_K if air_known else ERROR_WITH_FORECAST_K
-    fitted = _fit(learning, error)
-    left = _lowest_errors(learning, fitted.values)
-    told = sum(1.0 - (fitted.spread / np.array([one.spread for one in model.parameters])) ** 2)
-    freedom = max(left.size - min(float(told), 0.5 * left.size), 1.0)
-    error = max(float(np.sqrt(np.sum(left**2) / freedom)), LEAST_ERROR_K)
-    fitted = _fit(learning, error, fitted.values)
-    checks = _checks(model, numbered, held, fitted, error, freedom)
-    return PotFit(situation.pot.id, fitted, model, error, checks, len(nights) - len(held))
 
 
 def nights_of_bias(weather: WeatherSeries, time_zone: str) -> tuple[Array, NDArray[np.bool_]]:
@@ -166,81 +189,138 @@ def nights_of_bias(weather: WeatherSeries, time_zone: str) -> tuple[Array, NDArr
     return weight, calm
 
 
+def night_numbers(terrace: Terrace) -> NDArray[np.intp]:
+    """The number of each hour's night, from 0."""
+    nights = [_night_of_hour(terrace, hour) for hour in range(terrace.times.size)]
+    return np.array([(night - nights[0]).days for night in nights], dtype=np.intp)
+
+
 def _night_of_hour(terrace: Terrace, hour: int) -> date:
     from frostguard.advice.nights import from_utc64
 
     return night_of(from_utc64(terrace.times[hour], terrace.zone), terrace.garden.site.time_zone)
 
 
-def _only(one: Thermometer, wanted: Sequence[bool]) -> Thermometer:
-    rows = np.flatnonzero(wanted)
-    return replace(one, hours=tuple(one.hours[row] for row in rows), temperature_c=one.temperature_c[rows])
+def enough_nights(terrace: Terrace, situation: Situation, thermometers: Sequence[Thermometer]) -> None:
+    """Raise TuningFailed if a pot has too few nights to learn from."""
+    nights = {
+        _night_of_hour(terrace, int(hours[-1]))
+        for one in thermometers
+        if one.pot == situation.pot.id
+        for hours in one.hours
+    }
+    if len(nights) < NIGHTS_NEEDED:
+        raise TuningFailed(
+            say(
+                "There are readings of {count} nights for {pot}; {needed} are needed.",
+                count=len(nights),
+                pot=situation.pot.label,
+                needed=NIGHTS_NEEDED,
+            ),
+            next_step=say("Leave the thermometer in place and ask again in some days."),
+        )
 
 
-def _fit(model: PotModel, error_k: float, start: Array | None = None) -> Fitted:
-    sigma = []
-    for one in model.thermometers:
-        nights = len({int(hours[-1]) // 24 for hours in one.hours})
-        per_night = max(len(one.hours) / max(nights, 1) / PIECES_PER_NIGHT, 1.0)
-        sigma.append(np.full(one.temperature_c.size, error_k * np.sqrt(per_night)))
-    return fit_map(model, model.observed, np.concatenate(sigma), model.parameters, start=start)
+def _judged(model: TerraceModel, air_known: bool) -> TerraceFit:
+    """Fitted on two nights in three and checked; then, if any pot is helped, on all nights."""
+    tell = sloped(model, model.parameters)
+    nights = np.unique(model.night_of_reading)
+    held = np.isin(model.night_of_reading, nights[HELD_BACK_EVERY - 1 :: HELD_BACK_EVERY])
+    prior = np.array([one.prior for one in model.parameters])
+    sizes, readout = AT_FIRST[air_known], model.readout(prior)
+    fitted = fit_map(
+        tell, model.observed, readout.covariance(sizes), model.parameters, used=~held, most_steps=4
+    )
+    readout = model.readout(fitted.values)
+    sizes = _sizes(model, readout, tell(fitted.values), ~held, sizes)
+    covariance = readout.covariance(sizes)
+    fitted = fit_map(
+        tell, model.observed, covariance, model.parameters, used=~held, start=fitted.values, most_steps=3
+    )
+    checks = _checks(model, held, tell(prior), tell(fitted.values), fitted, readout, sizes)
+    if not any(check.helps for check in checks):
+        return TerraceFit(fitted, model, sizes, checks)
+    sizes = _sizes(model, readout, tell(fitted.values), np.ones_like(held), AT_FIRST[air_known])
+    covariance = readout.covariance(sizes)
+    fitted = fit_map(tell, model.observed, covariance, model.parameters, start=fitted.values, most_steps=3)
+    return TerraceFit(fitted, model, sizes, checks)
 
 
-def _nights_of(model: PotModel, one: Thermometer) -> dict[date, list[int]]:
-    rows: dict[date, list[int]] = {}
-    for row, hours in enumerate(one.hours):
-        rows.setdefault(_night_of_hour(model.terrace, int(hours[-1])), []).append(row)
-    return rows
-
-
-def _lowest_errors(model: PotModel, values: Array) -> Array:
-    """Lowest told less lowest read, over nights and thermometers [K]."""
-    told = model(values[None])[0]
-    errors, begin = [], 0
-    for one in model.thermometers:
-        mine = told[begin : begin + one.temperature_c.size]
-        begin += one.temperature_c.size
-        errors += [mine[rows].min() - one.temperature_c[rows].min() for rows in _nights_of(model, one).values()]
-    return np.array(errors)
+def _sizes(
+    model: TerraceModel, readout: Readout, told: Slopes, used: NDArray[np.bool_], usual: Sizes
+) -> Sizes:
+    rows = np.flatnonzero(used)
+    prior = np.array([one.prior for one in model.parameters])
+    at_prior = told.answers + told.slopes @ (prior - told.values)
+    spread = np.array([one.spread for one in model.parameters])
+    return learnt_sizes(
+        readout.part(rows), (model.observed - at_prior)[rows], told.slopes[rows], spread, usual
+    )
 
 
 def _checks(
-    model: PotModel,
-    numbered: Sequence[Sequence[date]],
-    held: set[date],
+    model: TerraceModel,
+    held: NDArray[np.bool_],
+    before: Slopes,
+    after: Slopes,
     fitted: Fitted,
-    error_k: float,
-    freedom: float,
-) -> tuple[NightCheck, ...]:
-    """The nights kept back, before and after, with what spread and residual error make of the interval."""
-    from scipy.stats import t
-
-    kept = replace(
-        model,
-        thermometers=tuple(
-            _only(one, [night in held for night in of_one])
-            for one, of_one in zip(model.thermometers, numbered, strict=True)
-        ),
+    readout: Readout,
+    sizes: Sizes,
+) -> tuple[PotCheck, ...]:
+    """The nights kept back, before and after, with what spreads and misses make of the interval."""
+    of_pot: dict[str, list[NightCheck]] = {one.pot.id: [] for one in model.situations}
+    spread = told_spread_k(model, fitted, readout, sizes)
+    reach = reach_of(np.unique(readout.night[~held]).size)
+    for number, one in enumerate(model.thermometers):
+        for night in np.unique(readout.night[held & (readout.thermometer == number)]):
+            rows = np.flatnonzero((readout.thermometer == number) & (readout.night == night))
+            lowest = rows[np.argmin(after.answers[rows])]
+            told = float(after.answers[lowest])
+            wide = reach * float(np.hypot(spread[lowest], sizes.reading_k))
+            day = _night_of_hour(model.terrace, int(np.flatnonzero(model.night == night)[-1]))
+            read = float(model.observed[rows].min())
+            of_pot[one.pot].append(
+                NightCheck(day, one.series, read, float(before.answers[rows].min()), told, told - wide, told + wide)
+            )
+    fitted_nights = {
+        one.pot.id: np.unique(
+            readout.night[~held & np.isin(readout.thermometer, _rows_of(model.thermometers, one.pot.id))]
+        ).size
+        for one in model.situations
+    }
+    return tuple(
+        PotCheck(pot, int(fitted_nights[pot]), tuple(sorted(checks, key=lambda check: (check.night, check.series))))
+        for pot, checks in of_pot.items()
     )
-    prior = np.array([one.prior for one in model.parameters])
-    step = 0.15 * np.array([one.spread for one in model.parameters])
-    answers = kept(np.vstack([prior, fitted.values, fitted.values + np.diag(step)]))
-    reach = float(t.ppf(0.95, max(freedom, 2.0)))
-    checks, begin = [], 0
-    for one in kept.thermometers:
-        mine = answers[:, begin : begin + one.temperature_c.size]
-        begin += one.temperature_c.size
-        for night, rows in _nights_of(kept, one).items():
-            lowest = mine[:, rows].min(axis=1)
-            slope = (lowest[2:] - lowest[1]) / step
-            spread = reach * float(np.sqrt(slope @ fitted.covariance @ slope + error_k**2))
-            read = float(one.temperature_c[rows].min())
-            before, after = float(lowest[0]), float(lowest[1])
-            checks.append(NightCheck(night, one.series, read, before, after, after - spread, after + spread))
-    return tuple(sorted(checks, key=lambda check: (check.night, check.series)))
 
 
-def told_values(fit: PotFit) -> Mapping[tuple[str, str], tuple[float, float]]:
+def _rows_of(thermometers: Sequence[Thermometer], pot: str) -> list[int]:
+    return [number for number, one in enumerate(thermometers) if one.pot == pot]
+
+
+def told_spread_k(model: TerraceModel, fitted: Fitted, readout: Readout, sizes: Sizes) -> Array:
+    """Standard deviation of what is told for each reading: parameters, the night's air, faults of the model [K].
+
+    Parameters are moved by one standard deviation along each axis of their covariance. Slopes would not do: where a
+    ball is about to freeze through they are many times what a real step brings.
+    """
+    size, axes = np.linalg.eigh(fitted.covariance)
+    moves = np.sqrt(np.maximum(size, 0.0))[:, None] * axes.T
+    low, high = np.array([one.bounds for one in fitted.parameters]).T
+    answers = model(np.vstack([fitted.values, np.clip(fitted.values + moves, low, high)]))
+    of_parameters = ((answers[1:] - answers[0]) ** 2).sum(axis=0)
+    of_air = ((readout.air_response * sizes.air_k(readout.clear_calm)) ** 2).sum(axis=1)
+    return np.asarray(np.sqrt(of_parameters + of_air + sizes.fault_k**2))
+
+
+def reach_of(n_nights: int) -> float:
+    """Standard deviations to either side that hold nine nights in ten, if sizes were learnt from so many."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(max(n_nights - 1, 2), LEVEL))
+
+
+def told_values(fit: TerraceFit) -> Mapping[tuple[str, str], tuple[float, float]]:
     """Value and spread of each parameter in its own unit, those of thermometers left out."""
     told = {}
     for one, value, spread in zip(fit.fitted.parameters, fit.fitted.values, fit.fitted.spread, strict=True):
@@ -249,3 +329,5 @@ def told_values(fit: PotFit) -> Mapping[tuple[str, str], tuple[float, float]]:
         shown = float(np.exp(value)) if one.is_factor else float(value)
         told[one.subject, one.name] = (shown, float(spread * (shown if one.is_factor else 1.0)))
     return told
+
+

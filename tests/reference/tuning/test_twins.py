@@ -1,17 +1,9 @@
-"""Twin pots made by the fine-grid solver with what the model lacks: does tuning find the way to their nights?
-
-Stored by `make_twins`: ten pots, 24 nights of readings, judged on the true ring of the eight nights after them. Goals:
-the error halves in the median, no twin gets worse by more than 0.1 K, 90 % intervals hold 85 to 95 %.
-
-Outcome: the error comes to 0.78 of what it was in the median, one twin is worse by 0.15 K, intervals hold 91 %. So
-intervals are honest, and the first two goals are NOT met: each night's forecast misses by 0.6 K on its own, which no
-tuning foretells, and where the file was nearly right there is little to halve. The bounds asserted are these results
-with some room.
-"""
+"""Twin pots made by the fine-grid solver with what the model lacks: does tuning find the way to their nights?"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -21,71 +13,151 @@ from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
-from frostguard.tuning.pot_model import Thermometer
-from frostguard.tuning.probe import Place
-from frostguard.tuning.tune import PotFit, tune_pot
+from frostguard.physics.root_ball_fast import computes_compiled
+from frostguard.tuning.probe import Place, Probe
+from frostguard.tuning.session import Heard, with_measured_air
+from frostguard.tuning.terrace_model import Thermometer
+from frostguard.tuning.tune import TerraceFit, model_of, reach_of, told_spread_k, tune_terrace
 from frostguard.weather.night_errors import usual_habits
 
-from .make_twins import N_TWINS, terrace_of
+from .make_twins import LEAD_H, N_TWINS, NIGHTS, NO_READING, terrace_of, twin_of
+
+LEARNT_NIGHTS = 24
 
 
-def fit_of(seed: int, most_hours: int | None = None) -> PotFit:
-    """The twin as `frostguard tune` sees it: forecast, garden file, and readings of every other hour of the night."""
-    stored = np.load(Path(__file__).parent / "twins.npz")
-    hours, read = stored[f"hours_{seed}"].astype(np.intp), stored[f"read_{seed}"].astype(float)
+@cache
+def stored() -> tuple[np.ndarray, np.ndarray]:
+    """Readings in half degrees (n_twins, n_hours), and the true lowest rings (n_twins, n_nights)."""
+    kept = np.load(Path(__file__).parent / "twins.npz")
+    return kept["read"], kept["lowest"].astype(float)
+
+
+def as_told(seed: int, nights: int = LEARNT_NIGHTS, *, own_air: bool = False):
+    """The twin as `frostguard tune` sees it: weather and file as told, readings of every other hour of the night.
+
+    With `own_air` a thermometer as cheap as the other hangs in the air beside the pot, through all nights.
+    """
+    read = stored()[0][seed]
     where, told = terrace_of(seed)
+    if own_air:
+        told = with_measured_air(told, _own_air(seed), prepare_terrace(where, told))
     terrace = prepare_terrace(where, told)
-    clock = terrace.times[hours].astype("datetime64[h]").astype(int) % 24
-    kept = np.isin(clock, (17, 19, 21, 23, 1, 3, 5, 7))
-    if most_hours is not None:
-        kept &= hours < hours[0] + most_hours
-    probe = Thermometer("probe", where.pots[0].id, Place.WALL, tuple(hours[kept][:, None]), read[kept])
+    clock = terrace.times.astype("datetime64[h]").astype(int) % 24
+    wanted = np.isin(clock, (17, 19, 21, 23, 1, 3, 5, 7)) & (np.arange(read.size) < LEAD_H + 24 * nights)
+    hours = np.flatnonzero((read != NO_READING) & wanted)
+    probe = Thermometer("probe", where.pots[0].id, Place.WALL, tuple(hours[:, None]), read[hours] / 2.0)
     catalogue = load_catalogue()
     situation = as_it_stands(where.pots[0], TerraceState(), catalogue)
-    return tune_pot(terrace, told, situation, [probe], catalogue, air_known=False, habits=usual_habits(where.site))
+    return terrace, told, [situation], [probe], catalogue
 
 
-def unseen(seed: int, fit: PotFit) -> np.ndarray:
-    """True lowest ring of each night after the last reading, told before and after, and reach of the interval."""
-    ring = np.load(Path(__file__).parent / "twins.npz")[f"ring_{seed}"].astype(float)
-    model = replace(fit.model, last=ring.size - 1)
-    found, probe = fit.fitted, fit.model.thermometers[0]
-    prior = np.array([one.prior for one in model.parameters])
-    step = 0.15 * np.array([one.spread for one in model.parameters])
-    values = np.vstack([prior, found.values, found.values + np.diag(step)])
-    curve = model.probe_curve(values, model.curves(values), probe)
-    rows = []
-    for begins in range(fit.model.last + 8, ring.size - 12, 24):
-        night = slice(begins, begins + 24)
-        told = curve[begins - model.first : begins + 24 - model.first].min(axis=0)
-        slope = (told[2:] - told[1]) / step
-        reach = 1.645 * np.sqrt(slope @ found.covariance @ slope + fit.error_k**2)
-        rows.append((ring[night].min(), told[0], told[1], reach))
-    return np.array(rows)
+def _own_air(seed: int) -> Heard:
+    draw = np.random.default_rng((seed, 3))
+    twin = twin_of(seed)
+    terrace = prepare_terrace(twin.garden, twin.happened, twin.tuned)
+    air = terrace.spots["deck"].hours.air_temperature_c[:, 0]
+    shown = np.round((air + draw.normal(0.0, 0.25) + draw.normal(0.0, 0.15, air.size)) * 2.0) / 2.0
+    return Heard("deck air", Probe(Place.AIR), None, "deck", twin.happened.times, shown, ())
 
 
-def test_a_week_brings_a_badly_described_pot_nearer():
-    """Where the garden file is far off, a week of readings halves the error of unseen nights."""
-    fit = fit_of(5, most_hours=7 * 24)
-    truth, before, after, _ = unseen(5, fit).T
-    assert fit.helps
-    assert np.sqrt(np.mean((after - truth) ** 2)) < 0.5 * np.sqrt(np.mean((before - truth) ** 2))
+def fit_of(seed: int, nights: int = LEARNT_NIGHTS, *, own_air: bool = False) -> TerraceFit:
+    """The twin after `frostguard tune`."""
+    terrace, told, situations, probes, catalogue = as_told(seed, nights, own_air=own_air)
+    habits = usual_habits(terrace.garden.site)
+    return tune_terrace(terrace, told, situations, probes, catalogue, air_known=own_air, habits=habits)
+
+
+@dataclass
+class Unseen:
+    """Nights after all readings: the true lowest ring, told before and after, and reach of the 90 % interval."""
+
+    truth: np.ndarray
+    before: np.ndarray
+    after: np.ndarray
+    reach: np.ndarray
+
+    def rmse(self, told: np.ndarray) -> float:
+        return float(np.sqrt(np.mean((told - self.truth) ** 2)))
+
+
+def windows(nights: range) -> tuple[np.ndarray, ...]:
+    """The hours of each night."""
+    return tuple(np.arange(LEAD_H + 24 * night, LEAD_H + 24 * night + 24) for night in nights)
+
+
+def unseen(seed: int, fit: TerraceFit, nights: range = range(LEARNT_NIGHTS, NIGHTS)) -> Unseen:
+    """What the fit tells of nights that it has not seen; one that was refused tells nothing new."""
+    hours = windows(nights)
+    asked = replace(fit.model.thermometers[0], hours=hours, temperature_c=np.zeros(len(hours)))
+    model = replace(fit.model, thermometers=(asked,), last=int(hours[-1][-1]), ring_itself=True)
+    before, after = model(np.vstack([[one.prior for one in model.parameters], fit.fitted.values]))
+    spread = told_spread_k(model, fit.fitted, model.readout(fit.fitted.values), fit.sizes)
+    return Unseen(
+        truth=stored()[1][seed][list(nights)],
+        before=before,
+        after=after if fit.helps else before,
+        reach=reach_of(LEARNT_NIGHTS) * spread,
+    )
+
+
+def all_known(seed: int) -> np.ndarray:
+    """What would be told of unseen nights if every parameter were known: the best that tuning could come to."""
+    terrace, told, situations, probes, catalogue = as_told(seed)
+    habits = usual_habits(terrace.garden.site)
+    model = model_of(terrace, told, situations, probes, catalogue, air_known=False, habits=habits)
+    twin = twin_of(seed)
+    (pot,), (spot,) = twin.tuned.pots.values(), twin.tuned.spots.values()
+    known = {
+        ("spot/deck", "wind_factor"): np.log(spot.wind_factor),
+        ("spot/deck", "sky_view_shift"): spot.sky_view_shift,
+        ("spot/deck", "floor_offset_k"): spot.floor_offset_k,
+        ("pot/lemon", "wind_factor"): np.log(pot.wind_factor),
+        ("pot/lemon", "side_resistance_m2_k_w"): pot.side_resistance_m2_k_w,
+        ("pot/lemon", "water_factor"): np.log(pot.water_factor),
+        ("pot/lemon", "conductivity_factor"): np.log(pot.conductivity_factor),
+        ("site", "clear_calm_bias_k"): twin.clear_calm_bias_k,
+        ("site", "bias_k"): twin.bias_k,
+        ("thermometer/probe", "bareness"): twin.uneven,
+    }
+    values = np.array([known.get((one.subject, one.name), one.prior) for one in model.parameters])
+    hours = windows(range(LEARNT_NIGHTS, NIGHTS))
+    asked = replace(probes[0], hours=hours, temperature_c=np.zeros(len(hours)))
+    return replace(model, thermometers=(asked,), last=int(hours[-1][-1]), ring_itself=True)(values[None])[0]
+
+
+def test_twenty_twins():
+    """After eight nights of readings the errors of the next four shrink in the mean, and intervals are honest.
+
+    A third of the twins' nights, so that it is quick. So few teach less, and with two nights kept back a good fit is
+    refused as often as a bad one, so the median is no measure here: seen were 0.81 of the error, and all inside.
+    """
+    before, after, inside = [], [], []
+    for seed in range(20 if computes_compiled() else 4):
+        fit = fit_of(seed, nights=8)
+        found = unseen(seed, fit, range(8, 12))
+        before.append(found.rmse(found.before))
+        after.append(found.rmse(found.after))
+        inside += list(np.abs(found.after - found.truth) <= found.reach) if fit.helps else []
+    assert np.linalg.norm(after) <= 0.95 * np.linalg.norm(before)
+    assert np.mean(inside) >= 0.85
 
 
 @pytest.mark.long
 def test_twins():
     """On nights after all readings errors shrink in the median, none grows much, and intervals are honest."""
-    ratios, worse, inside = [], [], []
+    ratios, worse, inside, best, best_worse = [], [], [], [], []
     for seed in range(N_TWINS):
-        fit = fit_of(seed, most_hours=24 * 24)
-        truth, before, after, reach = unseen(seed, fit).T
-        after = after if fit.helps else before
-        was, now = (float(np.sqrt(np.mean((told - truth) ** 2))) for told in (before, after))
+        fit = fit_of(seed)
+        found = unseen(seed, fit)
+        was, now, known = (found.rmse(told) for told in (found.before, found.after, all_known(seed)))
         ratios.append(now / was)
         worse.append(now - was)
-        inside += list(np.abs(after - truth) <= reach) if fit.helps else []
-        print(f"twin {seed}: {was:.2f} -> {now:.2f} K, {'kept' if fit.helps else 'refused'}", flush=True)
+        best.append(known / was)
+        best_worse.append(known - was)
+        inside += list(np.abs(found.after - found.truth) <= found.reach) if fit.helps else []
+        print(f"twin {seed}: {was:.2f} -> {now:.2f} K, all known {known:.2f} K, {fit.helps}", flush=True)
     print(f"ratio {np.median(ratios):.2f}, worst {max(worse):+.2f} K, coverage {np.mean(inside):.3f} of {len(inside)}")
-    assert max(worse) <= 0.25
-    assert np.median(ratios) <= 0.85
+    print(f"all known: ratio {np.median(best):.2f}, worst {max(best_worse):+.2f} K")
     assert 0.85 <= np.mean(inside) <= 0.95
+    assert np.median(ratios) <= 0.65
+    assert np.mean(np.array(worse) > 0.1) <= 0.15

@@ -20,7 +20,7 @@ from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Settings
 from frostguard.logbook.answers import keep
-from frostguard.logbook.book import in_memory, open_logbook
+from frostguard.logbook.book import open_logbook
 from frostguard.logbook.measured import Reading
 from frostguard.report.readings import render_session
 from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
@@ -118,9 +118,8 @@ def test_earlier_runs_and_a_minimum_thermometer_teach_bias_spread_and_growth(run
         lowest = float(happened.values["air_temperature_c"][0, inside].min()) - COLDER_K - 0.5
         at = datetime.combine(night + timedelta(days=1), datetime.min.time(), UTC) + timedelta(hours=7)
         readings.append(Reading("deck air", at, lowest, str(Probe(Place.AIR, True)), None, "deck", "by hand"))
-    with in_memory() as book:
-        foretold = foretold_by_earlier_runs(runs, garden.site.time_zone)
-        session = learn(book, garden, happened, load_catalogue(), readings, pots=(), foretold=foretold)
+    foretold = foretold_by_earlier_runs(runs, garden.site.time_zone)
+    session = learn(garden, happened, load_catalogue(), readings, pots=(), foretold=foretold)
     habits = session.habits
     assert habits is not None and session.foretold_nights > 70
     assert habits.clear_calm_bias_k == pytest.approx(-COLDER_K, abs=0.45)  # every invented night is clear and calm
