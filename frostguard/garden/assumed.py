@@ -37,7 +37,7 @@ ASSUMED = {
     "wall_thickness": "The wall is taken to be {millimetres} mm thick, usual for the material and size.",
     "rim": "The mix is taken to end 2 cm below the rim, in a low pot a tenth of its height.",
     "mix": "The mix is taken as multi-purpose.",
-    "wetness": "The mix is taken as moist.",
+    "wetness": "The mix is taken to be kept moist; rain and drying are reckoned from there.",
     "neighbours": "The pot is taken to stand alone.",
     "nothing_extra": "No feet, saucer, mulch or covers are mentioned; there are taken to be none.",
     "drain_hole": "The pot is taken to have a drain hole.",
