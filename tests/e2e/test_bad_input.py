@@ -227,7 +227,7 @@ def test_explaining_an_unknown_pot_names_the_pots(garden: Path, name: str) -> No
     reply = frostguard("tonight", "--garden", garden, "--weather", MILD, "--days", "1", "--explain", name)
 
     told(reply)
-    assert "\x1b" not in reply.stderr and "lemon" in reply.stderr
+    assert "\x1b" not in reply.stderr and "lemon" in reply.stderr.casefold()
 
 
 def test_with_json_a_fault_is_an_object_as_well(garden: Path) -> None:
