@@ -11,11 +11,11 @@ from pathlib import Path
 from threading import Lock, Thread
 
 import httpx
-import uvicorn
 
 from frostguard.logbook.book import open_logbook
 from frostguard.page import work
 from frostguard.page.guard import Keys
+from frostguard.page.line import server_for
 from frostguard.page.planner import Planner
 from frostguard.page.process import carried_out
 from frostguard.page.server import build_app
@@ -76,7 +76,7 @@ class Terrace:
             carry=carry,
         )
         app = build_app(self.site, Keys(frozenset({self.host}), self.token), monotonic=lambda: self.seconds)
-        self._server = uvicorn.Server(uvicorn.Config(app, log_level="critical", ws="none", lifespan="off"))
+        self._server = server_for(app, lifespan="off")
         self._thread = Thread(target=self._server.run, kwargs={"sockets": [listening]}, daemon=True)
         self._thread.start()
         while not self._server.started:

@@ -38,9 +38,8 @@ def page(
     """Serve the page until it is stopped; the help text is said where the command is added."""
     with errors_told(as_json=False), tempfile.TemporaryDirectory(prefix="frostguard-") as trial:
         try:
-            import uvicorn
-
             from frostguard.page.guard import Keys
+            from frostguard.page.line import server_for
             from frostguard.page.planner import Planner
             from frostguard.page.server import build_app
             from frostguard.page.site import Site
@@ -67,11 +66,7 @@ def page(
         app = build_app(site, Keys(frozenset(hosts), token))
         listening = _listening("0.0.0.0" if lan else "127.0.0.1", port)
         _tell(f"http://{address}:{port}/" + ("" if token is None else f"enter/{token}"), lan=lan)
-        config = uvicorn.Config(
-            app, log_level="error", access_log=False, server_header=False, proxy_headers=False, ws="none",
-            limit_concurrency=50, timeout_keep_alive=5, h11_max_incomplete_event_size=16_384,
-        )  # fmt: skip
-        uvicorn.Server(config).run(sockets=[listening])
+        server_for(app).run(sockets=[listening])
 
 
 def _absolute(path: Path | None) -> Path | None:

@@ -6,7 +6,7 @@ import socket
 
 import pytest
 
-from frostguard.page import guard
+from frostguard.page import guard, line
 from frostguard.page.guard import Keys
 
 
@@ -110,6 +110,21 @@ def test_a_body_that_never_comes_does_not_hold_the_page(begun, monkeypatch):
         assert line.recv(65536).startswith(b"HTTP/1.1 408 ")
 
 
+def test_lines_on_which_nobody_asks_do_not_hold_the_page(begun, monkeypatch):
+    """More half-sent heads than there are lines: after a while all are cut, and who asks is served."""
+    monkeypatch.setattr(line, "LONGEST_SILENCE_S", 1.0)
+    terrace = begun()
+    held = [socket.create_connection(terrace.host.split(":")) for _ in range(line.MOST_LINES + 5)]
+    for one in held:
+        one.sendall(b"GET / HTTP/1.1\r\nHost: x")
+    assert terrace.visitor().get("/settings").status_code == 503
+    for one in held:
+        one.settimeout(20.0)
+        assert one.recv(10) == b""
+        one.close()
+    assert terrace.visitor().get("/settings").status_code == 200
+
+
 def test_two_pages_on_one_machine_keep_apart(begun):
     """Cookies of one port are not those of another, so neither page throws the other's visitors out."""
     visitor = begun().visitor()
@@ -133,7 +148,9 @@ def test_many_guessers_are_slowed_together(begun):
     """Fifty wrong links from anywhere, then nobody new gets in for a while."""
     terrace = begun(token="right")
     for number in range(50):
-        assert terrace.visitor(f"127.0.1.{number}").get("/enter/wrong").status_code == 403
+        guesser = terrace.visitor(f"127.0.1.{number}")
+        assert guesser.get("/enter/wrong").status_code == 403
+        guesser.client.close()
     assert terrace.visitor("127.0.0.99").get("/enter/right").status_code == 429
 
 
