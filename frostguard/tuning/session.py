@@ -19,7 +19,7 @@ from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Garden, Pot
 from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.tuning.foretold import FURTHEST, Foretold
-from frostguard.tuning.gates import Finding, inspect
+from frostguard.tuning.gates import Finding, Inspected, Trouble, inspect, read_as_celsius
 from frostguard.tuning.habits import NightPair, learnt_habits
 from frostguard.tuning.probe import Place, Probe, probe_of
 from frostguard.tuning.terrace_model import Thermometer
@@ -121,8 +121,23 @@ def listen(readings: Iterable[Reading], garden: Garden, weather: WeatherSeries) 
             sun_w_m2=sun,
             in_pot=probe.place.in_pot,
         )
-        heard.append(Heard(series, probe, own[0].pot, own[0].spot, found.times, found.temperature_c, found.findings))
+        findings = found.findings
+        if probe.lowest and _lowest_in_fahrenheit(found, terrace, air):
+            findings = (*findings, Finding(Trouble.WRONG_UNIT, found.times.size))
+        heard.append(Heard(series, probe, own[0].pot, own[0].spot, found.times, found.temperature_c, findings))
     return tuple(heard)
+
+
+def _lowest_in_fahrenheit(found: Inspected, terrace: Terrace, air_c: Array) -> bool:
+    """Whether the lowest of nights make sense beside the lowest air as Fahrenheit only."""
+    read, expected = [], []
+    for time, value in zip(found.times, found.temperature_c, strict=True):
+        begin, end = night_window(_night(time, terrace.garden.site.time_zone), terrace.garden.site.time_zone)
+        inside = (terrace.times > begin) & (terrace.times <= end)
+        if inside.any():
+            read.append(value)
+            expected.append(air_c[inside].min())
+    return bool(read) and read_as_celsius(np.array(read), np.array(expected))
 
 
 def learn(

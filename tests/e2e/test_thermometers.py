@@ -72,5 +72,24 @@ def test_a_thermometer_in_the_sun_teaches_nothing(run, tmp_path):
     assert "Nothing was kept" in found.output
 
 
+def test_where_a_thermometer_would_tell_most(run):
+    """For one pot: a place, a stay, and what is left of the doubt; less than without it."""
+    found = run("tune", "--suggest", "--pot", "lemon", "--garden", GARDEN, "--weather", WEATHER)
+    told = " ".join(found.output.split())
+    assert found.exit_code == 0, found.output
+    assert "one standard deviation" in told and "at the wall on its barest side" in told and "nights:" in told
+
+
+def test_a_change_is_tried_with_what_was_learnt(run):
+    """`tune --try` answers as `what-if` does; what is no change is refused in one sentence."""
+    words = ("--pot", "lemon", "--garden", GARDEN, "--weather", WEATHER, "--at", "2026-01-14T15:00")
+    found = run("tune", "--try", "wall=foam", *words)
+    assert found.exit_code in (0, 3), found.output
+    assert "with a wall of foam" in found.output and "as it stands" in found.output
+    for wrong in ("paint=red", "wall=", "volume=much"):
+        assert run("tune", "--try", wrong, *words).exit_code == 2
+    assert run("tune", "--try", "wall=foam", "--garden", GARDEN, "--weather", WEATHER).exit_code == 2
+
+
 def _warmer(cell: str) -> str:
     return f"{float(cell.replace(',', '.')) + 9.0:.1f}".replace(".", ",")

@@ -1,0 +1,120 @@
+"""From readings in the logbook to what may be learnt of them: wrong ones are found before anything is fitted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, timedelta
+
+import numpy as np
+import pytest
+
+from frostguard.advice.terrace import prepare_terrace
+from frostguard.garden.catalogue import load_catalogue
+from frostguard.garden.model import Surroundings
+from frostguard.logbook.measured import Reading
+from frostguard.tuning.gates import Trouble
+from frostguard.tuning.probe import Place, Probe
+from frostguard.tuning.session import Heard, learn, listen, with_measured_air
+from frostguard.tuning.suggest import NIGHTS, suggest
+from tests.unit.advice.terraces import ASKED, garden, weather
+
+from .terrace_with_probes import deck
+
+HOURS = 24 * 8
+
+
+def mild_week():
+    """Eight days whose air swings by five degrees either way, with sun at noon."""
+    clock = np.arange(-HOURS, 49)
+    hour = (clock + 15) % 24
+    return weather(
+        lambda c: 3.0 + 5.0 * np.cos((c - 14.0) / 24.0 * 2.0 * np.pi) + np.sin(c / 30.0),
+        past_h=HOURS,
+        cloud_cover_percent=10.0,
+        global_horizontal_w_m2=np.where((hour > 9) & (hour < 16), 300.0, 0.0),
+    )
+
+
+def readings(sky, values, place: str, *, pot=None, spot=None, shift=timedelta()) -> list[Reading]:
+    """Hourly readings of one thermometer."""
+    times = [time.astype("datetime64[s]").item().replace(tzinfo=UTC) + shift for time in sky.times]
+    return [Reading("one", at, float(v), place, pot, spot) for at, v in zip(times, values, strict=True)]
+
+
+def troubles(found: tuple[Heard, ...]) -> set[Trouble]:
+    return {finding.trouble for one in found for finding in one.findings if finding.refuses}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "trouble"),
+    [
+        (lambda air, sun: air + 8.0 * (sun > 150.0), Trouble.SUN),
+        (lambda air, _sun: 1.8 * air + 32.0, Trouble.WRONG_UNIT),
+        (lambda air, _sun: np.roll(air, 1), Trouble.CLOCK),
+    ],
+    ids=["sun", "Fahrenheit", "an hour off"],
+)
+def test_a_wrong_thermometer_of_the_air_is_refused(wrong, trouble):
+    """In the sun, in Fahrenheit, an hour late: each is found by itself and nothing is learnt from it."""
+    sky = mild_week()
+    air, sun = sky.values["air_temperature_c"][0], sky.values["global_horizontal_w_m2"][0]
+    there = garden()
+    kept = readings(sky, wrong(air, sun) + 0.2, "air", spot="deck")
+    assert troubles(listen(kept, there, sky)) == {trouble}
+    session = learn(there, sky, load_catalogue(), kept, pots=["lemon"])
+    assert session.fit is None and session.habits is None and not session.values()
+
+
+def test_a_sound_one_is_believed():
+    """The same thermometer, half a kelvin too cold: no fault, and the air's habits come out of it."""
+    sky = mild_week()
+    kept = readings(sky, sky.values["air_temperature_c"][0] - 0.5, "air", spot="deck")
+    assert troubles(listen(kept, garden(), sky)) == set()
+    session = learn(garden(), sky, load_catalogue(), kept, pots=["lemon"])
+    assert session.habits is not None
+    # ten nights of half a kelvin, shrunk by n / (n + 4); none of them is calm
+    assert session.habits.bias_k == pytest.approx(-0.5 * 10 / 14)
+
+
+def test_minima_by_hand_in_fahrenheit_are_refused():
+    """Four mornings of 26 to 30 where the air was some degrees below zero: degrees Fahrenheit, and said so."""
+    sky = weather(lambda c: -2.0 + 3.0 * np.cos((c - 14.0) / 24.0 * 2.0 * np.pi), past_h=24 * 6)
+    mornings = [ASKED.replace(hour=8) - timedelta(days=day) for day in range(4)]
+    place = str(Probe(Place.CORE, lowest=True))
+    for values, expected in (((26.0, 28.0, 27.0, 30.0), {Trouble.WRONG_UNIT}), ((-3.0, -2.0, -2.5, -1.0), set())):
+        kept = [Reading("core", at, value, place, "lemon") for at, value in zip(mornings, values, strict=True)]
+        assert troubles(listen(kept, garden(), sky)) == expected
+
+
+def test_the_air_measured_at_a_spot_drives_the_model_there():
+    """Where pots stand in colder air than the service's, the thermometer's air is met at the pots, not undercut."""
+    sky = mild_week()
+    there = garden(surroundings=Surroundings.OPEN_COUNTRY, height_above_ground_m=0.0)
+    terrace = prepare_terrace(there, sky)
+    measured = terrace.spots["deck"].hours.air_temperature_c[:, 0] - 1.5
+    heard = Heard("one", Probe(Place.AIR), None, "deck", terrace.times, measured, ())
+    moved = prepare_terrace(there, with_measured_air(sky, heard, terrace))
+    np.testing.assert_allclose(moved.spots["deck"].hours.air_temperature_c[:, 0], measured, atol=0.15)
+
+
+def test_gaps_in_the_weather_are_not_learnt_from():
+    """Nights of a week without weather leave nothing to fit, and that is said."""
+    sky = mild_week()
+    air = sky.values["air_temperature_c"].copy()
+    air[:, 30:170] = np.nan
+    broken = replace(sky, values={**sky.values, "air_temperature_c": air})
+    kept = readings(sky, sky.values["air_temperature_c"][0] * 0.3 + 2.0, "core", pot="lemon")
+    session = learn(garden(), broken, load_catalogue(), kept, pots=["lemon"])
+    assert session.fit is None and len(session.failures) == 1
+    assert "are needed" in session.failures[0].message
+
+
+def test_a_probe_in_the_pot_asked_about_tells_most():
+    """Every stay narrows the answer, longer ones more; the best place is in the pot, not in the air."""
+    where, sky = deck()
+    found = suggest(where, sky, load_catalogue(), (), pots=["bay"], at=ASKED)
+    best = found.candidates[0]
+    assert best.pot == "bay" and best.nights in NIGHTS
+    for one in found.candidates:
+        assert found.now_k >= one.spread_k[0] >= one.spread_k[-1] > 0.0
+    assert best.at_last_k < 0.8 * found.now_k
