@@ -173,8 +173,7 @@ def _changes(shown: Shown) -> Element:
     summary = node("summary", say("Changed since yesterday"))
     before = shown.before
     if before is None:
-        unknown = say("No answer of yesterday is known; 'frostguard nightly' keeps them.")
-        return node("details", summary, node("p", unknown))
+        return node("details", summary, node("p", say("No answer of yesterday is known.")))
     told = {job.what: job for job in before.jobs}
     now = {brief_of_job(job).what: job for job in shown.plan.jobs}
     lines = [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import ClassVar
 from zoneinfo import ZoneInfo
@@ -19,15 +19,13 @@ from frostguard.logbook.jobs import keep_jobs
 from frostguard.logbook.nights import plan_before
 from frostguard.logbook.terrace import claim
 from frostguard.nightly import Query, answer_by
-from frostguard.notify.brief import PlanBrief
+from frostguard.notify.brief import PlanBrief, brief_of
+from frostguard.page.yesterday import AGE, answer_before, keep_answer, kept_answers
 from frostguard.report.html.page import render_page
 from frostguard.weather.files import load_weather
 
 MOST_PICTURES = 60
 """Pots from which on only those in danger get their pictures."""
-
-YESTERDAY = timedelta(hours=14)
-"""A plan so old was made for another day's question: last evening's at noon, this morning's at night."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +86,7 @@ class Evening:
         with open_logbook(self.task.logbook) as book:
             answer = answer_by(book, self.task.query(), now=now)
             put_down(book, answer.garden, answer.plan, now)
-            before = plan_before(book, now, YESTERDAY)
+            before = plan_before(book, now, AGE) or self._told_before(answer.plan)
             trouble = _trouble(book.trouble)
         everything = len(answer.garden.pots) <= MOST_PICTURES
         pictures = pictures_of(answer.reckoning, pots=[pot.id for pot in answer.garden.pots] if everything else None)
@@ -104,6 +102,13 @@ class Evening:
             unseen=_trouble(answer.unseen),
             trouble=trouble,
         )
+
+    def _told_before(self, plan: AdvicePlan) -> PlanBrief | None:
+        """What this page itself told yesterday; what it tells now is kept for tomorrow."""
+        folder = self.task.logbook.parent
+        answers = kept_answers(folder)
+        keep_answer(folder, answers, brief_of(plan))
+        return answer_before(answers, plan.asked_at)
 
 
 def put_down(book: Logbook, garden: Garden, plan: AdvicePlan, now: datetime) -> None:
