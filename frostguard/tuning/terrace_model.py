@@ -26,6 +26,9 @@ Array = NDArray[np.float64]
 
 SITE = "site"
 
+AIR = "thermometer/air"
+"""The thermometer that measured the air which drives the model."""
+
 NIGHTS_APART = 3
 """Nights whose own misses are told apart in one run: a ball forgets the night before last."""
 
@@ -76,7 +79,9 @@ def parameters_for(
             Parameter(pot, "water_factor", 0.0, 0.3, np.log(0.3), np.log(3.0), is_factor=True),
             Parameter(pot, "conductivity_factor", 0.0, 0.2, np.log(0.4), np.log(2.5), is_factor=True),
         ]
-    if not air_known:
+    if air_known:
+        found.append(Parameter(AIR, "offset_k", 0.0, 0.25))
+    else:
         found += [
             Parameter(SITE, "clear_calm_bias_k", clear_calm_prior_k, 1.0),
             Parameter(SITE, "bias_k", 0.0, 0.7),
@@ -238,7 +243,7 @@ class TerraceModel:
 
     @staticmethod
     def _subjects(situation: Situation) -> frozenset[str]:
-        return frozenset({SITE, f"spot/{situation.spot}", f"pot/{situation.pot.id}"})
+        return frozenset({SITE, AIR, f"spot/{situation.spot}", f"pot/{situation.pot.id}"})
 
     def _run(self, cases: Sequence[_Case]) -> RootBallHistory:
         """All cases, first with their bare side all round, then with the mean of their sides."""
@@ -274,11 +279,13 @@ class TerraceModel:
             told(spot, "sky_view_shift", 0.0),
             told(SITE, "clear_calm_bias_k", 0.0),
             told(SITE, "bias_k", 0.0),
+            told(AIR, "offset_k", 0.0),
             shift_k.tobytes().hex() if shift_k.any() else "",
         )
         if key not in climates:
             bias = self.night_weight * np.where(self.clear_calm, key[3], key[4])
-            climates[key] = self._climate(base.spot, SpotTuning(key[1], key[2]), bias + shift_k)
+            # a thermometer that shows too much made the air too warm
+            climates[key] = self._climate(base.spot, SpotTuning(key[1], key[2]), bias - key[5] + shift_k)
         porosity = self.catalogue.mixes[base.pot.mix].porosity
         situation = replace(
             base,

@@ -27,3 +27,19 @@ def test_a_winter_teaches_bias_and_spread_of_each_kind():
     assert found.clear_calm_bias_k == pytest.approx(-2.0, abs=3 * 1.25 * 1.4 / 40**0.5)
     assert found.spread_k is not None and found.spread_k == pytest.approx(1.1, rel=0.35)
     assert found.clear_calm_spread_k == pytest.approx(1.4, rel=0.35)
+
+
+def test_three_mornings_already_help():
+    """At two thousand drawn sites the next night is told nearer after three mornings than before any.
+
+    A site's own bias is drawn with 1 K, a night's miss with 2 K, as raw forecasts miss (`weather/night_errors`). The
+    variance of what is told falls from 1 + 4 to 4 + 0.57^2 + 0.43^2 4/3 = 4.6 (a little more, for the median of three).
+    """
+    draw = np.random.default_rng(8)
+    before, after = [], []
+    for bias in draw.normal(0.0, 1.0, 2000):
+        pairs = [NightPair(float(bias + draw.normal(0.0, 2.0)), False) for _ in range(3)]
+        night = bias + draw.normal(0.0, 2.0)
+        before.append(night - SiteHabits().bias_k)
+        after.append(night - learnt_habits(pairs, SiteHabits()).bias_k)
+    assert np.linalg.norm(after) < 0.985 * np.linalg.norm(before)
