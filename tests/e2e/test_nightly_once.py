@@ -95,7 +95,9 @@ def test_install_shows_and_writes_only_when_asked(home: Path, monkeypatch: pytes
 def test_a_faulty_garden_is_told_on_the_channel_and_by_the_exit_code(home: Path, tmp_path: Path) -> None:
     """Nobody sees with it: a message, and 1."""
     (tmp_path / "garden.yaml").write_text("site: 3\n")
-    reply = frostguard("nightly", "--once", "--garden", tmp_path / "garden.yaml", "--weather", WEATHER)
+    (tmp_path / "settings.yaml").write_text("notices: {quiet_hours: no}\n")  # the clock is the machine's here
+    files = ("--garden", tmp_path / "garden.yaml", "--settings", tmp_path / "settings.yaml", "--weather", WEATHER)
+    reply = frostguard("nightly", "--once", *files)
     assert reply.exit_code == 1
     assert "Look yourself" in reply.unfolded
 
