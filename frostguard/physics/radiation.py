@@ -315,7 +315,7 @@ def default_sky_longwave_w_m2(
 
     Notes
     -----
-    The pair is Dilley & O'Brien (1998) and, for cloud, Konzelmann et al. (1994). Of eleven published clear skies by
+    The pair is Dilley & O'Brien (1998) and, for cloud, Konzelmann et al. (1994). Of sixteen published clear skies by
     seven published cloud laws it has the smallest largest miss, 13 W/m2, and the smallest mean one, 7, over six
     classes of cloud by day at three places (Davos 1640 m, Hesse 300 m, Twitchell -9 m, air below 12 degC); bias,
     formula less measured:
