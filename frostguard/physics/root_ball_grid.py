@@ -39,7 +39,7 @@ class Grid:
     cell_share: FloatArray
 
 
-RADIAL_GROWTH, AXIAL_GROWTH = 2.3, 1.7
+RADIAL_GROWTH, AXIAL_GROWTH = 2.3, 1.5
 """First cell inside a ring over the ring's own cells; the best of some thirty pairs tried on random pots."""
 
 

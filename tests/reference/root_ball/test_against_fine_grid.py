@@ -52,8 +52,7 @@ def check_accuracy(table, answers):
     assert np.percentile(size[:, LAST_FROZEN], 95) <= 0.01
     marginal = table[:, COLUMNS.index("weather")] == WEATHERS.index("marginal nights")
     assert difference[marginal][:, RINGS].mean() <= 0.01  # warm is the unsafe side
-    minutes = 60.0 * size[:, HOURS]
-    assert np.percentile(minutes[np.isfinite(minutes)], 90) <= 30.0
+    assert np.nanpercentile(60.0 * size[:, HOURS], 90) <= 30.0
     return difference
 
 
@@ -76,6 +75,7 @@ def test_engine_is_accurate_on_all_random_pots():
         minutes = 60.0 * size[:, len(QUANTITIES) + column]
         minutes = minutes[np.isfinite(minutes)]
         print(f"crossing of {limit:g} degC, {len(minutes)} pots: p90 {np.percentile(minutes, 90):.0f} min")
+        assert np.percentile(minutes, 90) <= 30.0  # of each alone; 60 pots are too few for that
 
 
 def test_stored_answers_are_converged():
