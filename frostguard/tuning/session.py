@@ -23,7 +23,14 @@ from frostguard.tuning.gates import Finding, Inspected, Trouble, inspect, read_a
 from frostguard.tuning.habits import NightPair, learnt_habits
 from frostguard.tuning.probe import Place, Probe, probe_of
 from frostguard.tuning.terrace_model import Thermometer
-from frostguard.tuning.tune import TerraceFit, enough_nights, nights_of_bias, told_values, tune_terrace
+from frostguard.tuning.tune import (
+    TerraceFit,
+    enough_nights,
+    model_of,
+    nights_of_bias,
+    told_values,
+    tune_terrace,
+)
 from frostguard.weather.gates import LONGEST_BRIDGED_H, night_of, night_window
 from frostguard.weather.night_errors import SAMPLING_K, SiteHabits, usual_habits
 from frostguard.weather.series import WeatherSeries
@@ -92,8 +99,13 @@ class Session:
         return tuple(found.values())
 
 
-def listen(readings: Iterable[Reading], garden: Garden, weather: WeatherSeries) -> tuple[Heard, ...]:
-    """Every thermometer with its numbers past the gates, those outside the weather left out."""
+def listen(
+    readings: Iterable[Reading], garden: Garden, weather: WeatherSeries, catalogue: Catalogue
+) -> tuple[Heard, ...]:
+    """Every thermometer with its numbers past the gates, those outside the weather left out.
+
+    In the air it is held against the weather, in a pot against what the pot would do as the garden file has it.
+    """
     terrace = prepare_terrace(garden, weather)
     air = terrace.outdoor.air_temperature_c[:, 0]
     sun = (
@@ -110,15 +122,19 @@ def listen(readings: Iterable[Reading], garden: Garden, weather: WeatherSeries) 
         probe = probe_of(own[0].place)
         times = np.array([utc64(one.at) for one in own])
         values = np.array([one.temperature_c for one in own])
-        compare = not probe.lowest and probe.place in (Place.AIR, Place.WALL, Place.CORE)
+        told = slice(0, terrace.times.size)
+        expected: Array | None = None
+        if probe == Probe(Place.AIR):
+            expected = air
+        elif not probe.lowest and probe.place.in_pot:
+            told, expected = _as_the_file_has_it(own[0], probe.place, times, terrace, weather, catalogue)
         found = inspect(
             times,
             values,
-            reference_times=terrace.times if compare else None,
-            # without a pot's own model, the mix is the air of the last hours, smoothed
-            reference_c=None if not compare else air if probe.place is Place.AIR else _smooth(air),
-            air_c=air,
-            sun_w_m2=sun,
+            reference_times=None if expected is None else terrace.times[told],
+            reference_c=expected,
+            air_c=air[told],
+            sun_w_m2=sun[told],
             in_pot=probe.place.in_pot,
         )
         findings = found.findings
@@ -126,6 +142,34 @@ def listen(readings: Iterable[Reading], garden: Garden, weather: WeatherSeries) 
             findings = (*findings, Finding(Trouble.WRONG_UNIT, found.times.size))
         heard.append(Heard(series, probe, own[0].pot, own[0].spot, found.times, found.temperature_c, findings))
     return tuple(heard)
+
+
+def _as_the_file_has_it(
+    one: Reading,
+    place: Place,
+    times: NDArray[np.datetime64],
+    terrace: Terrace,
+    weather: WeatherSeries,
+    catalogue: Catalogue,
+) -> tuple[slice, Array | None]:
+    """The hours from the first to the last reading, and the untuned mix there; None where the pot is gone."""
+    pot = next((pot for pot in terrace.garden.pots if pot.id == one.pot), None)
+    ends = np.searchsorted(terrace.times, [times.min(), times.max()], side="right") - 1
+    told = slice(int(ends[0]), min(int(ends[1]) + 2, terrace.times.size))
+    if pot is None:
+        return told, None
+    hours = np.arange(told.start, told.stop)
+    probe = Thermometer(one.series, pot.id, place, tuple(hours[:, None]), np.zeros(hours.size))
+    model = model_of(
+        terrace,
+        weather,
+        [as_it_stands(pot, TerraceState(), catalogue)],
+        [probe],
+        catalogue,
+        air_known=True,
+        habits=usual_habits(terrace.garden.site),
+    )
+    return told, model(np.array([[parameter.prior for parameter in model.parameters]]))[0]
 
 
 def _lowest_in_fahrenheit(found: Inspected, terrace: Terrace, air_c: Array) -> bool:
@@ -153,7 +197,7 @@ def learn(
 
     `foretold` is what forecasts had said of the nights before; the spread is learnt from nothing else.
     """
-    heard = listen(readings, garden, weather)
+    heard = listen(readings, garden, weather, catalogue)
     usual = usual_habits(garden.site)
     pairs = [
         pair
@@ -163,7 +207,7 @@ def learn(
     ]
     nights = sum(pair.ahead <= 1 for pair in pairs)
     habits = learnt_habits(pairs, usual) if nights >= MINIMA_NEEDED else None
-    driver = next((one for one in heard if _drives(one, weather)), None)
+    driver = next((one for one in heard if _drives(one, heard)), None)
     driven = weather if driver is None else with_measured_air(weather, driver, prepare_terrace(garden, weather))
     terrace = prepare_terrace(garden, driven)
     told = ~_untold(driven)[: terrace.times.size]
@@ -211,7 +255,8 @@ def with_measured_air(weather: WeatherSeries, one: Heard, terrace: Terrace) -> W
     at = (one.times - terrace.times[0]) / np.timedelta64(3600, "s")
     measured = np.interp(hours, at, one.temperature_c)
     # pots may stand in colder air than the service's: that is reckoned again from the air that is moved
-    here = terrace.outdoor if one.spot is None else terrace.spots[one.spot].hours
+    spot = one.spot or next((pot.spot for pot in terrace.garden.pots if pot.id == one.pot), None)
+    here = terrace.outdoor if spot is None else terrace.spots[spot].hours
     after = np.clip(np.searchsorted(at, hours), 1, at.size - 1)
     near = np.abs(hours[:, None] - at[after[:, None] + [-1, 0]]).min(axis=1) <= 2.0
     shift = np.zeros(weather.n_hours)
@@ -223,11 +268,15 @@ def with_measured_air(weather: WeatherSeries, one: Heard, terrace: Terrace) -> W
     return replace(weather, values=values)
 
 
-def _drives(one: Heard, weather: WeatherSeries) -> bool:
-    if one.probe != Probe(Place.AIR) or one.refused:
+def _drives(one: Heard, heard: Sequence[Heard]) -> bool:
+    """Whether it measured the air through most of the hours between the first and the last reading of the pots."""
+    moments = [time for other in heard if other.probe.place.in_pot for time in other.times]
+    if one.probe != Probe(Place.AIR) or one.refused or not moments:
         return False
-    hours = np.unique(((one.times - weather.times[0]) / np.timedelta64(3600, "s")).astype(np.int64))
-    return hours.size >= AIR_COVERS * weather.n_hours
+    first, last = min(moments), max(moments)
+    inside = one.times[(one.times >= first) & (one.times <= last)]
+    hours = np.unique(((inside - first) / np.timedelta64(3600, "s")).astype(np.int64))
+    return bool(hours.size >= AIR_COVERS * ((last - first) / np.timedelta64(3600, "s")))
 
 
 def _pairs(one: Heard, garden: Garden, weather: WeatherSeries, foretold: Foretold) -> list[NightPair]:
@@ -296,8 +345,3 @@ def _untold(weather: WeatherSeries) -> NDArray[np.bool_]:
 def _night(time: np.datetime64, zone: str) -> date:
     moment: datetime = time.astype("datetime64[s]").item()
     return night_of(moment.replace(tzinfo=UTC), zone)
-
-
-def _smooth(air: Array, hours: int = 9) -> Array:
-    padded = np.pad(air, (hours - 1, 0), mode="edge")
-    return np.convolve(padded, np.ones(hours) / hours, mode="valid")

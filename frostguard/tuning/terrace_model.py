@@ -156,7 +156,8 @@ class TerraceModel:
     @property
     def night_of_reading(self) -> NDArray[np.intp]:
         """The number of the night of each reading."""
-        return np.array([self.night[hours[-1]] for one in self.thermometers for hours in one.hours])
+        # the middle of them: the noon at which a night ends is the beginning of the next
+        return np.array([self.night[hours[hours.size // 2]] for one in self.thermometers for hours in one.hours])
 
     @property
     def thermometer_of_reading(self) -> NDArray[np.intp]:

@@ -8,6 +8,8 @@ from datetime import UTC, timedelta
 import numpy as np
 import pytest
 
+from frostguard.advice.situation import as_it_stands
+from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Surroundings
@@ -16,7 +18,10 @@ from frostguard.tuning.gates import Trouble
 from frostguard.tuning.probe import Place, Probe
 from frostguard.tuning.session import Heard, learn, listen, with_measured_air
 from frostguard.tuning.suggest import NIGHTS, suggest
-from tests.unit.advice.terraces import ASKED, garden, weather
+from frostguard.tuning.terrace_model import Thermometer
+from frostguard.tuning.tune import model_of
+from frostguard.weather.night_errors import SiteHabits
+from tests.unit.advice.terraces import ASKED, big_pot, garden, weather
 
 from .terrace_with_probes import deck
 
@@ -60,7 +65,7 @@ def test_a_wrong_thermometer_of_the_air_is_refused(wrong, trouble):
     air, sun = sky.values["air_temperature_c"][0], sky.values["global_horizontal_w_m2"][0]
     there = garden()
     kept = readings(sky, wrong(air, sun) + 0.2, "air", spot="deck")
-    assert troubles(listen(kept, there, sky)) == {trouble}
+    assert troubles(listen(kept, there, sky, load_catalogue())) == {trouble}
     session = learn(there, sky, load_catalogue(), kept, pots=["lemon"])
     assert session.fit is None and session.habits is None and not session.values()
 
@@ -69,7 +74,7 @@ def test_a_sound_one_is_believed():
     """The same thermometer, half a kelvin too cold: no fault, and the air's habits come out of it."""
     sky = mild_week()
     kept = readings(sky, sky.values["air_temperature_c"][0] - 0.5, "air", spot="deck")
-    assert troubles(listen(kept, garden(), sky)) == set()
+    assert troubles(listen(kept, garden(), sky, load_catalogue())) == set()
     session = learn(garden(), sky, load_catalogue(), kept, pots=["lemon"])
     assert session.habits is not None
     # ten nights of half a kelvin, shrunk by n / (n + 4); none of them is calm
@@ -83,7 +88,7 @@ def test_minima_by_hand_in_fahrenheit_are_refused():
     place = str(Probe(Place.CORE, lowest=True))
     for values, expected in (((26.0, 28.0, 27.0, 30.0), {Trouble.WRONG_UNIT}), ((-3.0, -2.0, -2.5, -1.0), set())):
         kept = [Reading("core", at, value, place, "lemon") for at, value in zip(mornings, values, strict=True)]
-        assert troubles(listen(kept, garden(), sky)) == expected
+        assert troubles(listen(kept, garden(), sky, load_catalogue())) == expected
 
 
 def test_the_air_measured_at_a_spot_drives_the_model_there():
@@ -97,13 +102,52 @@ def test_the_air_measured_at_a_spot_drives_the_model_there():
     np.testing.assert_allclose(moved.spots["deck"].hours.air_temperature_c[:, 0], measured, atol=0.15)
 
 
+def test_the_lag_of_a_big_pot_is_no_wrong_clock():
+    """The middle of 90 litres follows the air by most of a day, as its own simulation says: a sound thermometer."""
+    where, sky, hours = garden(big_pot()), mild_week(), np.arange(48, HOURS)
+    made = model_of(
+        prepare_terrace(where, sky),
+        sky,
+        [as_it_stands(where.pots[0], TerraceState(), load_catalogue())],
+        [probe := Thermometer("one", where.pots[0].id, Place.CORE, tuple(hours[:, None]), np.zeros(hours.size))],
+        load_catalogue(),
+        air_known=True,
+        habits=SiteHabits(),
+    )
+    read = made(np.array([[one.prior for one in made.parameters]]))[0]
+    read = read + np.random.default_rng(2).normal(0.0, 0.2, read.size)
+    times = [sky.times[hours[0]].astype("datetime64[s]").item().replace(tzinfo=UTC) for hours in probe.hours]
+    kept = [Reading("one", at, float(v), "core", where.pots[0].id) for at, v in zip(times, read, strict=True)]
+    assert troubles(listen(kept, where, sky, load_catalogue())) == set()
+    late = [replace(one, at=one.at + timedelta(hours=8)) for one in kept]
+    fahrenheit = [replace(one, temperature_c=1.8 * one.temperature_c + 32.0) for one in kept]
+    assert Trouble.CLOCK in troubles(listen(late, where, sky, load_catalogue()))
+    assert Trouble.WRONG_UNIT in troubles(listen(fahrenheit, where, sky, load_catalogue()))
+
+
+def test_an_own_thermometer_of_the_air_takes_the_place_of_the_service():
+    """It need not have hung there before the pots' first reading; then no bias of the air is sought."""
+    sky = mild_week()
+    air = sky.values["air_temperature_c"][0]
+    late = slice(24, None)  # the weather begins a day before all readings
+    of_pot = readings(sky, 0.5 * np.roll(air, 3) + 2.0, "core", pot="lemon")[late]
+    of_air = [replace(one, series="air") for one in readings(sky, air - 0.4, "air", spot="deck")][late]
+    with_air, without = (
+        learn(garden(), sky, load_catalogue(), kept, pots=["lemon"]).fit for kept in ([*of_pot, *of_air], of_pot)
+    )
+    assert with_air is not None and without is not None
+    subjects = [{one.subject for one in fit.fitted.parameters} for fit in (with_air, without)]
+    assert "thermometer/air" in subjects[0] and "site" not in subjects[0]
+    assert "site" in subjects[1]
+
+
 def test_gaps_in_the_weather_are_not_learnt_from():
     """Nights of a week without weather leave nothing to fit, and that is said."""
     sky = mild_week()
     air = sky.values["air_temperature_c"].copy()
     air[:, 30:170] = np.nan
     broken = replace(sky, values={**sky.values, "air_temperature_c": air})
-    kept = readings(sky, sky.values["air_temperature_c"][0] * 0.3 + 2.0, "core", pot="lemon")
+    kept = readings(sky, 0.5 * np.roll(sky.values["air_temperature_c"][0], 3) + 2.0, "core", pot="lemon")
     session = learn(garden(), broken, load_catalogue(), kept, pots=["lemon"])
     assert session.fit is None and len(session.failures) == 1
     assert "are needed" in session.failures[0].message
