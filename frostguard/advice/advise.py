@@ -20,6 +20,7 @@ from frostguard.advice.order import with_times, work_before
 from frostguard.advice.plan import AdvicePlan, Batch, Protection
 from frostguard.advice.planner import Choice, Chosen, Round, choose_jobs
 from frostguard.advice.sharing import AtHand
+from frostguard.advice.shelter import shelter_jobs
 from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already
 from frostguard.advice.state import TerraceState, Told
 from frostguard.advice.supplies import supplies_of
@@ -105,25 +106,30 @@ def reckon_evening(
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
     spell = find_spell(evening)
     rounds = _first_rounds(evening, settings, spell, state.told)
-    first = choose_jobs(evening, rounds, _at_hand(evening, settings), settings)
+    first = choose_jobs(evening, rounds, _at_hand(evening, weather, settings), settings)
     later = _tomorrow(evening, settings, first, state.told)
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
-    jobs = [*jobs_of(evening, choices), *gale_jobs(evening, choices, settings.pace_of_work)]
+    jobs = [
+        *jobs_of(evening, choices),
+        *gale_jobs(evening, choices, settings.pace_of_work),
+        *shelter_jobs(evening, weather, choices, settings),
+    ]
     dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 
 
-def _at_hand(evening: Evening, settings: Settings) -> AtHand:
+def _at_hand(evening: Evening, weather: WeatherSeries, settings: Settings) -> AtHand:
     """What there is before anything is shared out: the shed, the floor, hands, and who stands where.
 
-    What a gale asks for tonight is done first.
+    What gale, snow and morning sun ask for tonight is done besides.
     """
     minutes = {}
     for night in range(len(evening.nights)):
         work = work_before(evening, settings, night)
         minutes[night] = 0.0 if work is None else settings.people * (work.ends - work.begins) / timedelta(minutes=1)
-    minutes[0] = max(minutes[0] - sum(job.minutes for job in gale_jobs(evening, (), settings.pace_of_work)), 0.0)
+    besides = [*gale_jobs(evening, (), settings.pace_of_work), *shelter_jobs(evening, weather, (), settings)]
+    minutes[0] = max(minutes[0] - sum(job.minutes for job in besides), 0.0)
     standing = Counter[str]()
     for pot in evening.pots:
         standing[pot.spot] += pot.count

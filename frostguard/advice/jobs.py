@@ -102,7 +102,7 @@ def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, P
                     | Protection.TIE_CROWN
                 ):
                     times[pot.id, step.protection] = Stay.FOR_THE_WINTER
-                case Protection.WATER | Protection.SECURE | Protection.UNCOVER:
+                case Protection.WATER | Protection.SHADE | Protection.TIE_UP | Protection.SECURE | Protection.UNCOVER:
                     pass
     return times
 

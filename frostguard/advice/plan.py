@@ -43,6 +43,8 @@ class Protection(Enum):
     FILL_GAPS = "fill gaps"  # between the pots of a group, with the same
     TIE_CROWN = "tie crown"  # leaves drawn up round the growing point of a palm or the like
     WATER = "water"
+    SHADE = "shade"  # frozen buds from the morning sun
+    TIE_UP = "tie up"  # an evergreen, before wet snow
     SECURE = "secure"  # against a gale: lay down, or tie
     UNCOVER = "uncover"  # take a hood off before a gale
 

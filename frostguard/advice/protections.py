@@ -33,6 +33,8 @@ ROOT_PROTECTIONS = frozenset(Protection) - {
     Protection.FLEECE,
     Protection.DOUBLE_FLEECE,
     Protection.TIE_CROWN,
+    Protection.SHADE,
+    Protection.TIE_UP,
     Protection.SECURE,
 }
 
@@ -117,7 +119,7 @@ def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tu
             found = _fill_gaps(situation, about)
         case Protection.TIE_CROWN:
             found = _tie_crown(situation, about)
-        case Protection.MOVE | Protection.SECURE | Protection.UNCOVER:
+        case Protection.MOVE | Protection.SHADE | Protection.TIE_UP | Protection.SECURE | Protection.UNCOVER:
             found = None
     return () if found is None else (found,)
 

@@ -24,6 +24,9 @@ from frostguard.weather.series import WeatherSeries
 
 Array = NDArray[np.float64]
 
+ROOFED = 0.2
+"""Share of the sky over a spot up to which no snow falls there; a roof with open sides sees about 0.1 (estimate)."""
+
 SNOW_AHEAD_H = 36
 """Snow and ice that fall within so many hours are worth tying a plant up for; estimate."""
 
@@ -58,7 +61,7 @@ def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Cho
     found = {
         Strain.DROUGHT: [pot for pot in pots if _dries_out(evening, pot)],
         Strain.CLAY: [pot for pot in pots if _clay_suffers(evening, pot)],
-        Strain.MORNING_SUN: [pot for pot in pots if _sun_on_buds(evening, pot)],
+        Strain.MORNING_SUN: [pot for pot in pots if sun_on_buds(evening, pot)],
         Strain.SOAKED: [pot for pot in pots if _freezes_soaked(evening, weather, pot)],
         Strain.WARM_ROOM: [pot for pot in pots if _softens_indoors(evening, pot)],
         Strain.HALF_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.HALF],
@@ -117,7 +120,8 @@ def _clay_suffers(evening: Evening, row: int) -> bool:
     return int(freeze_thaw_cycles(np.concatenate([past, ahead[1:]]))) >= strain.CLAY_CYCLES_TOLD
 
 
-def _sun_on_buds(evening: Evening, row: int) -> bool:
+def sun_on_buds(evening: Evening, row: int) -> bool:
+    """Whether the early sun meets the frozen buds of a pot whose flowers are known to suffer from it."""
     pot = evening.pots[row]
     if not any(
         taxon.key in SUN_BUDS or (taxon.group in SUN_GROUPS and taxon.foliage is not Foliage.DECIDUOUS)
@@ -133,21 +137,36 @@ def _sun_on_buds(evening: Evening, row: int) -> bool:
     return bool(np.mean(thaws) >= 0.5)
 
 
+def wet_snow_share(evening: Evening, weather: WeatherSeries) -> float:
+    """Share of members in which enough wet snow falls to bend evergreens; 0 where the source tells no snow."""
+    snow = weather.values.get("snowfall_cm")
+    if snow is None:
+        return 0.0
+    window = slice(evening.now + 1, evening.now + 1 + SNOW_AHEAD_H)
+    wet_cm = strain.wet_snow_cm(snow[:, window].T, weather.values["air_temperature_c"][:, window].T)
+    return float(np.mean(wet_cm >= strain.WET_SNOW_TOLD_CM))
+
+
+def rows_under_snow(evening: Evening) -> list[int]:
+    """Outdoor pots with woody evergreens or palms, which catch snow."""
+    return [
+        row
+        for row, pot in enumerate(evening.pots)
+        if not evening.terrace.spots[pot.spot].indoors
+        and evening.terrace.spots[pot.spot].sky_view > ROOFED
+        and any(taxon.habit in (Habit.WOODY, Habit.PALM) for _, taxon in _evergreens(evening, row))
+    ]
+
+
 def _snow_and_ice(evening: Evening, weather: WeatherSeries) -> Iterator[str]:
     snow, rain = (weather.values.get(column) for column in ("snowfall_cm", "precipitation_mm"))
     if snow is None or rain is None:
         return
     window = slice(evening.now + 1, evening.now + 1 + SNOW_AHEAD_H)
     air = weather.values["air_temperature_c"][:, window].T
-    wet_cm = strain.wet_snow_cm(snow[:, window].T, air)
     glaze_mm = strain.freezing_rain_mm(rain[:, window].T, snow[:, window].T, air)
-    loaded = [
-        pot.label
-        for row, pot in enumerate(evening.pots)
-        if not evening.terrace.spots[pot.spot].indoors
-        and any(taxon.habit in (Habit.WOODY, Habit.PALM) for _, taxon in _evergreens(evening, row))
-    ]
-    if loaded and float(np.median(wet_cm)) >= strain.WET_SNOW_TOLD_CM:
+    loaded = [evening.pots[row].label for row in rows_under_snow(evening)]
+    if loaded and wet_snow_share(evening, weather) >= 0.5:
         yield _code(Strain.WET_SNOW, loaded)
     if float(np.median(glaze_mm)) >= strain.FREEZING_RAIN_TOLD_MM:
         yield _code(Strain.FREEZING_RAIN, loaded)

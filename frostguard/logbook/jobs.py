@@ -18,7 +18,9 @@ TAKEN_OFF_AFTER = timedelta(hours=36)
 """A cover whose time to come off passed so long ago counts as off unless it is signed off anew. Nobody may
 have told that it was taken off, and a cover that is not there protects nothing; estimate."""
 
-FOR_A_NIGHT = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.SECURE, Protection.UNCOVER})
+FOR_A_NIGHT = frozenset(
+    {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.SHADE, Protection.SECURE, Protection.UNCOVER}
+)
 """Protections that come off by day as a matter of course; all others stay until they are taken back."""
 
 

@@ -83,6 +83,8 @@ _VERBS: dict[Protection, Callable[[str, str], str]] = {
     Protection.FILL_GAPS: lambda pot, _: say("{pot}: fill the gaps", pot=pot),
     Protection.TIE_CROWN: lambda pot, _: say("{pot}: tie the crown", pot=pot),
     Protection.WATER: lambda pot, _: say("{pot}: water", pot=pot),
+    Protection.SHADE: lambda pot, _: say("{pot}: shade from the morning sun", pot=pot),
+    Protection.TIE_UP: lambda pot, _: say("{pot}: tie up before the snow", pot=pot),
     Protection.SECURE: lambda pot, _: say("{pot}: lay down or tie", pot=pot),
     Protection.UNCOVER: lambda pot, _: say("{pot}: cover off", pot=pot),
 }

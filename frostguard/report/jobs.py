@@ -247,6 +247,10 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
             return _water(group, values, units)
         case Protection.SECURE:
             return say("{pots} ({spot}): lay down or tie against the gale, {minutes}, {when}.", **values)
+        case Protection.SHADE:
+            return say("{pots} ({spot}): shade from the morning sun until thawed, {minutes}, {when}.", **values)
+        case Protection.TIE_UP:
+            return say("{pots} ({spot}): tie up loosely before the wet snow, {minutes}, {when}.", **values)
         case Protection.UNCOVER:
             return say("{pots} ({spot}): take the cover off before the gale, {minutes}, {when}.", **values)
 
@@ -344,5 +348,9 @@ def _undo(jobs: list[Job]) -> str:
             return say("{pots} upright again", pots=pots)
         case Protection.UNCOVER:
             return say("cover {pots} again", pots=pots)
+        case Protection.SHADE:
+            return say("shade off {pots}", pots=pots)
+        case Protection.TIE_UP:
+            return say("{pots} untied", pots=pots)
         case Protection.WATER:
             return ""

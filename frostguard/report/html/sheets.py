@@ -147,6 +147,10 @@ def _what(group: JobGroup, units: Units) -> str:
             return _water(group, units)
         case Protection.SECURE:
             return say("Lay down or tie against the gale.")
+        case Protection.SHADE:
+            return say("Shade from the morning sun until thawed.")
+        case Protection.TIE_UP:
+            return say("Tie up loosely before the wet snow.")
         case Protection.UNCOVER:
             return say("Take the cover off before the gale.")
 
