@@ -5,6 +5,7 @@ Run with `nice pytest -m benchmark -s tests/benchmarks/test_large_terrace_speed.
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -101,21 +102,22 @@ def engine(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> I
     with monkeypatch.context() as patch:
         if request.param == "arrays":
             patch.setattr(root_ball_fast, "is_installed", lambda: False)
-        root_ball_fast.chosen_advance_hour.cache_clear()
+        root_ball_fast.chosen_engine.cache_clear()
         yield request.param
-    root_ball_fast.chosen_advance_hour.cache_clear()
+    root_ball_fast.chosen_engine.cache_clear()
 
 
 def test_a_cold_week_on_a_large_terrace(engine: str) -> None:
     """All pots get an answer, tonight and for the spell; what the shed or the hours lack is told."""
     garden, weather, settings = terrace(), cold_week(), Settings(people=2)
-    began, began_here = time.perf_counter(), time.process_time()
+    began, worked_before = time.perf_counter(), sum(os.times()[:4])
     plan = advise(garden, weather, TerraceState(), ASKED, settings=settings)
-    elapsed_s, here_s = time.perf_counter() - began, time.process_time() - began_here
+    elapsed_s, worked_s = time.perf_counter() - began, sum(os.times()[:4]) - worked_before
     due = {batch: sum(job.batch is batch for job in plan.jobs) for batch in Batch}
     print(
-        f"\n{engine}: {elapsed_s:.1f} s elapsed, {here_s:.1f} s of this process; {due[Batch.TONIGHT]} jobs tonight, "
-        f"{due[Batch.BEFORE_SPELL]} before the spell, {len(plan.left_out)} left out, {plan.minutes:.0f} minutes"
+        f"\n{engine}: {elapsed_s:.1f} s elapsed, {worked_s:.1f} s of all processors; {due[Batch.TONIGHT]} jobs "
+        f"tonight, {due[Batch.BEFORE_SPELL]} before the spell, {len(plan.left_out)} left out, "
+        f"{plan.minutes:.0f} minutes"
     )
     assert len(plan.pots) == POTS and plan.weather.members == MEMBERS
     assert plan.spell is not None and plan.jobs and plan.left_out
