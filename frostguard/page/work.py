@@ -18,7 +18,7 @@ from frostguard.logbook.book import Logbook, open_logbook
 from frostguard.logbook.jobs import keep_jobs
 from frostguard.logbook.nights import plan_before
 from frostguard.logbook.terrace import claim
-from frostguard.nightly import Query, answer_by
+from frostguard.nightly import Answer, Query, answer_by
 from frostguard.notify.brief import PlanBrief, brief_of
 from frostguard.page.yesterday import AGE, answer_before, keep_answer, kept_answers
 from frostguard.report.html.page import render_page
@@ -86,7 +86,7 @@ class Evening:
         with open_logbook(self.task.logbook) as book:
             answer = answer_by(book, self.task.query(), now=now)
             put_down(book, answer.garden, answer.plan, now)
-            before = plan_before(book, now, AGE) or self._told_before(answer.plan)
+            before = plan_before(book, now, AGE) or self._told_before(answer)
             trouble = _trouble(book.trouble)
         everything = len(answer.garden.pots) <= MOST_PICTURES
         pictures = pictures_of(answer.reckoning, pots=[pot.id for pot in answer.garden.pots] if everything else None)
@@ -103,12 +103,13 @@ class Evening:
             trouble=trouble,
         )
 
-    def _told_before(self, plan: AdvicePlan) -> PlanBrief | None:
-        """What this page itself told yesterday; what it tells now is kept for tomorrow."""
+    def _told_before(self, answer: Answer) -> PlanBrief | None:
+        """What this page itself told yesterday; what it tells now, unless it is a guess, is kept for tomorrow."""
         folder = self.task.logbook.parent
         answers = kept_answers(folder)
-        keep_answer(folder, answers, brief_of(plan))
-        return answer_before(answers, plan.asked_at)
+        if answer.unseen is None:
+            keep_answer(folder, answers, brief_of(answer.plan))
+        return answer_before(answers, answer.plan.asked_at)
 
 
 def put_down(book: Logbook, garden: Garden, plan: AdvicePlan, now: datetime) -> None:
