@@ -99,7 +99,7 @@ def render_session(session: Session, *, stored: bool) -> str:
         )
         blocks.append(paragraph(_how_far_forecasts_miss(session.habits, session.foretold_nights)))
     if session.fit is not None:
-        blocks += [_check_block(check) for check in session.fit.pots]
+        blocks += [_check_block(check, session.root_limits_c.get(check.pot, ())) for check in session.fit.pots]
         if session.fit.helps:
             blocks.append(_parameters(session.fit))
     blocks += [paragraph(failure.message) for failure in session.failures]
@@ -130,7 +130,7 @@ def _how_far_forecasts_miss(habits: SiteHabits, nights: int) -> str:
     )
 
 
-def _check_block(check: PotCheck) -> list[str]:
+def _check_block(check: PotCheck, limits_c: Sequence[float]) -> list[str]:
     before, after = check.rmse_k(after=False), check.rmse_k(after=True)
     head = say(
         "{pot}: learnt from {nights} nights. On {held} lowest values kept back the error goes from {before} to "
@@ -145,13 +145,13 @@ def _check_block(check: PotCheck) -> list[str]:
     )
     verdict = [] if check.helps else paragraph(say("Refused: nights that were kept back come out worse with it."))
     hits = []
-    for limit in (0.0, -5.0):
+    for limit in dict.fromkeys((0.0, *limits_c)):  # freezing, and what the roots of its plants stand
         hit, missed, false = check.hits(limit, after=True)
         if hit or missed or false:
             hits += paragraph(
                 say(
                     "Below {limit} °C: {hit} nights told, {missed} missed, {false} told falsely.",
-                    limit=decimal(limit, 0),
+                    limit=decimal(limit, 1),
                     hit=hit,
                     missed=missed,
                     false=false,

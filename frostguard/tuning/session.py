@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from types import MappingProxyType
@@ -10,6 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.advice.evening import taxon_of
 from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
@@ -17,6 +18,7 @@ from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.errors import TuningFailed
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Garden, Pot
+from frostguard.hardiness.limits import load_limits
 from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.tuning.foretold import FURTHEST, Foretold
 from frostguard.tuning.gates import Finding, Inspected, Trouble, inspect, read_as_celsius
@@ -82,6 +84,7 @@ class Session:
     foretold_nights: int  # of these, for which a forecast made on their day is known
     fit: TerraceFit | None
     failures: tuple[TuningFailed, ...]
+    root_limits_c: Mapping[str, tuple[float, ...]]  # of the plants of each pot: outer roots and whole roots
 
     def values(self) -> tuple[TunedValue, ...]:
         """What is to be stored: the air's habits, and pots that came out better."""
@@ -240,7 +243,14 @@ def learn(
             habits=habits or usual,
         )
     known = sum(pair.ahead == 1 for pair in pairs)
-    return Session(heard, habits, nights, known, fit, tuple(failures))
+    limits = {} if fit is None else {one.pot.id: _root_limits_c(one.pot) for one in situations}
+    return Session(heard, habits, nights, known, fit, tuple(failures), limits)
+
+
+def _root_limits_c(pot: Pot) -> tuple[float, ...]:
+    """Temperatures at which half of outer roots, or of whole root balls, die; those of all plants of a pot."""
+    taxa = [taxon_of(planting, load_limits()) for planting in pot.plantings]
+    return tuple(sorted({limit.middle_c for one in taxa for limit in (one.young_root, one.whole_root)}, reverse=True))
 
 
 def _sharing_a_spot(garden: Garden, pots: Sequence[str]) -> list[Pot]:

@@ -14,6 +14,7 @@ from frostguard.advice.terrace import prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Surroundings
 from frostguard.logbook.measured import Reading
+from frostguard.report.readings import render_session
 from frostguard.tuning.gates import Trouble
 from frostguard.tuning.probe import Place, Probe
 from frostguard.tuning.session import Heard, learn, listen, with_measured_air
@@ -162,3 +163,16 @@ def test_a_probe_in_the_pot_asked_about_tells_most():
     for one in found.candidates:
         assert found.now_k >= one.spread_k[0] >= one.spread_k[-1] > 0.0
     assert best.at_last_k < 0.8 * found.now_k
+
+
+def test_what_came_of_it_is_told_with_a_chart_and_at_the_plants_limits():
+    """Every night kept back has its line with what was read and told; nights below freezing and root limits count."""
+    sky = mild_week()
+    kept = readings(sky, 0.5 * np.roll(sky.values["air_temperature_c"][0], 3) - 4.0, "core", pot="lemon")[24:]
+    session = learn(garden(), sky, load_catalogue(), kept, pots=["lemon"])
+    assert session.fit is not None and min(session.root_limits_c["lemon"]) < 0.0
+    told = render_session(session, stored=session.fit.helps)
+    check = session.fit.pots[0]
+    lines = [line for line in told.splitlines() if " x" in line or "x-" in line or "-x" in line]
+    assert sum(f"{one.night:%Y-%m-%d}" in line for one in check.held_back for line in lines) == len(check.held_back)
+    assert "Below 0.0 °C" in " ".join(told.split()) and "x read, o told" in told
