@@ -186,10 +186,13 @@ def _by_turns(offers: Sequence[Offer], order: Iterable[int], at_hand: AtHand) ->
         offer = offers[position]
         if offer.slots & slots or short_of(offer, left) is not None:
             continue
-        if offer.leaves in grouped and _all_given(offers, [*taken, position], at_hand) is None:
-            continue  # it would leave no group behind
+        given: AtHand | None = _less(left, offer)
+        if offer.needs.area_m2 or offer.leaves in grouped:  # cuts are packed anew, and a group must stay one
+            given = _all_given(offers, [*taken, position], at_hand)
+        if given is None:
+            continue
         taken.append(position)
-        left = _less(left, offer)
+        left = given
         slots |= offer.slots
         if offer.groups_at is not None:
             grouped.add(offer.groups_at)

@@ -140,6 +140,7 @@ def test_the_sharing_is_as_good_as_trying_everything(offers: list[Offer]):
     assert fits(offers, shared.taken, at_hand())
     assert saved(offers, shared.taken) == pytest.approx(by_brute_force(offers, at_hand()), abs=1e-3)
     assert all(offers[position].saves_eur > 0.0 for position in shared.taken)
+    assert len(pieces_given([offers[one].needs for one in shared.taken], at_hand().supplies)) == len(shared.taken)
 
 
 @settings(max_examples=20, deadline=None)
