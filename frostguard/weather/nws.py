@@ -227,7 +227,7 @@ def _on_axis(values: Mapping[int, float], first: int, last: int) -> NDArray[np.f
 
 
 def _minima(properties: Mapping[str, Any], first: int, source: str) -> list[Extremes]:
-    """The stated minima of nights, as spans of the axis."""
+    """The stated minima of nights, as spans of the axis; of a night that has begun if most of it is ahead."""
     part = properties.get("minTemperature")
     values = part.get("values") if isinstance(part, dict) else None
     unit = str(part.get("uom")).rpartition(":")[2] if isinstance(part, dict) else ""
@@ -237,9 +237,13 @@ def _minima(properties: Mapping[str, Any], first: int, source: str) -> list[Extr
     spans = []
     for entry in values:
         span = _span(entry)
-        if span is not None and span[0] >= first:
+        if span is None:
+            continue
+        begins = max(span[0], first)
+        ahead = span[0] + span[1] - begins
+        if 2 * ahead > span[1]:
             lowest = (number_or_nan(entry.get("value"), "minTemperature", source) + offset) * factor
-            spans.append(Extremes(span[0] - first, span[1], lowest, math.nan))
+            spans.append(Extremes(begins - first, ahead, lowest, math.nan))
     return spans
 
 

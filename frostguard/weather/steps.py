@@ -26,7 +26,7 @@ NOTICEABLE_K = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Extremes:
-    """Lowest and highest temperature of the hours after `row`, up to and with `row + hours`; or NaN."""
+    """Lowest and highest temperature from `row` to `row + hours`, or NaN; the instant at `row` may be in it or not."""
 
     row: int
     hours: int
@@ -89,7 +89,8 @@ def with_extremes(
     -----
     Within a span of interpolated hours the line is bent by a parabola that is nought at the span's ends,
     so that the hours beside the coldest are cold as well; between given hours only the coldest one is
-    lowered. A span that should fall as well as rise is bent down: the colder reading.
+    lowered. A span that should fall as well as rise is bent down: the colder reading. An extreme that the
+    instant at the span's begin has already is reached: after a night's low every span but rises from there.
     """
     air_c, quality = air_c.copy(), quality.copy()
     for span in spans:
@@ -98,13 +99,14 @@ def with_extremes(
         if not rows.size:
             continue
         between = rows[quality[rows] != Quality.GIVEN]
-        if span.lowest_c < air_c[rows].min() - NOTICEABLE_K:
+        seen_c = air_c[np.append(rows, span.row)]
+        if span.lowest_c < np.nanmin(seen_c) - NOTICEABLE_K:
             if between.size:
                 changed = _bend(air_c, between, span, span.lowest_c)
             else:
                 changed = rows[[air_c[rows].argmin()]]
                 air_c[changed] = span.lowest_c
-        elif between.size and span.highest_c > air_c[rows].max() + NOTICEABLE_K:
+        elif between.size and span.highest_c > np.nanmax(seen_c) + NOTICEABLE_K:
             changed = _bend(air_c, between, span, span.highest_c)
         else:
             continue

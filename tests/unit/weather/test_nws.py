@@ -71,6 +71,14 @@ def test_a_stated_minimum_lowers_the_coldest_hour_of_its_window() -> None:
     assert air[13] == pytest.approx(-4.9)
 
 
+@pytest.mark.parametrize(("hours_gone", "lowest_c"), [(3, -5.6), (9, -4.9)])
+def test_a_night_that_has_begun_keeps_its_minimum_while_most_is_ahead(hours_gone: int, lowest_c: float) -> None:
+    """A grid that begins three hours into the window of fourteen still reaches -5.6; nine hours in it may be over."""
+    answer = nws_answer()
+    answer["properties"]["temperature"]["values"] = answer["properties"]["temperature"]["values"][6 + hours_gone :]
+    assert parsed(answer).values["air_temperature_c"][0, :10].min() == pytest.approx(lowest_c)
+
+
 def test_layers_that_are_absent_empty_or_null_are_no_columns() -> None:
     """No humidity layer, an empty snow level, a wind chill of nulls: nothing is made of them."""
     answer = nws_answer()
