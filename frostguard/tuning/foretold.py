@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import UTC, date, datetime, timedelta
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,7 +76,7 @@ def _lowest_c(series: WeatherSeries, night: date, time_zone: str, since: np.date
     begin = begin if since is None else max(begin, since)
     inside: NDArray[np.bool_] = (series.times > begin) & (series.times <= end)
     air = series.values["air_temperature_c"][:, inside]
-    hours = int((end - begin) / np.timedelta64(3600, "s"))
+    hours = ceil((end - begin) / np.timedelta64(3600, "s"))  # whole ones behind a begin between them
     if inside.sum() < hours or np.isnan(air).any():
         return None
     return float(air.min(axis=1).mean())

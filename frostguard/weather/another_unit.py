@@ -22,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.errors import ForecastFormatError
+from frostguard.garden.settings import WeatherService
 from frostguard.weather.series import WeatherSeries, with_notes
 
 Array = NDArray[np.float64]
@@ -124,11 +125,12 @@ def with_unit_doubted(series: WeatherSeries, latitude_deg: float) -> WeatherSeri
     """The series, noted where it may hide a frost in degrees Fahrenheit that nothing else gives away.
 
     That is a table of air without the moisture that would tell, free of frost as it stands and not in Fahrenheit,
-    and on most days milder than usual.
+    and on most days milder than usual. A service's own answer names its unit, whatever else it lacks.
     """
     told = {"dew_point_c", "relative_humidity_percent"} <= set(series.values)
     lowest = float(np.nanmin(series.values["air_temperature_c"]))
-    if series.provenance.service != "file" or told or not 0.0 < lowest < 32.0:
+    of_service = any(series.provenance.service == service.value for service in WeatherService)
+    if of_service or told or not 0.0 < lowest < 32.0:
         return series
     days, means = _day_means(series)
     mild = means > np.array([_by_date(MILD_DAYS_C, latitude_deg, day) for day in days])

@@ -78,6 +78,13 @@ def test_a_night_with_a_gap_is_not_foretold() -> None:
     assert (date(2026, 1, 15), 2) not in foretold_by_answers([series], ZONE)
 
 
+def test_a_night_whose_last_hour_is_not_told_is_not_foretold() -> None:
+    """Asked at 15:20 local, the rest of the night ends with the hour to noon, 11:00 UTC; up to 10:00 is too short."""
+    fetched = datetime(2026, 1, 14, 14, 20, tzinfo=UTC)
+    told = [foretold_by_answers([forecast(fetched, hours=hours)], ZONE) for hours in (35, 36)]
+    assert told[0] == {} and sorted(told[1]) == [(date(2026, 1, 14), 1)]
+
+
 # Eighty invented nights: forecasts miss by more the earlier they are made, and the terrace is colder than all.
 
 SPREADS = {ahead: 1.2 * (1.0 + 0.5 * (ahead - 1) * 0.1) for ahead in range(1, 8)}

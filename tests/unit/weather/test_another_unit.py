@@ -64,6 +64,15 @@ def test_ordinary_and_proven_days_are_not_doubted(tmp_path: Path, air: list[floa
     assert load_weather_of(written(tmp_path / "c.csv", air, *others), ljubljana()).notes == ()
 
 
+def test_a_heading_of_ones_own_does_not_settle_the_unit(tmp_path: Path) -> None:
+    """Twelve degrees in January are doubted under the name of any station; a service says its unit."""
+    path = written(tmp_path / "f.csv", [12.0, 12.5] * 36)
+    table = path.read_text(encoding="utf-8")
+    for service, doubted in (("my weather station", True), ("met-norway", False)):
+        path.write_text(f"# service: {service}\n{table}", encoding="utf-8")
+        assert ("unit-in-doubt" in load_weather_of(path, ljubljana()).notes) is doubted
+
+
 def test_a_spring_frost_in_fahrenheit_is_refused(tmp_path: Path) -> None:
     """Twenty-eight to 42 degF in April, when buds are out."""
     path = written(tmp_path / "f.csv", frost_in_f(28.0), start="2026-04-18T00")
