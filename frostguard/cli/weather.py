@@ -42,7 +42,7 @@ Year = Annotated[
     ),
 ]
 Named = Annotated[
-    str, typer.Argument(metavar="PLACE", help=say("A town's name, or latitude and longitude: 46.05, 14.51."))
+    list[str], typer.Argument(metavar="PLACE", help=say("A town's name, or latitude and longitude: 46.05, 14.51."))
 ]
 First = Annotated[datetime, typer.Argument(metavar="FIRST", parser=options.day, help=say("First day."))]
 Last = Annotated[datetime, typer.Argument(metavar="LAST", parser=options.day, help=say("Last day."))]
@@ -70,10 +70,11 @@ def show(
         # without a time, the one at which a weather file was issued is meant
         moment = series.provenance.issued if at is None and weather is not None else None
         moment = moment or asked
+        nights = nights_of_weather(series, moment, place.site.time_zone, wishes.days, habits=habits)
         print_out(
             render_weather(
                 place.site,
-                nights_of_weather(series, moment, place.site.time_zone, wishes.days, habits=habits),
+                nights,
                 series.provenance,
                 notes=series.notes,
                 lacking=lacking_columns(series, moment),
@@ -81,6 +82,8 @@ def show(
                 units=wishes.units if units is None else units,
             )
         )
+    if not nights:
+        raise typer.Exit(exits.COULD_NOT_TELL)
 
 
 @app.command(
@@ -154,13 +157,17 @@ def sources(garden: options.Garden = None, settings: options.Settings = None) ->
         print_out(render_sources(told, place.site, now=now, kept_bytes=store.size_bytes(), archived=archived))
 
 
-@app.command(help=say("Look up a place for your garden file: latitude, longitude, height, time zone."))
-def place(named: Named, settings: options.Settings = None) -> None:
+@app.command(
+    help=say("Look up a place for your garden file: latitude, longitude, height, time zone."),
+    context_settings={"ignore_unknown_options": True},  # a southern latitude begins with a minus
+)
+def place(words: Named, settings: options.Settings = None) -> None:
     with errors_told(as_json=False):
         from frostguard.report.weather_places import render_height, render_places
         from frostguard.weather.lookup import client_in_turn, coordinates, find_places, ground_height_m
         from frostguard.weather.store import ForecastStore
 
+        named = " ".join(words)
         point = coordinates(named)
         if point is None and len(named.strip()) < 2:
             raise FrostguardError(
@@ -325,6 +332,6 @@ def _write_table(series: WeatherSeries, target: Path) -> None:
     if series.n_members > 1:
         raise FrostguardError(
             say("This weather has {count} members; a table holds one.", count=series.n_members),
-            next_step=say("Save the answer itself: give a name that ends in .json."),
+            next_step=say("Keep the answer itself: fetch with --to and a name that ends in .json; --weather reads it."),
         )
     write_weather_csv(target, series)

@@ -99,7 +99,7 @@ def weather_lines(source: Provenance, clock: Clock) -> list[str]:
 def _chart(nights: Sequence[NightWeather], units: Units) -> list[str]:
     """One line for each night: lowest air, a bar for eight chances in ten, and what kind of night it is."""
     if not nights:
-        return paragraph(say("No hours ahead are known."))
+        return paragraph(say("No hours ahead are known. An old file is asked about with --at and one of its days."))
     lowest = floor(min(night.low_c for night in nights))
     highest = max(ceil(max(night.high_c for night in nights)), lowest + LEAST_SPAN_C)
     legend = say(

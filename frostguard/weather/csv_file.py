@@ -14,7 +14,6 @@ rows may be missing, an empty field is an unknown value.
 from __future__ import annotations
 
 import math
-import os
 import re
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -27,6 +26,7 @@ from numpy.typing import NDArray
 from frostguard.errors import ForecastFormatError
 from frostguard.weather import gates
 from frostguard.weather.series import COLUMNS, MAX_HOURS, Provenance, WeatherSeries, series_on_hours
+from frostguard.whole_files import write_whole
 
 HEADER_KEYS = (
     "service",
@@ -368,9 +368,4 @@ def _fields(values: NDArray[np.float64]) -> list[str]:
 
 def write_weather_csv(path: Path, series: WeatherSeries, remarks: Sequence[str] = ()) -> None:
     """Write the series to `path`, whole or not at all; OSError where the place does not take it."""
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        temporary.write_text(weather_csv(series, remarks), encoding="utf-8", newline="\n")
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    write_whole(path, weather_csv(series, remarks))

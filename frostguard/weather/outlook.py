@@ -8,7 +8,7 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.weather.gates import night_is_complete, night_window
+from frostguard.weather.gates import coming_night, night_is_complete, night_window
 from frostguard.weather.night_errors import NO_HABITS, SiteHabits, night_errors
 from frostguard.weather.series import COLUMNS, WeatherSeries
 from frostguard.weather.services import NOT_EXPECTED
@@ -37,7 +37,7 @@ class NightWeather:
 def nights_of_weather(
     series: WeatherSeries, at: datetime, time_zone: str, days: int, *, habits: SiteHabits = NO_HABITS
 ) -> tuple[NightWeather, ...]:
-    """The nights from the one that `at` lies in, at most `days` of them.
+    """The nights from the one that a question asked `at` is about, at most `days` of them.
 
     Parameters
     ----------
@@ -55,7 +55,9 @@ def nights_of_weather(
     members = with_error_curves(series, at, time_zone, habits=habits)
     ahead = series.times > np.datetime64(int(at.timestamp()), "s")
     nights = []
-    for error in night_errors(series, at, time_zone, habits=habits)[:days]:
+    coming = coming_night(at, time_zone)  # of the night that is over in the morning nothing is told
+    ahead_of_us = [error for error in night_errors(series, at, time_zone, habits=habits) if error.night >= coming]
+    for error in ahead_of_us[:days]:
         begin, end = night_window(error.night, time_zone)
         hours = (series.times > begin) & (series.times <= end) & ahead
         air = members.values["air_temperature_c"][:, hours]

@@ -142,6 +142,19 @@ def test_convert_turns_a_typical_year_into_a_table(tmp_path: Path) -> None:
     assert load_weather(target).n_hours == 960
 
 
+def test_a_table_that_cannot_be_written_is_told_by_its_own_name(tmp_path: Path) -> None:
+    """The folder is not there: the name that was asked for is told, and nothing is left behind."""
+    target = tmp_path / "nowhere" / "x.csv"
+    result = run("convert", "samples/mild.csv", str(target))
+    assert result.exit_code == 1 and f"{target}: No such file" in result.stderr and ".part" not in result.stderr
+
+
+def test_an_old_file_has_no_nights_to_show(tmp_path: Path) -> None:
+    """Asked after its end nothing can be told (1), and how it is asked about is said."""
+    result = run("show", *GARDEN, "--weather", "samples/mild.csv", "--at", "2026-06-01T15:00")
+    assert result.exit_code == 1 and "No hours ahead are known." in result.stdout and "--at" in result.stdout
+
+
 def test_convert_refuses_members_and_says_where_they_fit(tmp_path: Path) -> None:
     """A table holds one member."""
     source = tmp_path / "members.json"
@@ -241,6 +254,27 @@ def test_a_place_by_name_gives_the_lines_of_a_garden_file(archive: list[httpx.UR
         assert f"  {line}\n" in reply.stdout
     assert "\x1b" not in reply.stdout and "GeoNames" in reply.stdout
     assert dict(archive[0].params) == {"name": "Ljubljana", "count": "5", "language": "en", "format": "json"}
+
+
+@pytest.mark.parametrize(
+    ("words", "asked"),
+    [
+        (["-33.93,", "18.42"], {"latitude": "-33.9300", "longitude": "18.4200"}),
+        (["-33.93, -70.66"], {"latitude": "-33.9300", "longitude": "-70.6600"}),
+    ],
+)
+def test_a_southern_point_is_no_option(archive: list[httpx.URL], words: list[str], asked: dict[str, str]) -> None:
+    """A minus in front and a blank between, with and without quotes."""
+    reply = run("place", *words)
+
+    assert reply.exit_code == 0 and dict(archive[0].params) == asked
+
+
+def test_a_name_of_two_words_needs_no_quotes(archive: list[httpx.URL]) -> None:
+    """They are one name."""
+    run("place", "Novo", "mesto")
+
+    assert archive[0].params["name"] == "Novo mesto"
 
 
 def test_a_point_gives_its_height(archive: list[httpx.URL]) -> None:

@@ -31,13 +31,23 @@ def test_a_night_tells_how_cold_and_how_sure() -> None:
 
 
 def test_hours_before_the_question_do_not_count() -> None:
-    """Asked at 3:00 the night's earlier hours are over; what comes is milder than the 2 o'clock low."""
+    """Asked at 4:20, after the low of -5 at 3:00, the night is as cold as the hour that follows, and not yet unsure."""
     series = parse_weather(json.dumps(open_meteo_answer()).encode(), "the answer")
-    late = ASKED + timedelta(hours=15)  # 5:20 UTC
-    first = nights_of_weather(series, late, LJUBLJANA, 1)[0]
+    first = nights_of_weather(series, ASKED + timedelta(hours=13), LJUBLJANA, 1)[0]  # 3:20 UTC
     assert first.night == ASKED.date()
-    inside = (series.times > np.datetime64("2026-01-15T05:20")) & (series.times <= np.datetime64("2026-01-15T11:00"))
-    assert first.likely_c > series.values["air_temperature_c"][0, inside].min() - 3.0
+    at_four = series.values["air_temperature_c"][0, series.times == np.datetime64("2026-01-15T04:00")]
+    assert at_four == -4.5 and -5.0 < first.likely_c < -4.5
+
+
+def test_in_the_morning_the_night_that_is_over_is_not_told() -> None:
+    """Asked at 8:20 as at 15:20 the first of three nights is today's, and no colder or milder for the hour."""
+    series = parse_weather(json.dumps(open_meteo_answer()).encode(), "the answer")
+    morning, afternoon = (
+        nights_of_weather(series, ASKED + timedelta(days=1, hours=hours), LJUBLJANA, 3) for hours in (-7, 0)
+    )
+    assert [night.night for night in morning] == [ASKED.date() + timedelta(days=day) for day in (1, 2, 3)]
+    assert [night.night for night in afternoon] == [night.night for night in morning]
+    assert morning[0].likely_c == pytest.approx(afternoon[0].likely_c, abs=0.3)
 
 
 def test_unknown_is_none_and_gaps_are_told() -> None:
