@@ -109,10 +109,10 @@ def tune(
 @tune_app.command(help=say("Take back what was learnt last."))
 def undo() -> None:
     with errors_told(as_json=False), logbook() as book:
-        last = book.rows("SELECT max(batch) AS batch FROM tuned")[0]["batch"]
+        last = book.last_learnt()
         if last is None:
             raise TuningFailed(say("Nothing was learnt yet."), next_step=say("There is nothing to take back."))
-        book.undo_tuned(int(last), now=datetime.now(UTC))
+        book.undo_tuned(last, now=datetime.now(UTC))
         print_out(say("Taken back. Advice uses what held before."))
 
 

@@ -142,6 +142,10 @@ class Logbook:
         """The tuned values in force: the latest of each subject and name."""
         return measured.tuned(self.rows)
 
+    def last_learnt(self) -> int | None:
+        """The latest batch of tuned values that was not taken back; None if there is none."""
+        return measured.last_learnt(self.rows)
+
     def undo_tuned(self, batch: int, *, now: datetime) -> int:
         """Put what was in force before a batch into force again, as a new batch; nothing is deleted."""
         return self.write(lambda connection: measured.undo_tuned(connection, batch, now))

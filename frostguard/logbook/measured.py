@@ -130,6 +130,25 @@ def tuned(rows: Rows) -> tuple[TunedValue, ...]:
     )
 
 
+def last_learnt(rows: Rows) -> int | None:
+    """The latest batch that was learnt and not taken back; None if there is none.
+
+    Taking back is a batch too: it puts the very values of one before into force, for the very same names.
+    """
+    in_force: dict[tuple[str, str], float | None] = {}
+    standing: list[tuple[int, dict[tuple[str, str], float | None]]] = []
+    batches: dict[int, dict[tuple[str, str], float | None]] = {}
+    for row in rows("SELECT batch, subject, name, value FROM tuned ORDER BY id"):
+        batches.setdefault(row["batch"], {})[row["subject"], row["name"]] = row["value"]
+    for batch, values in batches.items():
+        if standing and values == standing[-1][1]:
+            standing.pop()
+        else:
+            standing.append((batch, {key: in_force.get(key) for key in values}))
+        in_force.update(values)
+    return standing[-1][0] if standing else None
+
+
 def undo_tuned(connection: sqlite3.Connection, batch: int, now: datetime) -> int:
     """What was in force before a batch, put down as a new one; ValueError for a batch that is not there."""
     first = connection.execute("SELECT min(id) FROM tuned WHERE batch = ?", (batch,)).fetchone()[0]

@@ -206,17 +206,13 @@ def learn_now(site: Site, _request: Request) -> Response:
 def undo(site: Site, _request: Request) -> Response:
     """Put what was in force before the last learning into force again."""
     with site.book() as opened:
-        last = _last_batch(opened)
+        last = opened.last_learnt()
         if last is None:
             return troubled(say("What was learnt"), Trouble(say("Nothing was learnt yet."),
                             say("There is nothing to take back.")), Part.READINGS)  # fmt: skip
         opened.undo_tuned(last, now=site.now())
     return to("/taught")
 
-
-def _last_batch(book: Logbook) -> int | None:
-    found = book.rows("SELECT max(batch) AS batch FROM tuned")[0]["batch"]
-    return None if found is None else int(found)
 
 
 def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> list[Child]:

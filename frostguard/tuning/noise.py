@@ -37,6 +37,10 @@ class Sizes:
     clear_calm_k: float
     other_k: float
 
+    def times(self, wider: float) -> Sizes:
+        """All of them that many times as large."""
+        return Sizes(*(wider * size for size in (self.reading_k, self.fault_k, self.clear_calm_k, self.other_k)))
+
     def air_k(self, clear_calm: NDArray[np.bool_]) -> Array:
         """Of the air in each night."""
         return np.where(clear_calm, self.clear_calm_k, self.other_k)

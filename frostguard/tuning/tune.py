@@ -243,7 +243,18 @@ def _judged(model: TerraceModel, air_known: bool) -> TerraceFit:
     sizes = _sizes(model, readout, tell(fitted.values), np.ones_like(held), AT_FIRST[air_known])
     covariance = readout.covariance(sizes)
     fitted = fit_map(tell, model.observed, covariance, model.parameters, start=fitted.values, most_steps=3)
-    return TerraceFit(fitted, model, sizes, checks)
+    wider = _wider(checks, reach_of(np.unique(readout.night[~held]).size))
+    return TerraceFit(replace(fitted, covariance=wider**2 * fitted.covariance), model, sizes.times(wider), checks)
+
+
+def _wider(checks: Sequence[PotCheck], reach: float) -> float:
+    """By how much intervals were too narrow for the nights kept back; 1 if they were not.
+
+    The ratio that Birge drew from the scatter of measurements (Phys. Rev. 40, 1932, from memory).
+    """
+    nights = [night for check in checks if check.helps for night in check.held_back]
+    misses = [(night.after_c - night.read_c) / ((night.high_c - night.after_c) / reach) for night in nights]
+    return max(1.0, float(np.sqrt(np.mean(np.square(misses)))))
 
 
 def _sizes(

@@ -39,6 +39,8 @@ def test_the_sample_teaches_the_air_and_can_be_taken_back(run, tmp_path):
     assert run("tune", "undo").exit_code == 0
     with open_logbook(tmp_path / "logbook.sqlite3") as book:
         assert tuned_from(book.tuned(), SiteHabits()).is_empty
+    again = run("tune", "undo")  # does not bring back what was taken back
+    assert again.exit_code == 1 and "Nothing was learnt yet" in again.output
 
 
 def test_the_second_file_of_a_logger_is_not_asked_again(run):

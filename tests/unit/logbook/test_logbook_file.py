@@ -79,6 +79,23 @@ def test_tuned_values_are_undone_by_a_new_row(path: Path) -> None:
             book.undo_tuned(99, now=NOW)
 
 
+def test_what_is_taken_back_twice_goes_back_two_lessons(path: Path) -> None:
+    """Taking back never brings back what was taken back before; a new lesson after it is the next to go."""
+    with open_logbook(path) as book:
+        assert book.last_learnt() is None
+        for value in (-1.0, -1.4):
+            book.store_tuned([TunedValue("site", "clear_calm_bias_k", value, 0.5)], now=NOW)
+        left = []
+        for _ in range(2):
+            last = book.last_learnt()
+            assert last is not None
+            book.undo_tuned(last, now=NOW)
+            left.append([one.value for one in book.tuned()])
+        assert left == [[-1.0], []] and book.last_learnt() is None
+        third = book.store_tuned([TunedValue("site", "clear_calm_bias_k", -0.3, 0.5)], now=NOW)
+        assert book.last_learnt() == third
+
+
 def test_a_write_is_whole_or_not_at_all(path: Path) -> None:
     """An action that fails half-way leaves nothing of itself."""
 
