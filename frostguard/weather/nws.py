@@ -28,6 +28,7 @@ from frostguard.garden.model import Site
 from frostguard.weather import gates
 from frostguard.weather.gates import Note
 from frostguard.weather.json_answer import (
+    LAST_SECOND,
     OTHER_SOURCE,
     SAVE_AGAIN,
     answer_object,
@@ -47,8 +48,8 @@ GRID_URL = "https://api.weather.gov/gridpoints"
 CREDIT = "Data from the US National Weather Service"
 
 LONGEST_AHEAD_H = 24 * 21
-"""Longest reach that is believed [h]; the service gives about eight days, and a wrong span must not fill
-the memory."""
+"""Longest reach that is believed [h], and most spans of a layer; the service gives about eight days, and wrong spans
+must not fill the memory."""
 
 
 class Kind(Enum):
@@ -172,11 +173,9 @@ def _layer_hours(
 ) -> dict[int, float]:
     """Values by hour since 1970, in the canonical unit; empty where the layer is absent or empty."""
     found: dict[int, float] = {}
-    part = properties.get(layer.name)
-    values = part.get("values") if isinstance(part, dict) else None
-    if not isinstance(values, list) or not values:
+    values, unit = _values_and_unit(properties, layer.name, source)
+    if not values:
         return found
-    unit = str(part.get("uom")).rpartition(":")[2] if isinstance(part, dict) else ""
     if unit not in layer.units:
         if layer.column == "air_temperature_c":
             raise ForecastFormatError(
@@ -205,6 +204,19 @@ def _layer_hours(
     return found
 
 
+def _values_and_unit(properties: Mapping[str, Any], name: str, source: str) -> tuple[list[Any], str]:
+    """The entries of a layer and its unit without the prefix; nothing where the layer is absent."""
+    part = properties.get(name)
+    values = part.get("values") if isinstance(part, dict) else None
+    if not isinstance(part, dict) or not isinstance(values, list):
+        return [], ""
+    if len(values) > LONGEST_AHEAD_H:
+        raise ForecastFormatError(
+            f"{source} has {len(values)} spans of {name}, far more than hours ahead.", next_step=OTHER_SOURCE
+        )
+    return values, str(part.get("uom")).rpartition(":")[2]
+
+
 def _span(entry: Any) -> tuple[int, int] | None:
     """First hour since 1970 and number of hours of an entry's `validTime`, or None if it has none."""
     text = entry.get("validTime") if isinstance(entry, dict) else None
@@ -212,7 +224,7 @@ def _span(entry: Any) -> tuple[int, int] | None:
         return None
     begins, _, lasts = text.partition("/")
     start, match = moment(begins), _DURATION.fullmatch(lasts)
-    if start is None or match is None or start.timestamp() < 0 or start.timestamp() % 3600:
+    if start is None or match is None or start.timestamp() % 3600 or not 0 <= start.timestamp() < LAST_SECOND:
         return None
     hours = 24 * int(match[1] or 0) + int(match[2] or 0)
     return (int(start.timestamp()) // 3600, hours) if 1 <= hours <= LONGEST_AHEAD_H else None
@@ -228,10 +240,8 @@ def _on_axis(values: Mapping[int, float], first: int, last: int) -> NDArray[np.f
 
 def _minima(properties: Mapping[str, Any], first: int, source: str) -> list[Extremes]:
     """The stated minima of nights, as spans of the axis; of a night that has begun if most of it is ahead."""
-    part = properties.get("minTemperature")
-    values = part.get("values") if isinstance(part, dict) else None
-    unit = str(part.get("uom")).rpartition(":")[2] if isinstance(part, dict) else ""
-    if not isinstance(values, list) or unit not in _DEGREES:
+    values, unit = _values_and_unit(properties, "minTemperature", source)
+    if unit not in _DEGREES:
         return []
     factor, offset = _DEGREES[unit]
     spans = []

@@ -38,7 +38,7 @@ from frostguard.weather.json_answer import (
     shortened,
     whole_rising_hours,
 )
-from frostguard.weather.series import MAX_HOURS, Provenance, Quality, WeatherSeries, series_on_hours
+from frostguard.weather.series import HOUR, MAX_HOURS, Provenance, Quality, WeatherSeries, series_on_hours
 
 SERVICE = "open-meteo"
 FORECAST_URL = "https://api.open-meteo.com/v1/forecast"
@@ -49,6 +49,9 @@ SPIN_UP_DAYS = 30
 """Past days that a big root ball remembers: it can stay half frozen through a week of thaw."""
 
 MAX_MEMBERS = 200
+MAX_MEMBERS_HOURS = 24 * 130
+"""Longest span of an answer with members [h]: 92 days back and 35 ahead are the most that is given; two hours that lie
+years apart must not fill the memory for each of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +201,10 @@ def series_of_answer(
     hourly, units = block(answer, "hourly", source), block(answer, "hourly_units", source)
     times = _utc_times(hourly.get("time"), units.get("time"), answer.get("utc_offset_seconds"), source)
     columns, quality, notes = _columns(hourly, units, times.size, source)
+    if len(columns["air_temperature_c"]) > 1 and times[-1] - times[0] > MAX_MEMBERS_HOURS * HOUR:
+        raise ForecastFormatError(
+            f"{source} has members over more than {MAX_MEMBERS_HOURS // 24} days.", next_step=SAVE_AGAIN
+        )
     series = series_on_hours(
         times, columns, _provenance(answer, fetched, service, model, source), quality=quality, notes=notes
     )

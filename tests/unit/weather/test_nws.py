@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -127,6 +127,18 @@ def test_older_unit_prefixes_are_understood_and_strange_units_refused() -> None:
     del answer["properties"]["temperature"]["uom"]
     with pytest.raises(ForecastFormatError, match="unknown unit"):
         parsed(answer)
+
+
+def test_endless_spans_fill_no_memory() -> None:
+    """Three weeks each, a thousand of them through forty years: refused before any is laid out."""
+    answer = nws_answer()
+    begins = (datetime(1990, 1, 1, tzinfo=UTC) + timedelta(days=15 * number) for number in range(1000))
+    endless = [{"validTime": f"{begin.isoformat()}/P21D", "value": 1.0} for begin in begins]
+    for layer in ("temperature", "minTemperature"):
+        broken = json.loads(json.dumps(answer))
+        broken["properties"][layer]["values"] = endless
+        with pytest.raises(ForecastFormatError, match=f"1000 spans of {layer}"):
+            parsed(broken)
 
 
 def test_a_problem_document_is_told_by_its_title() -> None:

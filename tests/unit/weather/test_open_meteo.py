@@ -20,6 +20,7 @@ from frostguard.weather.files import load_weather
 from frostguard.weather.json_answer import error_reason
 from frostguard.weather.open_meteo import VARIABLES, forecast_query, parse_open_meteo
 from frostguard.weather.series import COLUMNS, Quality, WeatherSeries
+from tests.unit.weather.payloads import open_meteo_answer
 
 Answer = dict[str, Any]
 MakeAnswer = Callable[..., Answer]
@@ -512,3 +513,14 @@ def test_recorded_columns_of_earlier_runs_are_not_taken_for_the_forecast(feeds: 
     """Columns ending in _previous_dayN stand beside the forecast and are left alone."""
     series = parsed(edge_bodies(feeds)["om-previous-runs"]["body"])
     assert series.n_members == 1 and series.values["air_temperature_c"][0].tolist() == [13.8, 13.3, 12.1]
+
+
+def test_members_of_hours_that_lie_years_apart_fill_no_memory() -> None:
+    """Two hours ten years apart for each of fifty members would be a hundred thousand hours of all; one series may."""
+    answer = open_meteo_answer(hours=24, members=50)
+    answer["hourly"]["time"][-1] += 10 * 365 * 24 * 3600
+    with pytest.raises(ForecastFormatError, match="members over more than 130 days"):
+        parse_open_meteo(json.dumps(answer).encode())
+    alone = open_meteo_answer(hours=24)
+    alone["hourly"]["time"][-1] += 10 * 365 * 24 * 3600
+    assert parse_open_meteo(json.dumps(alone).encode()).n_hours > 80_000
