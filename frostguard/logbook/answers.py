@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import sqlite3
 import zlib
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import parse_qsl, urlencode, urlsplit, urlunsplit
@@ -70,7 +72,8 @@ class LogbookArchive:
             "ORDER BY fetched DESC LIMIT 1",
             (service, round(latitude_deg, 3), round(longitude_deg, 3)),
         )
-        return StoredAnswer(service, _answer(rows[0])) if rows else None
+        found = _readable(rows)
+        return StoredAnswer(service, found[0]) if found else None
 
 
 def answers(book: Logbook, service: str, since: datetime) -> list[RawAnswer]:
@@ -78,7 +81,16 @@ def answers(book: Logbook, service: str, since: datetime) -> list[RawAnswer]:
     rows = book.rows(
         "SELECT * FROM answers WHERE service = ? AND fetched >= ? ORDER BY fetched", (service, stamp(since))
     )
-    return [_answer(row) for row in rows]
+    return _readable(rows)
+
+
+def _readable(rows: Iterable[sqlite3.Row]) -> list[RawAnswer]:
+    """The answers in rows; damaged ones are as if they were not there."""
+    found = []
+    for row in rows:
+        with suppress(zlib.error, ValueError, TypeError, AttributeError):
+            found.append(_answer(row))
+    return found
 
 
 def _answer(row: sqlite3.Row) -> RawAnswer:

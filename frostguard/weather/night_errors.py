@@ -208,7 +208,8 @@ def sky_or_wind_unknown(series: WeatherSeries, night: date, time_zone: str) -> b
 def sampling_k(series: WeatherSeries, coldest: int) -> float:
     """By how much the true minimum of a night lies below the lowest hourly value, at index `coldest`, as a rule [K].
 
-    Nothing where that value is the lowest that the service itself states for a span of hours.
+    Nothing where that hour was lowered to what the service itself states for a span; a stated lowest that some hour
+    has anyway may be no more than the lowest of the hours.
     """
     stated = (series.quality["air_temperature_c"][:, coldest] == Quality.DERIVED).all()
     if stated and series.provenance.service in STATING_MINIMA:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from frostguard.logbook import answers
 from frostguard.logbook.book import in_memory
+from frostguard.logbook.measured import stamp
 from frostguard.weather.raw_answer import RawAnswer
 from frostguard.weather.store import ForecastStore, StoredAnswer
 
@@ -71,3 +72,14 @@ def test_the_archive_stands_in_for_a_file_that_is_gone(tmp_path: Path) -> None:
             store.write(StoredAnswer("open-meteo", one), 46.05, 14.51)
         assert store.archived("open-meteo", 46.05, 14.51) == StoredAnswer("open-meteo", younger)
         assert store.archived("open-meteo", 46.05, 15.51) is None and store.archived("nws", 46.05, 14.51) is None
+
+
+def test_a_damaged_answer_is_as_if_it_were_not_there() -> None:
+    """A body that cannot be unpacked hides neither the others nor the evening."""
+    older = replace(ANSWER, fetched=NOW - timedelta(days=1))
+    with in_memory() as book:
+        for one in (older, ANSWER):
+            answers.keep(book, "open-meteo", one, 46.05, 14.51)
+        book.write(lambda rows: rows.execute("UPDATE answers SET body = x'00ff' WHERE fetched = ?", (stamp(NOW),)))
+        assert answers.answers(book, "open-meteo", NOW - timedelta(days=2)) == [older]
+        assert answers.LogbookArchive(book).latest("open-meteo", 46.05, 14.51) is None
