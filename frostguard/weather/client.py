@@ -32,7 +32,7 @@ MOST_OTHER_HEADERS = 30
 """Headers beyond those that are read; more come from no weather service (estimate)."""
 
 class ServiceRefused(WeatherUnavailable):
-    """The service understood and said no; `status` says how, `again_after_s` when it may be asked again, if told."""
+    """The service said no or not now; `status` says how, `again_after_s` when it may be asked again, if told."""
 
     def __init__(
         self, message: str, *, next_step: str, status: int, again_after_s: float | None = None
@@ -241,21 +241,15 @@ def _refusal(response: httpx.Response, body: bytes, patience: Patience, now: dat
     status = response.status_code
     reason = error_reason(body)
     words = f" ('{reason}')" if reason else ""
-    if status == 429:
+    if status == 429 or status >= 500:
         wait_s = retry_after_s(response.headers.get("Retry-After"), now)
+        trouble = f"is asked too often from here{words}" if status == 429 else f"has trouble, status {status}{words}"
+        usual_s = patience.wait_when_refused_s if status == 429 else 0.0
         return _PassingFaultError(
             ServiceRefused(
-                f"{response.url.host} is asked too often from here{words}.",
-                next_step=BY_HAND,
-                status=status,
-                again_after_s=wait_s,
+                f"{response.url.host} {trouble}.", next_step=BY_HAND, status=status, again_after_s=wait_s
             ),
-            patience.wait_when_refused_s if wait_s is None else wait_s,
-        )
-    if status >= 500:
-        wait_s = retry_after_s(response.headers.get("Retry-After"), now)
-        return _PassingFaultError(
-            _unavailable(response.url, f"has trouble, status {status}{words}"), wait_s or 0.0
+            usual_s if wait_s is None else wait_s,
         )
     return ServiceRefused(
         f"{response.url.host} refuses the request with status {status}{words}.",

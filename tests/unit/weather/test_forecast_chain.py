@@ -284,11 +284,12 @@ def us_weather(request: httpx.Request) -> httpx.Response:
     return httpx.Response(200, json=nws_answer())
 
 
-def test_a_service_that_says_when_is_not_asked_before(town: Town) -> None:
-    """Status 429 with Retry-After of half an hour, longer than patience: no process asks again before that."""
+@pytest.mark.parametrize(("status", "told"), [(429, "asked too often"), (503, "has trouble, status 503")])
+def test_a_service_that_says_when_is_not_asked_before(town: Town, status: int, told: str) -> None:
+    """With Retry-After of half an hour, longer than patience, no process asks again before that."""
     town.settings = replace(town.settings, weather_services=(WeatherService.OPEN_METEO,))
-    town.hosts[OPEN_METEO] = giving({"error": True, "reason": "quota"}, status=429, Retry_After="1800")
-    with pytest.raises(WeatherUnavailable, match="asked too often"):
+    town.hosts[OPEN_METEO] = giving({"error": True, "reason": "quota"}, status=status, Retry_After="1800")
+    with pytest.raises(WeatherUnavailable, match=told):
         town.ask()
     town.hosts[OPEN_METEO] = giving(open_meteo_answer())
     with pytest.raises(WeatherUnavailable, match="is not asked again before"):
