@@ -3,16 +3,16 @@
 Stored by `make_twins`: two hundred pots, 24 nights of readings, judged on the true ring of the eight nights after them.
 Goals: the error halves in the median, no twin gets worse by more than 0.1 K, 90 % intervals hold 85 to 95 %.
 
-Outcome, by the readings of the pot alone (on 160 of them): the error comes to 0.64 of what it was in the median, 0.84
-to 0.51 K; 8 in a hundred get worse by more than 0.1 K, one by 1.2 K; intervals hold 89 %. So intervals are honest,
-and the two other goals are NOT met. They are out of reach this way: if every parameter were known exactly, 0.56 and
-0.45 K would be left, 8 in a hundred would still be worse, one by 0.55 K, since each night's weather misses by 0.6 K
-on its own, which no tuning foretells (with the weather that happened, known parameters leave 0.01 to 0.4 K).
+Outcome, by the readings of the pot alone (on 172 of them): the error comes to 0.65 of what it was in the median, 0.84
+to 0.51 K; 7 in a hundred get worse by more than 0.1 K, one by 1.2 K; intervals hold 88 %. So intervals are honest,
+and the two other goals are NOT met. They are out of reach this way: if every parameter were known exactly, 0.58 and
+0.45 K would be left and 8 in a hundred would still be worse, one by 0.55 K, since each night's weather misses by 0.6
+K on its own, which no tuning foretells (with the weather that happened, known parameters leave 0.01 to 0.4 K).
 
-With a second thermometer as cheap in the air beside the pot (on 33 of them): 0.35 in the median, none worse by more
-than 0.1 K, so both are met; but intervals hold 83 %, a little less than they claim. Its misses are one and the same
-through all nights of a twin: where the probe lies, and a mix that is not uniform, are taken for better known than
-they are.
+With a second thermometer as cheap in the air beside the pot (on 39 of them): 0.32 in the median, none worse by more
+than 0.04 K, so both are met; intervals hold 86 % (on 23), which is the edge of the goal. What they miss is one and
+the same through all nights of a twin: where the probe lies, and a mix that is not uniform, are taken for better known
+than they are.
 """
 
 from __future__ import annotations
@@ -198,11 +198,11 @@ def score(*, own_air: bool) -> Score:
 
 @pytest.mark.long
 def test_twins_with_a_thermometer_in_the_air():
-    """The error halves in the median and hardly any twin gets worse; intervals are somewhat too narrow."""
+    """The error halves in the median and hardly any twin gets worse; intervals hold about what they say."""
     found = score(own_air=True)
     assert found.ratio <= 0.5
     assert np.mean(found.worse_k > 0.1) <= 0.05
-    assert np.mean(found.inside) >= 0.75  # misses the goal of 0.85
+    assert np.mean(found.inside) >= 0.8  # the goal is 0.85
 
 
 @pytest.mark.long
