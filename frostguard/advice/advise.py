@@ -109,12 +109,9 @@ def reckon_evening(
     first = choose_jobs(evening, rounds, _at_hand(evening, weather, settings), settings)
     later = _tomorrow(evening, settings, first, state.told)
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
-    jobs = [
-        *jobs_of(evening, choices),
-        *gale_jobs(evening, choices, settings.pace_of_work),
-        *shelter_jobs(evening, weather, choices, settings),
-    ]
-    dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices))
+    gale = gale_jobs(evening, choices, settings.pace_of_work)
+    jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings)]
+    dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frostguard.advice.evening import Evening
+from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import Batch, Caution, Job, Loss, Protection
 from frostguard.advice.planner import Choice
@@ -19,6 +21,7 @@ from frostguard.physics.stability import (
     BROADLEAF_IN_LEAF,
     CONIFER,
     HOOD_DRAG_COEFFICIENT,
+    ONE_PERSON_KG,
     crown_outline_m2,
     mix_density_kg_m3,
     pot_mass_kg,
@@ -48,6 +51,19 @@ def gusts_by_spot(evening: Evening, nights: Sequence[int]) -> dict[str, float]:
     return {
         spot.name: 0.0 if spot.room is not None else strongest * spot.wind_fraction for spot in evening.garden.spots
     }
+
+
+def strong_gusts(evening: Evening, pot: str, *, hooded: bool) -> NDArray[np.bool_]:
+    """In which hours of the run a pot would have to be secured where it stands, median over members."""
+    terrace = evening.terrace
+    row = next(row for row, one in enumerate(evening.pots) if one.id == pot)
+    situation = evening.situations[row]
+    hours = evening.run.ring_c.shape[0]
+    window = slice(evening.run.first, evening.run.first + hours)
+    by_case = terrace.gust_m_s[window].reshape(hours, terrace.n_members, terrace.n_cases)
+    gust = np.median(by_case.max(axis=2), axis=1) * evening.garden.spot(situation.spot).wind_fraction
+    tips = topple_gust(situation, evening.catalogue, hooded=hooded, conifer=not hooded and is_conifer(evening, row))
+    return np.asarray(gust / MARGIN > tips)
 
 
 def topple_with_hood(evening: Evening) -> dict[str, float]:
@@ -120,6 +136,9 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) ->
 
 def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> Job:
     pot = evening.pots[row]
+    secured = protection is Protection.SECURE
+    weight_kg = pot_weight_kg(evening.situations[row], evening.catalogue) if secured else None
+    heavy = weight_kg is not None and weight_kg > ONE_PERSON_KG
     value = sum(planting.value_eur for planting in pot.plantings)
     return Job(
         pot=pot.id,
@@ -131,11 +150,11 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
         start_by=evening.at,
         minutes=minutes * pot.count,
         people=1,
-        weight_kg=None,
+        weight_kg=weight_kg,
         covers=(),
         litres=None,
         loss_otherwise=Loss(None, 0.5, 0.5 * FALL_LOSS_SHARE * value * pot.count),
-        cautions=(Caution.FALLING_POTS,),
+        cautions=(Caution.FALLING_POTS, *((Caution.HEAVY,) if heavy else ())),
         undo_after=None,
         count=pot.count,
         alike=pot.count,

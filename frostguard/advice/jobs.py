@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime, time, timedelta
 
 import numpy as np
 
 from frostguard.advice.evening import Evening
+from frostguard.advice.gale import strong_gusts
 from frostguard.advice.nights import from_utc64
+from frostguard.advice.occasion import ABOVE_THE_MIX, SPELL_TISSUES
 from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import Judgement, loss_of
-from frostguard.advice.plan import Job, Loss, Protection, Stay
+from frostguard.advice.plan import OUTER_ROOTS_RISK, Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
+from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS
+from frostguard.advice.spell import outer_root_chance
 from frostguard.hardiness.hardening import Season
-from frostguard.hardiness.model import MovedLight
+from frostguard.hardiness.model import MovedLight, Tissue
 from frostguard.hardiness.taxon import Taxon
 
 SAFE_AIR_C = 2.0
@@ -26,6 +30,9 @@ SAFE_CHANCE = 0.05
 AFTER_SUNRISE = timedelta(hours=1)
 UNCOVER_FROM, UNCOVER_UNTIL = time(8), time(15)
 """Nothing is undone before the sun has been up for a while, nor late in the day; common practice."""
+
+CALM_AHEAD_H = 24
+"""Hours without such gusts that must lie ahead before a pot is stood up again after a gale; estimate."""
 
 TENDER_C = -4.0
 """Plants whose leaves stand no more than this winter indoors: citrus, pelargoniums, fuchsias; estimate."""
@@ -51,7 +58,7 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             else None,
             covers=step.covers,
             litres=step.litres,
-            loss_otherwise=_loss(choice, evening.pots[choice.pot].count),
+            loss_otherwise=_loss(choice, evening.pots[choice.pot].count, step.protection),
             cautions=step.cautions,
             undo_after=None,
             count=choice.count,
@@ -63,8 +70,11 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
     ]
 
 
-def _loss(choice: Choice, alike: int) -> Loss:
-    """The tissue that the jobs save most of, its chance before and after, and the whole loss without them."""
+def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
+    """The tissue that the jobs save most of, its chance before and after, and the whole loss without them.
+
+    Of several steps each is told for what it reaches itself: nobody wraps a pot for its leaves.
+    """
     pairs = [
         (before, after)
         for before, after in zip(choice.without.judgements, choice.with_it.judgements, strict=True)
@@ -76,13 +86,38 @@ def _loss(choice: Choice, alike: int) -> Loss:
         gain = float(before.chance.mean() - after.chance.mean())
         return gain * before.limit.value_share * before.planting.value_eur
 
-    before, after = max(pairs, key=saved)
+    reached = _reached(protection)
+    own = [pair for pair in pairs if pair[0].limit.tissue in reached and saved(pair) > 0.0]
+    before, after = max(own or pairs, key=saved)
     expected_eur = choice.without.loss_eur * choice.count / alike
-    return Loss(before.limit.tissue, float(before.chance.mean()), expected_eur, float(after.chance.mean()))
+    several = len({one.planting.key for one, _ in pairs}) > 1
+    return Loss(
+        before.limit.tissue,
+        float(before.chance.mean()),
+        expected_eur,
+        float(after.chance.mean()),
+        before.planting.name if several else None,
+    )
 
 
-def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, Protection], datetime | Stay]:
-    """From when each job may be undone, or why that is not told; absent where there is nothing to undo."""
+def _reached(protection: Protection) -> frozenset[Tissue]:
+    """What a protection shields: what is above the mix, the roots, or both."""
+    above = ABOVE_THE_MIX if protection in LEAF_PROTECTIONS else frozenset[Tissue]()
+    return above | (SPELL_TISSUES if protection in ROOT_PROTECTIONS else frozenset[Tissue]())
+
+
+def undo_times(
+    evening: Evening, choices: Sequence[Choice], gale: Sequence[Job] = ()
+) -> dict[tuple[str, Protection], datetime | Stay]:
+    """From when each job may be undone, or why that is not told; absent where there is nothing to undo.
+
+    Parameters
+    ----------
+    evening : Evening
+    choices : sequence of Choice
+    gale : sequence of Job
+        What is to be done against tonight's gale.
+    """
     times: dict[tuple[str, Protection], datetime | Stay] = {}
     for choice in choices:
         pot = evening.pots[choice.pot]
@@ -104,7 +139,7 @@ def undo_times(evening: Evening, choices: Sequence[Choice]) -> dict[tuple[str, P
                     times[pot.id, step.protection] = Stay.FOR_THE_WINTER
                 case Protection.WATER | Protection.SHADE | Protection.TIE_UP | Protection.SECURE | Protection.UNCOVER:
                     pass
-    return times
+    return times | {(job.pot, job.protection): _after_the_gale(evening, job) for job in gale}
 
 
 def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
@@ -112,25 +147,48 @@ def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
     cautious = np.quantile(terrace.colder(terrace.outdoor.air_temperature_c[window]), 0.1, axis=1, method="hazen")
-    night = evening.nights[choice.occasion.nights[-1]]
-    sunrise = night.sunrise or night.ends
-    for hour, temperature in zip(terrace.times[window], cautious, strict=True):
-        moment = from_utc64(hour, terrace.zone)
-        by_day = UNCOVER_FROM <= moment.time() <= UNCOVER_UNTIL
-        if moment >= sunrise + AFTER_SUNRISE and by_day and temperature > SAFE_AIR_C:
+    for hour, moment in _daytime_after(evening, choice.occasion.nights[-1]):
+        if cautious[hour] > SAFE_AIR_C:
             return moment
     return Stay.NOT_IN_SIGHT
 
 
+def _after_the_gale(evening: Evening, job: Job) -> datetime | Stay:
+    """The first daytime hour after the night with no gust for a day that would tip the pot again."""
+    strong = strong_gusts(evening, job.pot, hooded=job.protection is Protection.UNCOVER)
+    for hour, moment in _daytime_after(evening, 0):
+        ahead = strong[hour : hour + CALM_AHEAD_H]
+        if ahead.size == CALM_AHEAD_H and not ahead.any():
+            return moment
+    return Stay.NOT_IN_SIGHT
+
+
+def _daytime_after(evening: Evening, night: int) -> Iterator[tuple[int, datetime]]:
+    """The hours by day, well after sunrise, that follow a night: their positions in the run, and when they are."""
+    terrace = evening.terrace
+    window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
+    sunrise = evening.nights[night].sunrise or evening.nights[night].ends
+    for position, hour in enumerate(terrace.times[window]):
+        moment = from_utc64(hour, terrace.zone)
+        if moment >= sunrise + AFTER_SUNRISE and UNCOVER_FROM <= moment.time() <= UNCOVER_UNTIL:
+            yield position, moment
+
+
 def _carry_back_at(evening: Evening, choice: Choice) -> datetime | Stay:
-    """Noon before the first of the nights that are all harmless outdoors, up to the last one in sight."""
+    """Noon before the first of the nights that are all harmless outdoors, up to the last one in sight.
+
+    Never before the nights are over that it is carried in for.
+    """
     if evening.season is not Season.SPRING and any(
         winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
     ):
         return Stay.UNTIL_SPRING
     back: datetime | Stay = Stay.NOT_IN_SIGHT
-    for night, judged in list(zip(evening.nights, evening.judgements, strict=True))[::-1]:
-        if loss_of(judged[choice.pot], 1)[0] >= SAFE_CHANCE:
+    after = choice.occasion.nights[-1] + 1
+    for night, every_pot in list(zip(evening.nights, evening.judgements, strict=True))[after:][::-1]:
+        judged = every_pot[choice.pot]
+        outer_roots = Tissue.YOUNG_ROOT in choice.occasion.tissues and outer_root_chance(judged) >= OUTER_ROOTS_RISK
+        if outer_roots or loss_of(judged, 1)[0] >= SAFE_CHANCE:
             return back
         back = night.begins
     return back

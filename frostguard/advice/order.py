@@ -105,15 +105,32 @@ def _reached(job: Job) -> set[Tissue]:
 
 
 def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
-    """The jobs of a batch, urgent first, then along the way from spot to spot; a pot's jobs together."""
+    """The jobs of a batch, urgent first, then along the way from spot to spot.
+
+    Tonight's jobs at a pot are together. What is done in one go is done spot by spot, there what is alike together.
+    """
     places = {spot.name: position for position, spot in enumerate(evening.garden.spots)}
     rows = {pot.id: position for position, pot in enumerate(evening.pots)}
     mine = [job for job in jobs if job.batch is batch]
+    tonight = batch is Batch.TONIGHT
+
+    def together(job: Job) -> str:
+        return job.pot if tonight else job.spot
+
     urgency = {
-        name: min(_urgency(job) for job in mine if job.pot == name)
-        for name in {job.pot for job in mine}
+        name: min(_urgency(job) for job in mine if together(job) == name)
+        for name in {together(job) for job in mine}
     }
-    return sorted(mine, key=lambda job: (urgency[job.pot], places[job.spot], rows[job.pot]))
+
+    def alike(job: Job) -> tuple[bool, int, str]:
+        tissue = job.loss_otherwise.tissue
+        stays = job.protection is not Protection.MOVE  # what goes leaves room to work
+        return stays, list(Protection).index(job.protection), "" if tissue is None else tissue.value
+
+    def way(job: Job) -> tuple[object, ...]:
+        return urgency[together(job)], places[job.spot], *(() if tonight else alike(job)), rows[job.pot]
+
+    return sorted(mine, key=way)
 
 
 def _urgency(job: Job) -> Urgency:

@@ -245,13 +245,14 @@ class Loss:
 
     `chance` is without the pot's jobs, `chance_with_jobs` with them, `expected_eur` the whole loss without
     them [euro]. `tissue` is None where the pot itself would go over in a gale, and what is left with the jobs
-    is not reckoned then.
+    is not reckoned then. `plant` names whose tissue it is in a pot of several.
     """
 
     tissue: Tissue | None
     chance: float
     expected_eur: float
     chance_with_jobs: float | None = None
+    plant: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

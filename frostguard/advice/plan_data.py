@@ -104,6 +104,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
 def _loss_dict(loss: Loss) -> dict[str, Any]:
     return {
         "tissue": "pot falls" if loss.tissue is None else loss.tissue.value,
+        "plant": loss.plant,
         "chance": round(loss.chance, 3),
         "chance_with_jobs": None if loss.chance_with_jobs is None else round(loss.chance_with_jobs, 3),
         "expected": round(loss.expected_eur, 2),

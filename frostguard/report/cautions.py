@@ -67,7 +67,10 @@ def caution_sentence(caution: Caution) -> str:
                 "fumes kill in a closed room. Keep flues, vents and sockets uncovered."
             )
         case Caution.PLASTIC_OFF_LEAVES:
-            return say("Film must not touch leaves: they freeze to it. Take it off once the sun is on it.")
+            return say(
+                "Film goes round the pot and not over the plant: leaves freeze where it touches them, and cook under "
+                "it in the sun."
+            )
         case Caution.DARK_WORK:
             return say(
                 "After dark only light work, on a dry and lit floor, with a head-torch and both hands "

@@ -33,12 +33,16 @@ MOST_NAMED = 3
 
 @dataclass(frozen=True, slots=True)
 class LeftAtRisk:
-    """A pot that stays at risk with the plan done: the tissue that most is left for, and its chance."""
+    """A pot that stays at risk with the plan done: the tissue that most is left for, and its chance.
+
+    `plant` names whose tissue it is in a pot of several.
+    """
 
     pot: PotOutlook
     tissue: Tissue
     chance: float
     has_jobs: bool
+    plant: str | None = None
 
 
 def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
@@ -107,7 +111,9 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     for pot in plan.pots:
         worst = _worst_of_the_night(pot.with_plan.tissues)
         if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
-            left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs))
+            several = len({outlook.planting for outlook in pot.tissues}) > 1
+            plant = worst.planting if several else None
+            left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs, plant))
 
     def rank(one: LeftAtRisk) -> tuple[bool, bool, bool, float]:
         chance = one.pot.with_plan.chance_of_damage

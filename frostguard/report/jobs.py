@@ -74,6 +74,7 @@ def _alike(job: Job) -> tuple[object, ...]:
         job.to_spot,
         job.people,
         job.loss_otherwise.tissue,
+        job.loss_otherwise.plant,
         heavy,
         Caution.OVER_A_DROP in job.cautions,
         litres_each,
@@ -161,6 +162,11 @@ def _loss_sentence(tissue: Tissue | None, odds: str) -> str:
             return say("Else it may go over in the gale ({chance}).", chance=odds)
 
 
+def of_plant(plant: str | None, odds: str) -> str:
+    """The chance with the plant that it is for, in a pot of several."""
+    return odds if plant is None else say("{plant}: {chance}", plant=plant, chance=odds)
+
+
 def odds_of(pots: Sequence[tuple[str, int, float]]) -> str:
     """The chance of each of some pots (name, how many, chance), told once for those where it is the same."""
     alike: dict[str, list[str]] = {}
@@ -246,6 +252,10 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
         case Protection.WATER:
             return _water(group, values, units)
         case Protection.SECURE:
+            if Caution.HEAVY in job.cautions:
+                return say(
+                    "{pots} ({spot}): tie against the gale, or lay down with a helper, {minutes}, {when}.", **values
+                )
             return say("{pots} ({spot}): lay down or tie against the gale, {minutes}, {when}.", **values)
         case Protection.SHADE:
             return say("{pots} ({spot}): shade from the morning sun until thawed, {minutes}, {when}.", **values)
@@ -301,7 +311,9 @@ def _how_heavy(group: JobGroup, units: Units) -> str:
 def what_is_lost(group: JobGroup) -> str:
     """What is lost without the job and what chance of it is left with it, pot by pot where they differ."""
     pots = [(job_name(job), job.count, job.loss_otherwise.chance) for job in group.jobs]
-    lost = _loss_sentence(group.first.loss_otherwise.tissue, odds_of(pots))
+    lost = _loss_sentence(
+        group.first.loss_otherwise.tissue, of_plant(group.first.loss_otherwise.plant, odds_of(pots))
+    )
     left = [
         (job_name(job), measures.per_cent(job.loss_otherwise.chance_with_jobs))
         for job in group.jobs

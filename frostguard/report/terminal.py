@@ -31,6 +31,7 @@ from frostguard.report.jobs import (
     in_batch,
     job_line,
     odds_of,
+    of_plant,
     pot_name,
     undo_lines,
 )
@@ -189,7 +190,7 @@ def left_at_risk_items(
 ) -> list[str]:
     """A line on each pot that stays at risk, or several alike at one spot, the worst first; only the first `most`."""
     left = left_at_risk(plan)
-    told_alike = groupby(left, lambda one: (one.pot.spot, one.tissue, _why_at_risk(one)))
+    told_alike = groupby(left, lambda one: (one.pot.spot, one.tissue, one.plant, _why_at_risk(one)))
     groups = [(alike, list(several)) for alike, several in told_alike]
     items = [
         say(
@@ -199,10 +200,13 @@ def left_at_risk_items(
             reason=reason,
             harm=harm_sentence(
                 tissue,
-                odds_of([(pot_name(one.pot.label, one.pot.count), one.pot.count, one.chance) for one in several]),
+                of_plant(
+                    plant,
+                    odds_of([(pot_name(one.pot.label, one.pot.count), one.pot.count, one.chance) for one in several]),
+                ),
             ),
         )
-        for (spot, tissue, reason), several in groups[:most]
+        for (spot, tissue, plant, reason), several in groups[:most]
     ]
     more = [one for _, several in groups[len(items) :] for one in several]
     if more:

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
+import numpy as np
 import pytest
 
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_gust, topple_with_hood
-from frostguard.advice.plan import Caution, Protection
+from frostguard.advice.jobs import undo_times
+from frostguard.advice.plan import Caution, Protection, Stay
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Pot, Shape
 from tests.unit.advice.terraces import (
+    ASKED,
     CLEAR,
     at,
     big_pot,
@@ -184,3 +188,29 @@ def test_a_conifer_goes_over_before_a_broadleaf_of_its_size():
     one = stands(pot())
     broadleaf, conifer = (topple_gust(one, CATALOGUE, hooded=False, conifer=kind) for kind in (False, True))
     assert conifer < broadleaf
+
+
+def test_a_pot_tied_down_is_stood_up_once_a_day_without_such_gusts_lies_ahead():
+    """The gale's end is known from the plan: by day, after the last strong gust; not told while none is in sight."""
+    hours = np.arange(-12, 73) + ASKED.hour  # since the midnight before the question
+    wind = {
+        "wind_speed_10m_m_s": np.where(hours < 34.0, 14.0, 0.5),
+        "wind_gust_10m_m_s": np.where(hours < 34.0, 28.0, 1.0),
+    }
+    passing = evening_of(garden(pot("tall", TALL)), weather(2.0, ahead_h=72, **wind), days=3)
+    lasting = evening_of(garden(pot("tall", TALL)), weather(2.0, ahead_h=72, **GALE), days=3)
+
+    over, goes_on = (undo_times(one, (), gale_jobs(one, ()))["tall", Protection.SECURE] for one in (passing, lasting))
+
+    assert isinstance(over, datetime) and at(10, days=1) <= over <= at(12, days=1)
+    assert goes_on is Stay.NOT_IN_SIGHT
+
+
+def test_a_heavy_pot_is_not_laid_down_alone():
+    """What weighs more than one person may slide is told with its weight, and to be laid down by two."""
+    tall, tub = (gale_jobs(evening_of(garden(one), weather(2.0, ahead_h=24, **GALE)), ()) for one in (
+        pot("tall", TALL), big_pot("tub", planting(height_m=2.5, width_m=1.5)),
+    ))  # fmt: skip
+
+    assert [Caution.HEAVY in job.cautions for job in (*tall, *tub)] == [False, True]
+    assert tub[0].weight_kg is not None and tub[0].weight_kg > 25.0

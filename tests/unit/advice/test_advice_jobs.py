@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
 
@@ -11,6 +12,7 @@ import pytest
 from frostguard.advice.evening import Evening
 from frostguard.advice.jobs import SAFE_AIR_C, jobs_of, undo_times
 from frostguard.advice.nights import from_utc64
+from frostguard.advice.occasion import SPELL_TISSUES
 from frostguard.advice.plan import Batch, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.garden.model import Pot
@@ -149,6 +151,35 @@ def test_a_pot_stays_in_while_no_mild_night_is_in_sight():
 
     assert chosen[0].option.to_spot == "shed"
     assert undo_times(evening, chosen)["peach", Protection.MOVE] is Stay.NOT_IN_SIGHT
+
+
+def test_nothing_is_carried_back_before_the_nights_are_over_that_it_was_carried_in_for():
+    """What a spell endangers only at its outer roots goes back after the spell, never at a noon that is past."""
+    evening, chosen = carried(pot("peach", peach()))
+    for_three_nights = [
+        replace(choice, occasion=replace(choice.occasion, nights=(0, 1, 2), tissues=SPELL_TISSUES))
+        for choice in chosen
+    ]
+    for_all = [replace(choice, occasion=replace(choice.occasion, nights=(0, 1, 2, 3))) for choice in chosen]
+
+    assert undo_times(evening, for_three_nights)["peach", Protection.MOVE] == at(12, days=3)
+    assert undo_times(evening, for_all)["peach", Protection.MOVE] is Stay.NOT_IN_SIGHT
+
+
+def test_each_of_two_steps_at_a_pot_is_told_for_what_it_reaches():
+    """A fleece is put on for what is above the mix, and a wrap for the roots, where both save something."""
+    evening, (choice,) = covered_peach()
+    wrap = replace(choice.option.steps[0], protection=Protection.WRAP)
+    both = replace(choice, option=replace(choice.option, steps=(*choice.option.steps, wrap)))
+    whole_root_saved = [
+        replace(one, chance=one.chance + 0.2) if one.limit.tissue is Tissue.WHOLE_ROOT else one
+        for one in both.without.judgements
+    ]
+    both = replace(both, without=replace(both.without, judgements=tuple(whole_root_saved)))
+
+    told = {job.protection: job.loss_otherwise.tissue for job in jobs_of(evening, [both])}
+
+    assert told == {Protection.DOUBLE_FLEECE: Tissue.BUD, Protection.WRAP: Tissue.WHOLE_ROOT}
 
 
 def test_the_hour_to_uncover_is_a_whole_hour_of_the_weather():

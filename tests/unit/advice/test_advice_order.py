@@ -95,6 +95,23 @@ def test_the_jobs_of_one_pot_stay_together():
     assert [one.pot for one in done] == ["front b", "back a", "back a"]
 
 
+def test_preparations_are_done_spot_by_spot_and_there_the_like_together():
+    """What is told in one line for several pots is done at one go, so that no line begins after its own deadline."""
+    wraps = [job("front a", 0.9, Protection.WRAP), job("front b", 0.2, Protection.WRAP)]
+    mulch = [job("front a", 0.9, Protection.MULCH), job("front b", 0.2, Protection.MULCH)]
+    mixed = [wraps[0], mulch[0], job("back c", 0.6, Protection.WRAP), wraps[1], mulch[1]]
+
+    done = ordered(*(replace(one, batch=Batch.BEFORE_SPELL) for one in mixed))
+
+    assert [(one.pot, one.protection) for one in done] == [
+        ("front a", Protection.WRAP),
+        ("front b", Protection.WRAP),
+        ("front a", Protection.MULCH),
+        ("front b", Protection.MULCH),
+        ("back c", Protection.WRAP),
+    ]
+
+
 def weather_due(minutes: tuple[float, ...], due: tuple[int, ...]) -> Doing:
     """Jobs in the order of their urgency, each with its deadline in minutes from the beginning of three hours."""
     work = WorkTime(at(13), at(16), dark=False)

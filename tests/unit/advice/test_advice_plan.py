@@ -166,7 +166,7 @@ def test_codes_are_those_of_the_enumerations():
         assert Protection(job["protection"]) and Batch(job["batch"])
         assert set(job["cautions"]) <= {caution.value for caution in Caution}
         assert job["loss_otherwise"]["tissue"] in {tissue.value for tissue in Tissue}
-        assert set(job["loss_otherwise"]) == {"tissue", "chance", "chance_with_jobs", "expected"}
+        assert set(job["loss_otherwise"]) == {"tissue", "plant", "chance", "chance_with_jobs", "expected"}
     for one in told["pots"]:
         for tissue in one["tissues"]:
             assert Tissue(tissue["tissue"]) and Mark(tissue["mark"])
@@ -269,6 +269,7 @@ def test_a_pot_that_falls_is_told_as_such():
 
     assert told["jobs"][0]["loss_otherwise"] == {
         "tissue": "pot falls",
+        "plant": None,
         "chance": 0.5,
         "chance_with_jobs": None,
         "expected": 1.0,
