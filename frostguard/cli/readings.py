@@ -41,6 +41,7 @@ ColumnNumber = Annotated[
     int | None, typer.Option("--column", metavar="N", min=1, help=say("Which of its temperatures."))
 ]
 
+
 @readings_app.command(help=say("Note one reading by hand, such as the lowest of last night."))
 def add(
     degrees: Degrees,
