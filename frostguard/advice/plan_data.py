@@ -91,6 +91,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "in_time": not job.comes_late,
         "minutes": round(job.minutes, 1),
         "people": job.people,
+        "count": job.count,
         "weight_kg": None if job.weight_kg is None else round(job.weight_kg, 1),
         "covers": [_cover_dict(use) for use in job.covers],
         "litres": None if job.litres is None else round(job.litres, 1),

@@ -65,7 +65,7 @@ def _heading(plan: AdvicePlan, explanation: Explanation) -> list[str]:
         return lines
     return lines + paragraph(
         say(
-            "{plant}; chance of any damage in the coming night, left as it is: {chance}.",
+            "{plant}; chance of damage in the coming night, outer roots apart, left as it is: {chance}.",
             plant=outlook.plant,
             chance=measures.chance(outlook.chance_of_damage),
         )

@@ -59,11 +59,15 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
         case Strain.HALF_BALL:
             return say(
                 "Not only the outer roots but about half of the root ball gets colder than young roots stand: "
-                "{plants}.",
+                "{plants}. Expect a late spring, and water little until they grow.",
                 plants=plants,
             )
         case Strain.WHOLE_BALL:
-            return say("Nearly the whole root ball gets colder than young roots stand: {plants}.", plants=plants)
+            return say(
+                "Nearly the whole root ball gets colder than young roots stand: {plants}. Expect a late spring, and "
+                "water little until they grow.",
+                plants=plants,
+            )
 
 
 def _dark(details: list[str]) -> str:
