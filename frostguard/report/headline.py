@@ -178,8 +178,8 @@ def _lost_sentences(lost: Sequence[LeftAtRisk]) -> list[str]:
     told = []
     if alone:
         sentence = say_count(
-            "{pots} is likely to be harmed, and no job helps it enough: see below.",
-            "{pots} are likely to be harmed, and no job helps them enough: see below.",
+            "{pots} is likely to be harmed, and no job is planned for it: see below.",
+            "{pots} are likely to be harmed, and no job is planned for them: see below.",
             sum(one.pot.count for one in alone),
             pots=_named(alone),
         )

@@ -344,7 +344,10 @@ def weather_told(weather: WeatherCredit, clock: Clock) -> list[str]:
         sentences.append(say("Issued {time}.", time=clock.at(weather.issued)))
     if weather.fetched is not None:
         sentences.append(say("Fetched {time}.", time=clock.at(weather.fetched)))
-    sentences.append(_age(weather))
+    if weather.issued is not None and weather.issued > clock.asked_at:
+        sentences.append(say("That is after the time asked about: who asked then knew less."))
+    else:
+        sentences.append(_age(weather))
     if weather.from_store:
         sentences.append(say("No new forecast could be fetched: this is the last one kept."))
     credit = harmless(weather.credit)

@@ -160,7 +160,7 @@ def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
 
     words = text(of)
     assert words.startswith(
-        "Banana is likely to be harmed, and no job helps it enough: see below. Roof terrace"
+        "Banana is likely to be harmed, and no job is planned for it: see below. Roof terrace"
     )
     assert "Banana (front)" in section(of, "Still at risk")
     assert "(almost certain, 97 %)" in section(of, "Still at risk")
@@ -218,7 +218,7 @@ def test_a_pot_that_no_job_saves_is_named_in_the_headline_and_first_of_what_stay
     )
 
     assert (
-        "Lemon is likely to be harmed, and no job helps it enough: see below. Olive is likely to be harmed even "
+        "Lemon is likely to be harmed, and no job is planned for it: see below. Olive is likely to be harmed even "
         "with its jobs done: see below. 1 more pot stays at risk."
     ) in text(of)
     left = section(of, "Still at risk")
@@ -234,7 +234,7 @@ def test_the_headline_names_what_is_most_likely_harmed_whether_it_has_a_job_or_n
 
     assert (
         "Sage and Lemon are likely to be harmed even with their jobs done: see below. Olive, Fig and Box are "
-        "likely to be harmed, and no job helps them enough: see below. 1 more pot stays at risk."
+        "likely to be harmed, and no job is planned for them: see below. 1 more pot stays at risk."
     ) in text(of)
 
 
@@ -768,3 +768,10 @@ def test_every_cover_of_the_catalogue_has_a_name_for_the_person():
             plan(jobs=(job("a", Protection.WRAP, covers=(CoverUse(key, "roll", 1),)),)), "Fetch first"
         )
         assert words.startswith("Fetch first 1 roll of ") and not re.search(r"\d\d", words)
+
+
+def test_a_forecast_newer_than_the_time_asked_about_is_told_as_that():
+    """Asked about a time gone by, the answer does not call a forecast fresh that nobody could have had."""
+    told = text(replace(plans.plan(), weather=replace(plans.plan().weather, issued=at(18), age_h=0.0)))
+
+    assert "after the time asked about" in told and "less than an hour old" not in told
