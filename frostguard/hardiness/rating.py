@@ -77,13 +77,6 @@ def usda_band(zone: str) -> Band:
     return Band(f"{number}{half}", _celsius(lower_f), _celsius(lower_f + 5))
 
 
-def usda_zone(temperature_c: float) -> str:
-    """The USDA half-zone that a mean annual extreme minimum belongs to, "1a" and "13b" at the ends."""
-    fahrenheit = round(temperature_c * 1.8 + 32, 6)  # a boundary must not slip by the last bit
-    band = min(max(math.floor((fahrenheit + 60) / 5), 0), 25)
-    return f"{band // 2 + 1}{'ab'[band % 2]}"
-
-
 def uk_band(rating: str) -> Band:
     """The temperatures of a UK hardiness rating such as "H4"; open ends are cut at 20 and -30 degC.
 
@@ -100,12 +93,6 @@ def uk_band(rating: str) -> Band:
         if name.lower() == rating.strip().lower():
             return Band(name, max(lower_c, _H7_BOTTOM_C), min(upper_c, _H1A_TOP_C))
     raise UnknownRating(rating, _WARMEST_H)
-
-
-def uk_rating(temperature_c: float) -> str:
-    """The UK hardiness rating whose band holds a temperature [degC]."""
-    bands = zip(_WARMEST_H, _H_LOWER_C, strict=True)
-    return next(name for name, lower_c in bands if temperature_c >= lower_c)
 
 
 def band_of(rating: str) -> Band:

@@ -10,7 +10,7 @@ from frostguard.hardiness.damage import chance_of_damage
 from frostguard.hardiness.hardening import SOFT, Season
 from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
-from frostguard.hardiness.rating import uk_band, uk_rating, usda_band, usda_zone
+from frostguard.hardiness.rating import uk_band, usda_band
 from frostguard.hardiness.today import limits_today
 from tests.hardened import HARD
 
@@ -198,12 +198,10 @@ ZONES_C = [
 
 @pytest.mark.parametrize(("zone", "colder_c", "warmer_c"), ZONES_C)
 def test_every_zone_has_its_printed_temperatures(zone: str, colder_c: float, warmer_c: float) -> None:
-    """Each of the 26 half-zones runs from its colder to its warmer end, and its middle belongs to it."""
+    """Each of the 26 half-zones runs from its colder to its warmer end."""
     band = usda_band(zone)
     assert band.colder_c == pytest.approx(colder_c, abs=0.05)
     assert band.warmer_c == pytest.approx(warmer_c, abs=0.05)
-    assert usda_zone((colder_c + warmer_c) / 2) == zone
-    assert usda_zone(band.colder_c) == zone
 
 
 # UK hardiness ratings sheet.
@@ -213,15 +211,6 @@ def test_every_zone_has_its_printed_temperatures(zone: str, colder_c: float, war
 def test_every_uk_rating_has_its_published_band(rating: str, colder_c: float, warmer_c: float) -> None:
     """The bands between the open ends are as published."""
     assert (uk_band(rating).colder_c, uk_band(rating).warmer_c) == (colder_c, warmer_c)
-
-
-@pytest.mark.parametrize(("temperature_c", "zone", "rating"), [
-    (-7.0, "8b", "H4"), (-18.0, "6b", "H6"), (-25.0, "5b", "H7")])
-def test_both_scales_agree_on_a_temperature(temperature_c: float, zone: str, rating: str) -> None:
-    """A winter minimum falls into one band of each scale."""
-    # By hand: -7 degC = 19.4 degF, -18 degC = -0.4 degF, -25 degC = -13 degF.
-    assert usda_zone(temperature_c) == zone
-    assert uk_rating(temperature_c) == rating
 
 
 # Published partners of the UK ratings: H1a 13, H1b 12, H1c 11, H2 10b, H3 9b and 10a, H4 8b and 9a.

@@ -15,9 +15,7 @@ from frostguard.hardiness.rating import (
     capped_spread_k,
     taxon_from_rating,
     uk_band,
-    uk_rating,
     usda_band,
-    usda_zone,
     whole_root_by_rule_c,
     young_root_by_rule_c,
 )
@@ -37,20 +35,6 @@ def test_a_rating_on_neither_scale_is_refused(rating: str) -> None:
     with pytest.raises(UnknownRating) as refusal:
         taxon_from_rating(rating)
     assert "13b" in refusal.value.next_step and "H7" in refusal.value.next_step
-
-
-def test_the_colder_end_belongs_to_the_band_and_the_warmer_end_to_the_next() -> None:
-    """Exactly 10 degF is zone 8a, and exactly -10 degC is H4."""
-    assert usda_zone((10 - 32) / 1.8) == "8a"
-    assert usda_zone((9.99 - 32) / 1.8) == "7b"
-    assert uk_rating(-10.0) == "H4"
-    assert uk_rating(-10.01) == "H5"
-
-
-def test_zones_beyond_the_ends_of_the_scale_are_its_ends() -> None:
-    """Colder than the first band is still 1a, warmer than the last still 13b."""
-    assert usda_zone(-70.0) == "1a"
-    assert usda_zone(30.0) == "13b"
 
 
 @given(SHOOTS_C, SHOOTS_C)
