@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,30 +14,18 @@ from frostguard.cli import exits, options
 from frostguard.cli.output import print_out
 from frostguard.cli.readings import PotName, garden_of, logbook
 from frostguard.cli.trouble import errors_told
-from frostguard.errors import FrostguardError, TuningFailed
+from frostguard.errors import TuningFailed
 from frostguard.report.words import harmless, say
 
 if TYPE_CHECKING:
-    from contextlib import AbstractContextManager
-
-    from frostguard.garden.model import Garden, Site
+    from frostguard.garden.model import Garden
     from frostguard.logbook.book import Logbook
-    from frostguard.logbook.measured import Reading
-    from frostguard.tuning.foretold import Foretold
-    from frostguard.weather.client import WeatherClient
-    from frostguard.weather.series import WeatherSeries
 
 tune_app = typer.Typer(
     help=say("Learn this terrace and its pots from your thermometers."),
     invoke_without_command=True,
     rich_markup_mode=None,
 )
-
-SPIN_UP = timedelta(days=14)
-"""Weather before the first reading that the model runs through; see `logbook.past.WANTED`."""
-
-COVERED_ENOUGH = 0.8
-"""Share of the readings that kept answers must cover, or the archive is asked; estimate."""
 
 SpotName = Annotated[str | None, typer.Option("--spot", metavar="SPOT", help=say("Only the pots of this spot."))]
 Since = Annotated[
@@ -93,36 +81,29 @@ def tune(
     if changes:
         _try(pot, changes, garden, settings, weather, at)
         return
+    from frostguard.tuning.learning import scipy_there
+
     with errors_told(as_json=False):
-        _needs_scipy()
+        scipy_there()
         there, now = garden_of(garden), datetime.now(UTC)
         pots = _pots(there, pot, spot)
-        begin = now - timedelta(days=3650) if since is None else since.replace(tzinfo=UTC)
         with logbook() as book:
             if suggest:
                 print_out(_suggestion(book, there, weather, pots, at))
                 return
-            stored = _learn(book, there, settings, weather, pots, begin, now)
+            stored = _learn(book, there, settings, weather, pots, since, now)
     raise typer.Exit(exits.NOTHING_TO_DO if stored else exits.COULD_NOT_TELL)
 
 
 @tune_app.command(help=say("Take back what was learnt last."))
 def undo() -> None:
+
     with errors_told(as_json=False), logbook() as book:
         last = book.last_learnt()
         if last is None:
             raise TuningFailed(say("Nothing was learnt yet."), next_step=say("There is nothing to take back."))
         book.undo_tuned(last, now=datetime.now(UTC))
         print_out(say("Taken back. Advice uses what held before."))
-
-
-def _needs_scipy() -> None:
-    try:
-        import scipy.optimize  # noqa: F401  (asked for early, so that nobody waits for nothing)
-    except ImportError as exc:
-        raise TuningFailed(
-            say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
-        ) from exc
 
 
 def _pots(there: Garden, pot: str | None, spot: str | None) -> list[str]:
@@ -143,79 +124,25 @@ def _learn(
     settings: Path | None,
     weather: Path | None,
     pots: Sequence[str],
-    begin: datetime,
+    since: datetime | None,
     now: datetime,
 ) -> bool:
     """Learn, print, and keep what helps; whether something was kept."""
-    from frostguard.garden.catalogue import load_catalogue
-    from frostguard.report.readings import render_session
-    from frostguard.tuning.happened import kept_forecasts
-    from frostguard.tuning.session import learn
-    from frostguard.weather.files import load_weather_of
-
-    readings = book.readings(since=begin)
-    if not readings:
-        raise TuningFailed(
-            say("There are no readings to learn from."),
-            next_step=say("Note some with 'frostguard readings add' or 'readings import'."),
-        )
-    first = min(one.at for one in readings)
-    kept = () if weather is not None else kept_forecasts(book, there.site, first - SPIN_UP)
-    series = _weather(kept, there, settings, readings) if weather is None else load_weather_of(weather, there.site)
-    foretold = {} if weather is not None else _foretold(there.site, settings, kept, first, now)
-    session = learn(there, series, load_catalogue(), readings, pots=pots, foretold=foretold)
-    values = session.values()
-    if values:
-        book.store_tuned(values, now=now)
-    print_out(render_session(session, stored=bool(values)))
-    return bool(values)
-
-
-def _weather(
-    kept: Sequence[WeatherSeries], there: Garden, settings: Path | None, readings: Sequence[Reading]
-) -> WeatherSeries:
-    """The weather that happened: kept answers, or the archive where they leave out too much."""
-    from frostguard.tuning.happened import covered_share, happened
-    from frostguard.weather.lookup import past_weather
-
-    moments = [one.at for one in readings]
-    if kept and covered_share(happened(kept), moments) >= COVERED_ENOUGH:
-        return happened(kept)
-    last = min(max(moments), datetime.now(UTC) - timedelta(days=1))
-    try:
-        with _client(settings) as client:
-            return past_weather(client, there.site, (min(moments) - SPIN_UP).date(), last.date())
-    except FrostguardError as exc:
-        print_out(say("The weather that was is not looked up: {reason}", reason=exc.message))
-        return happened(kept)
-
-
-def _foretold(
-    site: Site, settings: Path | None, kept: Sequence[WeatherSeries], first: datetime, now: datetime
-) -> Foretold:
-    """What was foretold of the nights since the first reading: by the service's record, over it by kept answers."""
-    from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
-    from frostguard.weather.lookup import earlier_runs
-
-    recorded: Foretold = {}
-    try:
-        with _client(settings) as client:
-            runs = earlier_runs(client, site, (now - first).days + 1)
-            recorded = foretold_by_earlier_runs(runs, site.time_zone)
-    except FrostguardError as exc:
-        print_out(say("Earlier forecasts are not looked up: {reason}", reason=exc.message))
-    return {**recorded, **foretold_by_answers(kept, site.time_zone)}
-
-
-def _client(settings: Path | None) -> AbstractContextManager[WeatherClient]:
     from frostguard.garden.reader import load_settings
     from frostguard.garden.settings import Settings
-    from frostguard.weather.lookup import client_in_turn
+    from frostguard.report.readings import render_session
+    from frostguard.tuning.learning import LEARNT_FROM, Sources, learn_and_keep
     from frostguard.weather.store import ForecastStore
 
     named = places.settings_file() if settings is None else settings
     wishes = Settings() if named is None else load_settings(named)
-    return client_in_turn(wishes, ForecastStore(places.weather_store()))
+    sources = Sources(weather, wishes, ForecastStore(places.weather_store()))
+    begin = now - LEARNT_FROM if since is None else since.replace(tzinfo=UTC)
+    lesson = learn_and_keep(book, there, sources, pots, since=begin, now=now)
+    for remark in lesson.remarks:
+        print_out(remark)
+    print_out(render_session(lesson.session, stored=lesson.stored > 0))
+    return lesson.stored > 0
 
 
 def _suggestion(book: Logbook, there: Garden, weather: Path | None, pots: Sequence[str], at: str | None) -> str:
@@ -225,12 +152,13 @@ def _suggestion(book: Logbook, there: Garden, weather: Path | None, pots: Sequen
     from frostguard.garden.catalogue import load_catalogue
     from frostguard.report.suggestion import render_suggestion
     from frostguard.tuning.happened import happened, kept_forecasts
+    from frostguard.tuning.learning import SPIN_UP
     from frostguard.tuning.suggest import suggest
     from frostguard.weather.files import load_weather_of
 
     now = datetime.now(UTC)
     kept = kept_forecasts(book, there.site, now - SPIN_UP)
-    series = happened(kept) if weather is None else load_weather_of(weather, there.site)
+    series = happened(kept) if weather is None else load_weather_of(weather, there.site, year=now.year)
     moment = (series.provenance.issued or now) if weather is not None else now
     if at is not None:
         moment = asked_time(at, ZoneInfo(there.site.time_zone), moment)

@@ -94,7 +94,7 @@ def read_pots(nodes: tuple[Node, ...], spots: Mapping[str, Spot] | None, faults:
         )
         return ()
     ids = _Ids(nodes, faults)
-    labels = _Labels()
+    labels = _Labels(nodes)
     pots = []
     for number, node in enumerate(nodes, start=1):
         if not isinstance(node, Table):
@@ -166,16 +166,21 @@ class _Ids:
 
 
 class _Labels:
-    """Labels made from plants, numbered where the same plants stand in several pots."""
+    """Labels made from plants, numbered where the same plants stand in several pots, and none that is given."""
 
-    def __init__(self) -> None:
-        self._times: dict[str, int] = {}
+    def __init__(self, nodes: tuple[Node, ...]) -> None:
+        given = [node.entries.get("label") for node in nodes if isinstance(node, Table)]
+        self._taken = {one.text for one in given if isinstance(one, Text)}
 
     def of(self, names: tuple[str, ...]) -> str:
-        label = " and ".join(names[:3]) or "Pot"
-        label = label[:1].upper() + label[1:70]
-        self._times[label] = self._times.get(label, 0) + 1
-        return label if self._times[label] == 1 else f"{label} {self._times[label]}"
+        plain = " and ".join(names[:3]) or "Pot"
+        label = plain = plain[:1].upper() + plain[1:70]
+        number = 1
+        while label in self._taken:
+            number += 1
+            label = f"{plain} {number}"
+        self._taken.add(label)
+        return label
 
 
 def _pot(

@@ -25,6 +25,10 @@ NOTHING = ""
 """The version of a file that is not there."""
 
 
+Names = tuple[str, str | None]
+"""A pot's id and label; None where the label may be another one."""
+
+
 class ChangedMeanwhile(FrostguardError):
     """Somebody else has changed the file since it was read; nothing was written."""
 
@@ -64,21 +68,28 @@ def with_pots(before: GardenText, pots: Sequence[Entry]) -> tuple[str, int]:
 
 def with_pot_changed(before: GardenText, row: int, values: Mapping[str, Value | None]) -> str:
     """The text with some keys of one pot set anew or (None) taken out; every pot stays the one that it was."""
-    ids = [pot.id for pot in before.garden.pots]
-    return _with_ids(changed(before.text, "pots", row, values), ids, str(before.path))
+    names: list[Names] = [(pot.id, pot.label) for pot in before.garden.pots]
+    names[row] = (names[row][0], None)  # with other plants it is called otherwise
+    return _with_names(changed(before.text, "pots", row, values), names, str(before.path))
 
 
 def without_pot(before: GardenText, row: int) -> str:
     """The text without one pot; the others stay the ones that they were."""
-    ids = [pot.id for pot in before.garden.pots]
-    return _with_ids(removed(before.text, "pots", row), ids[:row] + ids[row + 1 :], str(before.path))
+    names = [(pot.id, pot.label) for pot in before.garden.pots]
+    return _with_names(removed(before.text, "pots", row), names[:row] + names[row + 1 :], str(before.path))
 
 
-def _with_ids(text: str, ids: Sequence[str], name: str) -> str:
-    """The text with an id written where a pot would get another one from its plants, and with it another's past."""
-    for row, (pot, known) in enumerate(zip(garden_in(text, name).pots, ids, strict=True)):
-        if pot.id != known:
-            text = changed(text, "pots", row, {"id": known})
+def _with_names(text: str, names: Sequence[Names], file: str) -> str:
+    """The text with id and label written where a pot would get others from its plants.
+
+    With another id it would get another pot's past, with another label another name than the one printed for it.
+    """
+    for row, (pot, (known, label)) in enumerate(zip(garden_in(text, file).pots, names, strict=True)):
+        moved: dict[str, Value | None] = {} if pot.id == known else {"id": known}
+        if label is not None and pot.label != label:
+            moved["label"] = label
+        if moved:
+            text = changed(text, "pots", row, moved)
     return text
 
 

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, ClassVar
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from frostguard.errors import FrostguardError, TuningFailed
-from frostguard.garden.catalogue import load_catalogue
+from frostguard import places
+from frostguard.errors import TuningFailed
 from frostguard.garden.model import Garden
-from frostguard.garden.model import Site as Place
 from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
-from frostguard.logbook.book import Logbook, open_logbook
-from frostguard.logbook.measured import Reading, TunedValue
+from frostguard.logbook.book import open_logbook
+from frostguard.logbook.measured import TunedValue
 from frostguard.page.frame import Part, answer, button, form, table
 from frostguard.page.site import Site, to, troubled
 from frostguard.page.work import Task, Trouble
@@ -27,19 +26,12 @@ from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.readings import finding_sentence
 from frostguard.report.words import all_of, decimal, say, say_count
-from frostguard.weather.client import open_weather_client
-from frostguard.weather.files import load_weather_of
-from frostguard.weather.lookup import earlier_runs
-from frostguard.weather.series import WeatherSeries
+from frostguard.weather.store import ForecastStore
 
 if TYPE_CHECKING:
     from frostguard.tuning.fit import Fitted
-    from frostguard.tuning.foretold import Foretold
     from frostguard.tuning.session import Session
     from frostguard.tuning.tune import PotCheck
-
-LEARNT_FROM = timedelta(days=3650)
-
 
 @dataclass(frozen=True, slots=True)
 class FitTold:
@@ -83,54 +75,14 @@ class Lesson:
 
     def __call__(self, now: datetime) -> Learnt:
         """Learn."""
-        garden, since = load_garden(self.task.garden), now - LEARNT_FROM
-        remarks: list[str] = []
+        from frostguard.tuning.learning import LEARNT_FROM, Sources, learn_and_keep
+
+        garden = load_garden(self.task.garden)
+        sources = Sources(self.task.weather, self.task.wishes(), ForecastStore(places.weather_store()))
+        pots = [pot.id for pot in garden.pots]
         with open_logbook(self.task.logbook) as book:
-            readings = book.readings(since=since)
-            if not readings:
-                raise TuningFailed(
-                    say("There are no readings to learn from."), next_step=say("Put some down under Readings.")
-                )
-            session = self._session(book, garden, readings, now, remarks)
-            values = session.values()
-            if values:
-                book.store_tuned(values, now=now)
-        return _learnt(session, remarks, len(values))
-
-    def _session(
-        self, book: Logbook, garden: Garden, readings: Sequence[Reading], now: datetime, remarks: list[str]
-    ) -> Session:
-        try:
-            import scipy.optimize  # noqa: F401  (asked for by itself, so that the lack is told as such)
-        except ImportError:
-            raise TuningFailed(
-                say("Tuning needs the library scipy."), next_step=say("Install it: pip install '.[tune]'.")
-            ) from None
-        from frostguard.tuning.happened import happened, kept_forecasts
-        from frostguard.tuning.session import learn
-
-        pots, catalogue = [pot.id for pot in garden.pots], load_catalogue()
-        if self.task.weather is not None:
-            series = load_weather_of(self.task.weather, garden.site, year=now.year)
-            return learn(garden, series, catalogue, readings, pots=pots)
-        kept = kept_forecasts(book, garden.site, now - LEARNT_FROM)
-        told = self._foretold(garden.site, kept, readings[0].at, now, remarks)
-        return learn(garden, happened(kept), catalogue, readings, pots=pots, foretold=told)
-
-    def _foretold(
-        self, site: Place, kept: Sequence[WeatherSeries], first: datetime, now: datetime, remarks: list[str]
-    ) -> Foretold:
-        """What was foretold of the nights since the first reading: by the service's record, over it by kept answers."""
-        from frostguard.tuning.foretold import foretold_by_answers, foretold_by_earlier_runs
-
-        recorded: Foretold = {}
-        try:
-            with open_weather_client(self.task.wishes()) as client:
-                runs = earlier_runs(client, site, (now - first).days + 1)
-                recorded = foretold_by_earlier_runs(runs, site.time_zone)
-        except FrostguardError as exc:
-            remarks.append(say("Earlier forecasts are not looked up: {reason}", reason=exc.message))
-        return {**recorded, **foretold_by_answers(kept, site.time_zone)}
+            lesson = learn_and_keep(book, garden, sources, pots, since=now - LEARNT_FROM, now=now)
+        return _learnt(lesson.session, lesson.remarks, lesson.stored)
 
 
 def _learnt(session: Session, remarks: Sequence[str], kept: int) -> Learnt:
@@ -205,14 +157,14 @@ def learn_now(site: Site, _request: Request) -> Response:
 
 def undo(site: Site, _request: Request) -> Response:
     """Put what was in force before the last learning into force again."""
-    with site.book() as opened:
-        last = opened.last_learnt()
-        if last is None:
-            return troubled(say("What was learnt"), Trouble(say("Nothing was learnt yet."),
-                            say("There is nothing to take back.")), Part.READINGS)  # fmt: skip
-        opened.undo_tuned(last, now=site.now())
-    return to("/taught")
+    from frostguard.tuning.learning import undo_last
 
+    try:
+        with site.book() as opened:
+            undo_last(opened, site.now())
+    except TuningFailed as error:
+        return troubled(say("What was learnt"), Trouble(error.message, error.next_step), Part.READINGS)
+    return to("/taught")
 
 
 def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> list[Child]:

@@ -168,8 +168,9 @@ def test_every_way_to_lay_out_a_list_can_be_taken_from(text, row, expected):
     assert removed(text, "pots", row) == expected
 
 
-def test_pots_keep_their_ids_when_another_goes_or_gets_other_plants(garden):
-    """What the logbook knows goes by the id: a pot must not get that of another one, nor lose its own."""
+def test_pots_keep_ids_and_labels_when_another_goes_or_gets_other_plants(garden):
+    """What the logbook knows goes by the id: a pot must not get that of another one, nor lose its own;
+    nor may the label that a person has read on sheets, and perhaps stuck on the pot."""
     two = writing.new_garden(
         {"latitude": "46.05", "longitude": "14.51", "elevation_m": "298", "time_zone": "Europe/Ljubljana"},
         [{"name": "house wall"}],
@@ -183,6 +184,11 @@ def test_pots_keep_their_ids_when_another_goes_or_gets_other_plants(garden):
     other = garden_in(writing.with_pot_changed(before, 0, {"plant": None, "plants": ("olive", "thyme")}), "garden")
 
     assert [(pot.id, pot.volume_l) for pot in left.pots] == [("lemon-2", 12.0)]
+    assert [pot.label for pot in left.pots] == ["Lemon 2"]  # as the label that may stick on it says
+    assert [pot.label for pot in other.pots] == ["Olive and thyme", "Lemon 2"]
+    garden.write_text(writing.without_pot(before, 0), encoding="utf-8")
+    more, _ = writing.with_pots(writing.read(garden), [POT, POT])
+    assert [pot.label for pot in garden_in(more, "garden").pots] == ["Lemon 2", "Lemon", "Lemon 3"]
     assert [pot.id for pot in other.pots] == ["lemon", "lemon-2"]
     assert [planting.name for planting in other.pots[0].plantings] == ["olive", "thyme"]
 
