@@ -107,19 +107,14 @@ def _reached(job: Job) -> set[Tissue]:
 def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
     """The jobs of a batch, urgent first, then along the way from spot to spot.
 
-    Tonight's jobs at a pot are together. What is done in one go is done spot by spot, there what is alike together.
+    Tonight's jobs at a pot are together; of what is done in one go, what is alike at a spot and as urgent.
     """
     places = {spot.name: position for position, spot in enumerate(evening.garden.spots)}
     rows = {pot.id: position for position, pot in enumerate(evening.pots)}
     mine = [job for job in jobs if job.batch is batch]
-    tonight = batch is Batch.TONIGHT
-
-    def together(job: Job) -> str:
-        return job.pot if tonight else job.spot
-
     urgency = {
-        name: min(_urgency(job) for job in mine if together(job) == name)
-        for name in {together(job) for job in mine}
+        name: min(_urgency(job) for job in mine if job.pot == name)
+        for name in {job.pot for job in mine}
     }
 
     def alike(job: Job) -> tuple[bool, int, str]:
@@ -128,7 +123,8 @@ def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
         return stays, list(Protection).index(job.protection), "" if tissue is None else tissue.value
 
     def way(job: Job) -> tuple[object, ...]:
-        return urgency[together(job)], places[job.spot], *(() if tonight else alike(job)), rows[job.pot]
+        together = () if batch is Batch.TONIGHT else alike(job)
+        return urgency[job.pot], places[job.spot], *together, rows[job.pot]
 
     return sorted(mine, key=way)
 

@@ -95,10 +95,10 @@ def test_the_jobs_of_one_pot_stay_together():
     assert [one.pot for one in done] == ["front b", "back a", "back a"]
 
 
-def test_preparations_are_done_spot_by_spot_and_there_the_like_together():
-    """What is told in one line for several pots is done at one go, so that no line begins after its own deadline."""
-    wraps = [job("front a", 0.9, Protection.WRAP), job("front b", 0.2, Protection.WRAP)]
-    mulch = [job("front a", 0.9, Protection.MULCH), job("front b", 0.2, Protection.MULCH)]
+def test_of_preparations_as_urgent_at_a_spot_the_like_are_done_together():
+    """Of what is as urgent at a spot all wraps are done and then all mulch, as the lines tell it."""
+    wraps = [job("front a", 0.8, Protection.WRAP), job("front b", 0.6, Protection.WRAP)]
+    mulch = [job("front a", 0.8, Protection.MULCH), job("front b", 0.6, Protection.MULCH)]
     mixed = [wraps[0], mulch[0], job("back c", 0.6, Protection.WRAP), wraps[1], mulch[1]]
 
     done = ordered(*(replace(one, batch=Batch.BEFORE_SPELL) for one in mixed))
