@@ -505,7 +505,10 @@ def test_nobody_is_asked_to_lift_what_is_too_heavy(every_evening: dict[str, Told
 def test_urgent_jobs_come_first(every_evening: dict[str, Told]) -> None:
     """What cannot be replaced and is at risk comes first, then what is almost certainly lost, then the rest."""
     for told in every_evening.values():
-        jobs = [(job["pot"], job["loss_otherwise"]["chance"]) for job in told.jobs_in("tonight")]
+        worst: dict[str, float] = {}  # a pot's jobs stand together, by the most urgent of them
+        for job in told.jobs_in("tonight"):
+            worst[job["pot"]] = max(worst.get(job["pot"], 0.0), job["loss_otherwise"]["chance"])
+        jobs = list(worst.items())
         rank = [
             0 if pot == "camellia" and chance >= RISK else 1 if chance >= ALMOST_CERTAIN else 2 for pot, chance in jobs
         ]
