@@ -5,6 +5,7 @@ FrostguardError
 ├── WeatherUnavailable    no service answered, and nothing usable is stored
 ├── ForecastFormatError   an answer or weather file cannot be read
 ├── PhysicsInputError     numbers that no pot or sky can have
+├── FastEngineUnusable    the compiler is there but does not work; everything is computed without it
 ├── NotificationFailed    a message could not be delivered
 ├── LogbookUnusable       the logbook cannot be read or written
 └── TuningFailed          readings do not support a fit
@@ -73,6 +74,10 @@ class ForecastFormatError(FrostguardError):
 
 class PhysicsInputError(FrostguardError):
     """Numbers outside what a pot, a plant or a sky can have."""
+
+
+class FastEngineUnusable(FrostguardError):
+    """The compiled heat engine is installed but does not work here."""
 
 
 class NotificationFailed(FrostguardError):

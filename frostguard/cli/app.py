@@ -122,9 +122,12 @@ def tonight(
     help=say("Compile the fast engine once (some 10 to 20 seconds), so that no question has to wait for it."),
 )
 def warm_up() -> None:
+    from frostguard.cli.trouble import errors_told
     from frostguard.physics.root_ball import warm_up as compile_now
 
-    if compile_now():
+    with errors_told(as_json=False):
+        ready = compile_now()
+    if ready:
         print_out(say("The fast engine is ready; every later question uses it."))
         raise typer.Exit(exits.NOTHING_TO_DO)
     print_err(

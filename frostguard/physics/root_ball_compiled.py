@@ -45,6 +45,7 @@ from frostguard.physics.root_ball_steps import (
     STAGE_SHARE,
     Lines,
 )
+from frostguard.physics.root_ball_sweeps import sum_rows
 
 LANES = 64
 """Balls side by side: enough vectors to keep the arithmetic busy, few enough for the nearest caches."""
@@ -77,7 +78,7 @@ def cells_of(lines: Lines, probe: Probe) -> Cells:
     gain = (law.conductivity_frozen_w_m_k - law.conductivity_unfrozen_w_m_k) / law.end_enthalpy_j_m3
     height_share = np.zeros_like(probe.thickness_m)
     for rows in probe.ring_rows:
-        height_share[rows] = probe.thickness_m[rows] / probe.thickness_m[rows].sum(axis=0)
+        height_share[rows] = probe.thickness_m[rows] / sum_rows(probe.thickness_m[rows])
     upright = probe.upright
     return Cells(
         law=np.array(
@@ -151,7 +152,7 @@ def _run(enthalpy, wall, cells, films, steps_per_hour, readings, heat):
                 for m in range(first, last):
                     parts = np.int64(1)  # a literal would be compiled apart
                     while parts <= MOST_PARTS and astray[m]:
-                        _step_again_plainly(balls, old, wall_old, flow, late, step_heat, parts, m)
+                        _step_again_plainly(balls, cells, old, wall_old, flow, late, step_heat, parts, here, m)
                         _mark_astray(balls, old, wall_old, early, late, extremes, astray, m, m + at(1))
                         parts *= 4
                 _keep(balls, old, wall_old, at(0))
@@ -282,13 +283,13 @@ def _stage(balls, flow, films, first, last):
 
 
 @loops
-def _step_again_plainly(balls, old, wall_old, flow, films, step_heat, parts, m):
+def _step_again_plainly(balls, cells, old, wall_old, flow, films, step_heat, parts, here, m):
     """The step of one lane in equal backward-Euler parts that expect no axial flow."""
     nr, nz = old.shape[:2]
     share = STAGE_SHARE * parts
     last = m + at(1)
     _take_as_trial(balls, old, m, last)
-    _stretch(balls, share, m)
+    _stretch(balls, cells, share, here, m)
     for face in range(3):
         step_heat[face, m] = 0.0
     for j in range(nz):
@@ -303,20 +304,20 @@ def _step_again_plainly(balls, old, wall_old, flow, films, step_heat, parts, m):
         # heat has been weighed with sizes of the part: once for these, once for its length
         for face in range(3):
             step_heat[face, m] += balls.heat[face, m] / share / share
-    _stretch(balls, 1.0 / share, m)
+    _stretch(balls, cells, 1.0, here, m)
     for i in range(nr):
         for j in range(nz):
             flow[i, j, m] *= share
 
 
 @loops
-def _stretch(balls, share, m):
-    """Make stages of one lane shorter by a share."""
+def _stretch(balls, cells, share, here, m):
+    """Make stages of one lane a share as long as they were at first; a share of 1 undoes it to the last digit."""
     for i in range(len(balls.radial_size)):
-        balls.radial_size[i, m] *= share
+        balls.radial_size[i, m] = share * cells.radial_size[i, here + m]
     for j in range(len(balls.axial_size)):
-        balls.axial_size[j, m] *= share
-    balls.radial_end[WALL_CAPACITY, m] *= share
+        balls.axial_size[j, m] = share * cells.axial_size[j, here + m]
+    balls.radial_end[WALL_CAPACITY, m] = share * cells.radial_end[WALL_CAPACITY, here + m]
 
 
 @loops

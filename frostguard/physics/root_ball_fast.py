@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from frostguard.errors import FastEngineUnusable
 from frostguard.physics import root_ball_steps
 from frostguard.physics.root_ball_grid import build_grid
 from frostguard.physics.root_ball_inputs import FloatArray, Resolution, RootBalls
@@ -32,14 +33,16 @@ def is_installed() -> bool:
 
 @cache
 def chosen_engine() -> AdvanceHours:
-    """The compiled engine if that needs no compiling now, else the array one."""
+    """The compiled engine if that works here and needs no compiling now, else the array one."""
     if not is_installed():
         return root_ball_steps.advance_hours
     try:
         from frostguard.physics import root_ball_compiled  # imports numba: half a second
-    except ImportError:  # a numba that refuses this Python or numpy must not stop a query
-        return root_ball_steps.advance_hours
-    if not _is_warm(root_ball_compiled._run):
+
+        if not _is_warm(root_ball_compiled._run):
+            return root_ball_steps.advance_hours
+        root_ball_compiled.advance_hours(*_smallest_run())  # a damaged cache is found out here
+    except Exception:  # a numba of another kind, nowhere to keep code: no query stops for that, `warm_up` says it
         return root_ball_steps.advance_hours
     return root_ball_compiled.advance_hours
 
@@ -56,24 +59,37 @@ def warm_up() -> bool:
     -------
     bool
         Whether this and later processes compute fast; False without the extra `fast`.
+
+    Raises
+    ------
+    FastEngineUnusable
+        If the extra is there but does not work here; everything is then computed without it.
     """
     if not is_installed():
         return False
-    from frostguard.physics import root_ball_compiled
+    try:
+        from frostguard.physics import root_ball_compiled
 
-    root_ball_compiled.advance_hours(*_smallest_run())
+        root_ball_compiled.advance_hours(*_smallest_run())
+        warm = _is_warm(root_ball_compiled._run)
+    except Exception as exc:  # of whatever kind: it is the compiler's
+        reason = " ".join(str(exc).split())[:200] or type(exc).__name__
+        raise FastEngineUnusable(
+            f"The fast engine is installed but does not work here ({reason}); answers are the same without it, "
+            "only slower.",
+            next_step="Install the extra called fast again, or set NUMBA_CACHE_DIR to a folder that can be written to.",
+        ) from exc
     chosen_engine.cache_clear()
-    return _is_warm(root_ball_compiled._run)
+    return warm
 
 
 def _is_warm(dispatcher: Any) -> bool:
-    """Whether machine code of this function, for the source as it stands, is here or in numba's cache."""
+    """Whether machine code of this function, for sources and processor as they are, is here or in numba's cache."""
     if dispatcher.signatures:
         return True
-    try:
-        return bool(dispatcher._cache._cache_file._load_index())
-    except (AttributeError, OSError):  # not public: where this is not found, arrays compute
-        return False
+    processor = dispatcher.targetctx.codegen().magic_tuple()
+    kept = dispatcher._cache._cache_file._load_index()
+    return any(of == processor for _, of, _ in kept)
 
 
 def _smallest_run() -> tuple[FloatArray, FloatArray, root_ball_steps.Lines, FloatArray, Probe]:

@@ -16,6 +16,9 @@ alone, in a vector, and whatever its neighbours hold.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -54,8 +57,28 @@ class Apart(CompilerBase):  # type: ignore[misc,unused-ignore]
         return [DefaultPassBuilder.define_nopython_pipeline(self.state)]
 
 
-loops = njit(nogil=True, error_model="numpy", cache=True, pipeline_class=Apart)
-within = njit(nogil=True, error_model="numpy", cache=True, inline="always")
+_SOURCES = sorted(Path(__file__).parent.glob("root_ball*.py"))
+SOURCES_STAMP = sha256(b"".join(path.read_bytes() for path in _SOURCES)).digest()
+"""What the engine's source files say: machine code of others is never used again."""
+
+
+def _kept(**options: Any) -> Callable[[Callable[..., Any]], Any]:
+    """A decorator that compiles, and keeps the machine code until any source of the engine changes.
+
+    Left to itself the compiler watches only the file that a function stands in: what is called or counted with
+    from another file could change, and the old machine code would go on answering.
+    """
+
+    def decorate(function: Callable[..., Any]) -> Any:
+        compiled = njit(nogil=True, error_model="numpy", cache=True, **options)(function)
+        compiled._cache._cache_file._source_stamp = SOURCES_STAMP  # not public: without it no compiled engine
+        return compiled
+
+    return decorate
+
+
+loops = _kept(pipeline_class=Apart)
+within = _kept(inline="always")
 
 
 class Balls(NamedTuple):

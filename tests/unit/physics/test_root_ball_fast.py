@@ -7,8 +7,9 @@ import importlib.util
 import numpy as np
 import pytest
 
+from frostguard.errors import FastEngineUnusable
 from frostguard.physics import root_ball_fast, root_ball_steps
-from frostguard.physics.root_ball import COARSE, STANDARD, Envelope, RootBalls, simulate_root_balls
+from frostguard.physics.root_ball import COARSE, STANDARD, Curves, Envelope, RootBalls, simulate_root_balls
 
 needs_numba = pytest.mark.skipif(
     importlib.util.find_spec("numba") is None, reason="the compiled engine needs the extra `fast`"
@@ -55,6 +56,65 @@ def test_both_engines_give_the_same_curves(monkeypatch, resolution):
         np.testing.assert_allclose(getattr(answers[0], name), getattr(answers[1], name), atol=1e-9, err_msg=name)
     np.testing.assert_allclose(answers[0].face_heat_w, answers[1].face_heat_w, atol=1e-7)
     assert answers[1].heat_balance_error.max() <= 1e-12
+
+
+@needs_numba
+def test_steps_made_again_leave_no_trace(monkeypatch):
+    """A run cut in parts and one that goes through give the same digits, even where steps were made again."""
+    from frostguard.physics import root_ball_compiled
+
+    monkeypatch.setattr("frostguard.physics.root_ball.chosen_engine", lambda: root_ball_compiled.advance_hours)
+    balls, envelope = balls_and_weather()
+    for name, value in STRANGE_MIX.items():
+        getattr(balls, name)[:6] = value
+    through = simulate_root_balls(balls, envelope, 4.0)
+    parts = simulate_root_balls(balls, envelope, 4.0, keep=Curves(states_at=(10, 21, 35)))
+    np.testing.assert_array_equal(parts.final_state.enthalpy_j_m3, through.final_state.enthalpy_j_m3)
+    np.testing.assert_array_equal(parts.coldest_ring_c, through.coldest_ring_c)
+
+
+@pytest.fixture
+def _choice_forgotten():
+    """The choice of engine is made anew, before and after."""
+    root_ball_fast.chosen_engine.cache_clear()
+    yield
+    root_ball_fast.chosen_engine.cache_clear()
+
+
+@needs_numba
+@pytest.mark.usefixtures("_choice_forgotten")
+@pytest.mark.parametrize("fault", [AttributeError("no such flag"), RuntimeError("no locator available"), EOFError()])
+def test_a_compiler_that_fails_stops_no_query(monkeypatch, fault):
+    """With a damaged cache or another numba the arrays compute; only warming up says that something is wrong."""
+    from frostguard.physics import root_ball_compiled
+
+    def fail(*_):
+        raise fault
+
+    monkeypatch.setattr(root_ball_compiled, "advance_hours", fail)
+    assert root_ball_fast.chosen_engine() is root_ball_steps.advance_hours
+    with pytest.raises(FastEngineUnusable, match=r"only slower"):
+        root_ball_fast.warm_up()
+
+
+@needs_numba
+def test_machine_code_of_other_sources_or_processors_is_not_warm():
+    """Only code of these very sources, all of them, and for this processor spares the compiling."""
+    from frostguard.physics import root_ball_compiled, root_ball_lanes
+
+    assert root_ball_fast.warm_up()
+    for function in (root_ball_compiled._run, root_ball_lanes.radial_sweep, root_ball_lanes.conduction):
+        assert function._cache._cache_file._source_stamp == root_ball_lanes.SOURCES_STAMP
+    assert {path.name for path in root_ball_lanes._SOURCES} >= {"root_ball_sweeps.py", "root_ball_steps.py"}
+
+    class Kept:
+        signatures = ()
+        targetctx = root_ball_compiled._run.targetctx
+        _cache = root_ball_compiled._run._cache
+
+    assert root_ball_fast._is_warm(Kept)
+    elsewhere = type("Elsewhere", (), {"codegen": lambda: type("It", (), {"magic_tuple": lambda: ("another",)})})
+    assert not root_ball_fast._is_warm(type("Other", (Kept,), {"targetctx": elsewhere}))
 
 
 @needs_numba
