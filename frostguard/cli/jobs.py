@@ -49,17 +49,16 @@ def list_jobs(context: typer.Context, garden: options.Garden = None, past: Past 
     if context.invoked_subcommand is not None:
         return
     with errors_told(as_json=False):
-        from zoneinfo import ZoneInfo
-
         from frostguard.garden.reader import load_garden
         from frostguard.logbook.jobs import in_force, listed
         from frostguard.report.measures import Clock
         from frostguard.report.signing import render_jobs
+        from frostguard.weather.gates import coming_night
 
         now = datetime.now(UTC)
         zone = load_garden(existing_garden(garden)).site.time_zone
         with _logbook() as book:
-            since = now.astimezone(ZoneInfo(zone)).date() - timedelta(days=past)
+            since = coming_night(now, zone) - timedelta(days=past)
             placed = [one for one in in_force(book) if not one.is_off_by_itself(now)]
             print_out(render_jobs(listed(book, since), placed, Clock(zone, now)))
 
@@ -104,8 +103,11 @@ def _sign_off(which: list[str], word: Word, name: str) -> None:
 
 def _meant(book: Logbook, word: Word, text: str) -> tuple[ListedJob, ...]:
     from frostguard.logbook.jobs import meant_by
+    from frostguard.weather.gates import FIRST_MORNING_HOUR
 
-    found = meant_by(book, word, text, datetime.now().astimezone().date())
+    # until the morning, tonight is the night that is on
+    tonight = (datetime.now().astimezone() - timedelta(hours=FIRST_MORNING_HOUR)).date()
+    found = meant_by(book, word, text, tonight)
     if not found:
         raise FrostguardError(
             say("'{text}' fits no job of which that could be said.", text=text),

@@ -305,4 +305,5 @@ def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
         spiny=entry["spiny"],
         value_shares={Tissue(tissue): share for tissue, share in entry.get("value_shares", {}).items()},
         bloom_heat_k_d=entry.get("bloom_heat_k_d", 200.0),
+        in_flushes=entry.get("in_flushes", False),
     )

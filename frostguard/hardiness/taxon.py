@@ -87,7 +87,8 @@ class Taxon:
 
     `value_shares` holds the share of the plant's value that goes with a tissue where the rule by
     habit does not fit. `bloom_heat_k_d` is the heat above 5 degC since midwinter at which it flowers
-    (estimate). `room_c` is the temperature of a good winter room [degC].
+    (estimate). `in_flushes` says that it grows whenever it is warm, so that no heat sum tells its stage.
+    `room_c` is the temperature of a good winter room [degC].
     """
 
     key: str
@@ -115,6 +116,7 @@ class Taxon:
     spiny: bool
     value_shares: Mapping[Tissue, float]
     bloom_heat_k_d: float
+    in_flushes: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -184,6 +184,11 @@ def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
         yield say("In the dark for {days} days at the most, less in warmth (common practice).", days=days)
     water = " ".join(filter(None, (plant_words.wet(taxon.wet), plant_words.dry(taxon.dry))))
     yield water or say("Takes wet and drought as most plants do.")
+    if taxon.in_flushes:
+        yield say(
+            "Grows in flushes whenever it is warm (common practice), so no stage is told by date or heat: when you "
+            "see new shoots, say so with 'stage: new shoots', or they count as leaves."
+        )
     if taxon.resents:
         yield say("Resents {things}.", things=all_of([plant_words.dislike(code) for code in taxon.resents]))
     if taxon.bulb is not None:

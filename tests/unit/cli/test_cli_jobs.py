@@ -20,6 +20,7 @@ from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.book import open_logbook
 from frostguard.logbook.losses import Harm, losses
 from frostguard.notify.delivery import trial_notice
+from frostguard.weather.gates import coming_night
 
 GARDEN = str(Path(__file__).parents[3] / "config" / "garden.yaml")
 
@@ -34,7 +35,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def with_jobs() -> None:
     """A logbook with two jobs of tonight and one night that came to something."""
-    tonight = datetime.now().astimezone().date()
+    tonight = coming_night(datetime.now(UTC), "Europe/Ljubljana")
     told = plans.plan(
         night=tonight,
         jobs=(

@@ -97,6 +97,17 @@ def test_a_stage_that_the_gardener_sees_counts_even_without_a_value_in_the_table
     assert Tissue.BUD not in today("laurus-nobilis", BUDDING, Season.SPRING)
 
 
+def test_what_grows_in_flushes_is_told_no_stage_by_heat_but_the_gardeners_word_counts() -> None:
+    """A lemon flushes whenever it is warm (common practice): only shoots that somebody has seen count as shoots."""
+    citrus = [taxon for taxon in load_limits().taxa if taxon.in_flushes]
+    assert {"citrus-limon", "citrus-sinensis", "citrus-microcarpa"} <= {taxon.key for taxon in citrus}
+    warm = HardeningState(top=0.5, root=0.5, ceiling=1.0, heat_k_d=400.0, days_known=60)
+    for taxon in citrus:
+        assert not taxon.buds, taxon.key
+        assert Tissue.BUD not in today(taxon, warm, Season.SPRING)
+        assert today(taxon, warm, Season.SPRING, stage=Stage.NEW_SHOOTS)[Tissue.BUD].stage == "new shoots"
+
+
 def test_dormant_flower_buds_of_a_hortensia_count_in_winter() -> None:
     """Hortensia flower buds are lost near -10 degC while the wood stands -18 degC."""
     limits = today("hydrangea-macrophylla")

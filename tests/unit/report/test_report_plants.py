@@ -116,6 +116,12 @@ def test_how_it_comes_through_winter_is_told():
     assert "no promise" in words(replace(LEMON, poisonous=False))
 
 
+def test_that_no_stage_is_known_of_what_grows_in_flushes_is_told():
+    """Nobody takes silence about a lemon's shoots for knowledge; a satsuma has its stage by heat."""
+    assert "no stage is told by date or heat" in words(LEMON)
+    assert "flushes" not in words(TABLE.taxon("citrus-unshiu"))
+
+
 @pytest.mark.parametrize(("text", "told"), [
     ("H4", "H4 on the UK scale: in open ground it stands -5.0 °C to -10.0 °C."),
     ("h7", "H7 on the UK scale: in open ground it stands colder than -20.0 °C."),
