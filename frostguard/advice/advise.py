@@ -10,7 +10,7 @@ import numpy as np
 
 from frostguard.advice.assemble import assemble_plan
 from frostguard.advice.deadlines import WorkTime
-from frostguard.advice.evening import Evening, look_ahead
+from frostguard.advice.evening import FROZEN, Evening, look_ahead
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
@@ -36,10 +36,6 @@ SPELL_AHEAD_NIGHTS = 5
 
 MILD_ENOUGH_TO_WATER_C = 4.0
 """Water only while the air is above this; common practice."""
-
-FROZEN = 0.3
-"""Share of the freezable water from which a ball counts as frozen, so that a wrap would keep the cold in; a
-skin of ice is not the ball; estimate."""
 
 ICY = 0.05
 """Share from which water would freeze on top; estimate."""

@@ -60,6 +60,10 @@ SETTLED_H = 96
 START_MEAN_H = 48
 """Hours whose mean air a ball is taken to begin with; estimate."""
 
+FROZEN = 0.3
+"""Share of the freezable water from which a ball counts as frozen, so that a wrap would keep the cold in; a
+skin of ice is not the ball; estimate."""
+
 
 @dataclass(frozen=True, slots=True)
 class Evening:

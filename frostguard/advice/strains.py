@@ -8,7 +8,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import Evening
+from frostguard.advice.evening import FROZEN, Evening
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import RISK
 from frostguard.advice.planner import Choice
@@ -50,6 +50,7 @@ class Strain(Enum):
     SOAKED = "soaked before frost"
     DARK_ROOM = "dark room"
     WARM_ROOM = "warm room"
+    STILL_FROZEN = "still frozen"
     HALF_BALL = "half the ball"
     WHOLE_BALL = "whole ball"
 
@@ -64,6 +65,7 @@ def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Cho
         Strain.MORNING_SUN: [pot for pot in pots if sun_on_buds(evening, pot)],
         Strain.SOAKED: [pot for pot in pots if _freezes_soaked(evening, weather, pot)],
         Strain.WARM_ROOM: [pot for pot in pots if _softens_indoors(evening, pot)],
+        Strain.STILL_FROZEN: [pot for pot in pots if _still_frozen(evening, pot)],
         Strain.HALF_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.HALF],
         Strain.WHOLE_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.WHOLE],
     }
@@ -105,6 +107,11 @@ def _dries_out(evening: Evening, row: int) -> bool:
     sun = beam + _ahead(evening, hours.diffuse_horizontal_w_m2)
     drying = strain.drying_hours(evening.run.frozen_fraction[:, row], sun, _ahead(evening, hours.wind_speed_m_s))
     return float(np.median(drying)) >= min(strain.DROUGHT_TOLD_H[kind] for kind in kinds)
+
+
+def _still_frozen(evening: Evening, row: int) -> bool:
+    """A ball that is frozen as the question is asked, so that no job may keep its cold in."""
+    return float(np.median(evening.run.frozen_fraction[0, row])) > FROZEN
 
 
 def _clay_suffers(evening: Evening, row: int) -> bool:

@@ -56,6 +56,12 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
                 "them straight back into frost.",
                 plants=plants,
             )
+        case Strain.STILL_FROZEN:
+            return say(
+                "Frozen now: {plants}. Leave the pots unwrapped and unwatered until they have thawed, and do not "
+                "knock them.",
+                plants=plants,
+            )
         case Strain.HALF_BALL:
             return say(
                 "Not only the outer roots but about half of the root ball gets colder than young roots stand: "

@@ -407,6 +407,8 @@ def test_a_frozen_ball_is_neither_wrapped_nor_watered(every_evening: dict[str, T
     for pot in ("apple", "blueberry", "camellia", "maple", "hydrangea"):
         assert thaw.pots[pot]["frozen_fraction"] > 0.4
         assert not thaw.jobs_for(pot) & AFTER_THE_BALL_FROZE_NEVER
+    frozen = "Frozen now: Camellia, Japanese maple, Hydrangea, Apple tree, Blueberry"
+    assert frozen in thaw.text.unfolded
     for told in every_evening.values():
         for job in told.jobs:
             assert not (job["protection"] == "water" and told.pots[job["pot"]]["frozen_fraction"] > 0.9)
