@@ -16,7 +16,7 @@ from frostguard.advice.outlook import Judgement, Stretch, judge_pots, night_hour
 from frostguard.advice.plan import PlanNote
 from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation, as_it_stands, root_balls_of
-from frostguard.advice.state import TerraceState
+from frostguard.advice.state import PartDone, TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.advice.wetness import WaterNow, water_now
 from frostguard.errors import WeatherUnavailable
@@ -170,8 +170,14 @@ def look_ahead(
             *terrace.notes,
             *((PlanNote.SHORT_HISTORY.value,) if now < 10 * 24 else ()),
             *(() if state.tuned.is_empty else (PlanNote.TUNED.value,)),
+            *(_part_note(one) for one in state.in_part),
         ),
     )
+
+
+def _part_note(one: PartDone) -> str:
+    note = PlanNote.SET_ASIDE if one.set_aside else PlanNote.PART_READY
+    return f"{note.value}:{one.label.replace(':', ' ')}:{one.done}:{one.alike}"
 
 
 def _nights(

@@ -157,6 +157,6 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
         cautions=(Caution.FALLING_POTS, *((Caution.HEAVY,) if heavy else ())),
         undo_after=None,
         count=pot.count,
-        alike=pot.count,
+        alike=pot.count + pot.set_aside,
         irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
     )

@@ -62,7 +62,7 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             cautions=step.cautions,
             undo_after=None,
             count=choice.count,
-            alike=evening.pots[choice.pot].count,
+            alike=evening.pots[choice.pot].count + evening.pots[choice.pot].set_aside,
             irreplaceable=any(planting.irreplaceable for planting in evening.pots[choice.pot].plantings),
         )
         for choice in choices

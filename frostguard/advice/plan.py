@@ -90,6 +90,8 @@ class PlanNote(Enum):
     GUST_RECKONED = "gust from mean wind"
     SUN_RECKONED = "sun from cloud"
     TUNED = "tuned"  # to the readings of thermometers
+    SET_ASIDE = "set aside"  # some of several pots alike are done; followed by label, how many, of how many
+    PART_READY = "part ready"  # some are prepared, and not reckoned so; followed by the same
 
 
 class Caution(Enum):

@@ -76,6 +76,6 @@ def _job(
         cautions=(),
         undo_after=None,
         count=pot.count,
-        alike=pot.count,
+        alike=pot.count + pot.set_aside,
         irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
     )

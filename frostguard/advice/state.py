@@ -20,6 +20,19 @@ class Told(NamedTuple):
     to_spot: str | None
 
 
+class PartDone(NamedTuple):
+    """A job that was done for some of several pots alike.
+
+    Those `set_aside` are left out of what is reckoned, which is about the others. Else all are reckoned as if it had
+    not been done.
+    """
+
+    label: str
+    done: int
+    alike: int
+    set_aside: bool
+
+
 class KeptWetness(NamedTuple):
     """Water in a pot as it was reckoned at a time, aware [m3/m3]."""
 
@@ -49,6 +62,8 @@ class TerraceState:
         What cold has done to plants of this garden, and what they stood.
     pace_of_work : float
         Minutes that jobs took over those that they were reckoned with, from sign-offs; 1 where none tell.
+    in_part : tuple of PartDone
+        What was done for some of several pots alike.
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -60,3 +75,4 @@ class TerraceState:
     tuned: Tuned = NOTHING_TUNED
     seen: tuple[Sighting, ...] = ()
     pace_of_work: float = 1.0
+    in_part: tuple[PartDone, ...] = ()

@@ -225,6 +225,7 @@ class Pot:
     assumed: tuple[str, ...] = ()
     fed_late: bool = False  # with nitrogen, after mid-August
     board: bool = False  # stands on an insulating board
+    set_aside: int = 0  # pots alike besides `count`, for which this night's job is done
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,6 +70,7 @@ class ListedJob:
     undo_after: datetime | None
     state: JobState
     for_all: bool = True  # the pots alike under this name
+    count: int = 0  # of them; 0 where it was not noted
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +110,12 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
     connection.execute("UPDATE jobs SET state = 'dropped' WHERE night < ? AND state = 'open'", (today.isoformat(),))
     connection.executemany(
         "INSERT INTO jobs (night, pot, label, spot, protection, batch, to_spot, start_by, minutes, covers, litres, "
-        "undo_after, pace, for_all, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') "
+        "undo_after, pace, for_all, count, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') "
         "ON CONFLICT DO UPDATE SET "
         "start_by = excluded.start_by, minutes = excluded.minutes, covers = excluded.covers, litres = excluded.litres, "
-        "undo_after = excluded.undo_after, pace = excluded.pace, for_all = excluded.for_all, "
-        "state = CASE WHEN state = 'dropped' THEN 'open' ELSE state END",
+        "undo_after = excluded.undo_after, pace = excluded.pace, for_all = excluded.for_all, count = excluded.count, "
+        "state = CASE WHEN state = 'dropped' THEN 'open' ELSE state END "
+        "WHERE for_all OR state <> 'finished'",  # what was done for some is not made what is left for the others
         [
             (
                 night,
@@ -130,6 +132,7 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
                 None if job.undo_after is None else stamp(job.undo_after),
                 plan.pace_of_work,
                 int(job.count >= job.alike),
+                job.count,
             )
             for job in plan.jobs
         ],
@@ -206,11 +209,12 @@ def _put_in_force(
                 (job.pot, at, job.litres, name, job.number),
             )
         case Word.FINISHED:
-            # the same thing done anew, as for another night, begins anew
+            # the same thing done anew, as for another night, begins anew; what is done for the rest of several
+            # alike leaves that for the others in force
             connection.execute(
                 "UPDATE in_force SET ended = ? WHERE ended IS NULL AND job IN "
-                "(SELECT number FROM jobs WHERE pot = ? AND protection = ?)",
-                (at, job.pot, job.protection.value),
+                "(SELECT number FROM jobs WHERE pot = ? AND protection = ? AND (for_all OR ?))",
+                (at, job.pot, job.protection.value, int(job.for_all)),
             )
             connection.execute("INSERT INTO in_force (job, since) VALUES (?, ?)", (job.number, at))
         case Word.TAKE_BACK:
@@ -261,4 +265,5 @@ def _listed(row: sqlite3.Row) -> ListedJob:
         undo_after=None if undo_after is None else moment(undo_after),
         state=JobState(row["state"]),
         for_all=bool(row["for_all"]),
+        count=row["count"],
     )

@@ -193,8 +193,9 @@ LESSONS = (
 
 PACE = ("ALTER TABLE jobs ADD COLUMN pace REAL NOT NULL DEFAULT 1.0",)
 SOME_OF_ALIKE = ("ALTER TABLE jobs ADD COLUMN for_all INTEGER NOT NULL DEFAULT 1 CHECK (for_all IN (0, 1))",)
+HOW_MANY = ("ALTER TABLE jobs ADD COLUMN count INTEGER NOT NULL DEFAULT 0",)  # 0: not noted at the time
 
-VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE)
+VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE, HOW_MANY)
 """The statements that lead from version n to n + 1; never changed once released, only added to."""
 
 LATEST = len(VERSIONS)

@@ -11,13 +11,14 @@ from zoneinfo import ZoneInfo
 from frostguard import places
 from frostguard.advice.plan import SPREAD, PieceKind, Protection
 from frostguard.advice.protections import CRATE_OF_BARK, MULCH_M, TIED_CROWN
-from frostguard.advice.state import TerraceState, Told
+from frostguard.advice.state import PartDone, TerraceState, Told
 from frostguard.advice.supplies import WRAP_LAYERS, piece_size_m
 from frostguard.advice.tuned import tuned_from
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
 from frostguard.logbook.book import Logbook
+from frostguard.logbook.in_parts import in_parts
 from frostguard.logbook.jobs import Placed, in_force, last_watered
 from frostguard.logbook.losses import sightings
 from frostguard.logbook.nights import days_before, told
@@ -106,10 +107,16 @@ def standing(
         and not one.is_off_by_itself(now)
         and (one.job.pot, one.job.protection) not in without
     ]
-    by_pot = {pot: [one for one in placed if one.job.pot == pot] for pot in pots}
+    left: dict[str, Pot] = {}
+    in_part: list[PartDone] = []
+    for pot in garden.pots:
+        rest, done, parts = in_parts(pot, [one for one in placed if one.job.pot == pot.id])
+        left[pot.id] = _as_left(rest, done, garden, catalogue)
+        in_part += parts
+    touched = {one.job.pot for one in placed}
     moved = replace(
         garden,
-        pots=tuple(_as_left(pot, by_pot[pot.id], garden, catalogue) for pot in garden.pots),
+        pots=tuple(left.values()),
         stock=_left_in_the_shed(garden.stock, placed),
     )
     return Standing(
@@ -118,9 +125,10 @@ def standing(
             tuned=tuned_from(book.tuned(), usual_habits(garden.site)),
             seen=sightings(book),
             pace_of_work=pace_of_work(book),
-            covers_in_force={pot.id: pot.covers_on for pot in moved.pots if by_pot[pot.id]},
+            covers_in_force={pot.id: pot.covers_on for pot in moved.pots if pot.id in touched},
             watered_at=last_watered(book),
             wetness=last_wetness(book),
+            in_part=tuple(in_part),
         ),
         in_force=tuple(_told_of(one, pots[one.job.pot]) for one in placed),
     )
@@ -147,13 +155,8 @@ def with_told(state: TerraceState, book: Logbook, night: date) -> TerraceState:
 
 
 def _as_left(pot: Pot, done: Sequence[Placed], garden: Garden, catalogue: Catalogue) -> Pot:
-    """One pot with its jobs done, in the order in which they were.
-
-    What was done for some of several pots alike leaves the entry as it is: the others stand as they did.
-    """
+    """One pot with its jobs done, in the order in which they were."""
     for one in done:
-        if not one.job.for_all:
-            continue
         used = tuple(use.material for use in one.job.covers if use.material in catalogue.covers)
         match one.job.protection:
             case Protection.FLEECE:

@@ -21,8 +21,37 @@ def note_sentences(codes: Iterable[str]) -> list[str]:
 def note_sentence(code: str) -> str:
     """The sentence of one code."""
     name, *details = code.split(":")
-    sentence = strain_sentence(name, details) or _of_the_weather(name, details) or _of_the_answer(code)
+    sentence = (
+        strain_sentence(name, details)
+        or _done_in_part(name, details)
+        or _of_the_weather(name, details)
+        or _of_the_answer(code)
+    )
     return sentence or say("Also noted: {code}.", code=code.replace("_", " "))
+
+
+def _done_in_part(name: str, details: list[str]) -> str | None:
+    if len(details) != 3:
+        return None
+    label, done, alike = details
+    match name:
+        case PlanNote.SET_ASIDE.value:
+            return say(
+                "{label}: {done} of {alike} are done, and this is about the others. Look after those that are "
+                "done as well where the others are worse off than they were then.",
+                label=label,
+                done=done,
+                alike=alike,
+            )
+        case PlanNote.PART_READY.value:
+            return say(
+                "{label}: {done} of {alike} are prepared for the cold; all are reckoned as the others stand.",
+                label=label,
+                done=done,
+                alike=alike,
+            )
+        case _:
+            return None
 
 
 def _of_the_weather(name: str, details: list[str]) -> str | None:

@@ -15,6 +15,7 @@ from frostguard.advice.nights import from_utc64
 from frostguard.advice.occasion import SPELL_TISSUES
 from frostguard.advice.plan import Batch, Protection, Stay
 from frostguard.advice.planner import Choice
+from frostguard.advice.state import PartDone, TerraceState
 from frostguard.garden.model import Pot
 from frostguard.hardiness.model import Tissue
 from tests.unit.advice.terraces import (
@@ -75,6 +76,18 @@ def test_each_step_of_a_choice_is_a_job_of_its_pot():
     assert job.batch is Batch.TONIGHT
     assert job.to_spot is None and job.weight_kg is None
     assert [(use.material, use.piece, use.count) for use in job.covers] == [("fleece 30", "hood", 4)]
+
+
+def test_a_job_for_the_rest_of_several_alike_says_of_how_many():
+    """One of three peaches is left: the job is for one of three, and the answer notes the two that are done."""
+    rest = replace(pot("peach", peach()), count=1, set_aside=2)
+    state = TerraceState(in_part=(PartDone("Peach", 2, 3, set_aside=True),))
+    evening = evening_of(garden(rest, stock=shed(hoods(4))), frosty_night(0.0, **CLEAR), state=state)
+
+    (job,) = jobs_of(evening, choices_of(evening))
+
+    assert (job.count, job.alike) == (1, 3)
+    assert "set aside:Peach:2:3" in evening.notes
 
 
 def test_a_job_says_which_tissue_is_lost_otherwise():

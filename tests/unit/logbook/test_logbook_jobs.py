@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 import plans
 import pytest
 
 from frostguard.advice.plan import AdvicePlan, CoverUse, Protection
-from frostguard.advice.state import TerraceState, Told
+from frostguard.advice.state import PartDone, TerraceState, Told
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import CoverPiece, Garden, Neighbours
@@ -221,14 +222,78 @@ def test_what_was_told_for_a_night_is_known_at_the_next_question(book: Logbook) 
     assert with_told(TerraceState(), book, plans.NIGHT + timedelta(days=1)).told == frozenset()
 
 
-def test_what_was_done_for_some_of_several_alike_leaves_the_others_as_they_stood(book: Logbook) -> None:
-    """Fleece over two of three hydrangeas takes its pieces from the shed and covers no entry as a whole."""
-    some = plans.job(
-        "hydrangea", Protection.FLEECE, covers=FLEECE, count=2, alike=3, undo_after=plans.at(10, days=1)
-    )
-    keep(book, evening(jobs=(some,)))
-    assert signed(book, Word.FINISHED, "hydrangea") == 1
+def alike(pot_id: str = "hydrangea", count: int = 3) -> Garden:
+    """The demo terrace with several pots alike."""
+    found = garden()
+    return replace(found, pots=tuple(replace(pot, count=count) if pot.id == pot_id else pot for pot in found.pots))
 
-    (listed,) = jobs.listed(book, plans.NIGHT)
-    assert not listed.for_all
-    assert pot_in(stands(book).garden, "hydrangea").covers_on == pot_in(garden(), "hydrangea").covers_on
+
+def done_for(book: Logbook, count: int, protection: Protection, days: int = 0, **more: Any) -> None:
+    """So many of three hydrangeas are seen to, some evenings on."""
+    some = plans.job(
+        "hydrangea", protection, count=count, alike=3, undo_after=plans.at(10, days=days + 1), **more
+    )
+    keep(book, evening(jobs=(some,), night=plans.NIGHT + timedelta(days=days)))
+    meant = [job for job in jobs.listed(book, plans.NIGHT) if job.state is JobState.OPEN]
+    jobs.sign_off(book, meant, Word.FINISHED, "Ana", NOW + timedelta(days=days))
+
+
+def test_what_is_done_for_some_of_several_alike_is_remembered_and_the_rest_asked_about(book: Logbook) -> None:
+    """Fleece over two of three hydrangeas: the next evening is about the third, and says so."""
+    done_for(book, 2, Protection.FLEECE, covers=FLEECE)
+    (listed,) = (job for job in jobs.listed(book, plans.NIGHT) if job.pot == "hydrangea")
+    assert (listed.for_all, listed.count) == (False, 2)
+
+    found = standing(book, alike(), load_catalogue(), NOW)
+    third = pot_in(found.garden, "hydrangea")
+
+    assert (third.count, third.set_aside) == (1, 2)
+    assert third.covers_on == pot_in(garden(), "hydrangea").covers_on
+    assert found.state.in_part == (PartDone(third.label, 2, 3, set_aside=True),)
+    evening_after = standing(book, alike(), load_catalogue(), NOW + timedelta(days=4))
+    assert pot_in(evening_after.garden, "hydrangea").count == 3  # nobody said that the fleece is still on
+
+
+def test_the_rest_done_on_another_evening_makes_the_whole(book: Logbook) -> None:
+    """Two hydrangeas under fleece, then the third: all three are, until some of it is taken back."""
+    done_for(book, 2, Protection.FLEECE, covers=FLEECE)
+    done_for(book, 1, Protection.FLEECE, days=1, covers=FLEECE)
+
+    found = standing(book, alike(), load_catalogue(), NOW + timedelta(days=1))
+    every = pot_in(found.garden, "hydrangea")
+    assert (every.count, every.set_aside, found.state.in_part) == (3, 0, ())
+    assert "fleece 30" in every.covers_on
+
+    first = min(jobs.in_force(book), key=lambda one: one.since).job
+    jobs.sign_off(book, [first], Word.TAKE_BACK, "Ana", NOW + timedelta(days=1))
+    bare = pot_in(standing(book, alike(), load_catalogue(), NOW + timedelta(days=1)).garden, "hydrangea")
+    assert (bare.count, bare.set_aside) == (2, 1)
+
+
+def test_parts_seen_to_in_different_ways_leave_the_last_to_be_judged(book: Logbook) -> None:
+    """Two carried in, the third under fleece: what may still need more is the one outdoors."""
+    done_for(book, 2, Protection.MOVE, to_spot="wash room")
+    done_for(book, 1, Protection.FLEECE, days=1, covers=FLEECE)
+
+    last = pot_in(standing(book, alike(), load_catalogue(), NOW + timedelta(days=1)).garden, "hydrangea")
+    assert (last.count, last.set_aside, last.spot) == (1, 2, pot_in(garden(), "hydrangea").spot)
+    assert "fleece 30" in last.covers_on
+
+
+def test_some_that_are_wrapped_go_on_being_judged_with_the_others(book: Logbook) -> None:
+    """A wrap sees to no night by itself: all three are reckoned as the unwrapped one, and that is said."""
+    done_for(book, 2, Protection.WRAP)
+
+    found = standing(book, alike(), load_catalogue(), NOW)
+    every = pot_in(found.garden, "hydrangea")
+    assert (every.count, every.set_aside) == (3, 0)
+    assert every.covers_on == pot_in(garden(), "hydrangea").covers_on
+    assert found.state.in_part == (PartDone(every.label, 2, 3, set_aside=False),)
+
+
+def test_a_finished_part_is_not_made_what_a_later_plan_asks_for_the_rest(book: Logbook) -> None:
+    """Told anew the same evening for the third pot, the job that was done stays one for two."""
+    done_for(book, 2, Protection.FLEECE, covers=FLEECE)
+    keep(book, evening(jobs=(plans.job("hydrangea", Protection.FLEECE, count=1, alike=3),)))
+    (listed,) = (job for job in jobs.listed(book, plans.NIGHT) if job.pot == "hydrangea")
+    assert (listed.state, listed.count) == (JobState.FINISHED, 2)

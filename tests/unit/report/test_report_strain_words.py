@@ -20,3 +20,9 @@ def test_every_strain_is_a_whole_sentence_that_names_its_plants(strain: Strain) 
 def test_the_days_in_the_dark_are_told() -> None:
     """A plant in the dark comes with the days that it stands there."""
     assert "10 days" in note_sentence("dark room:10:Lemon")
+
+
+def test_what_was_done_for_some_of_several_alike_is_told_with_their_number() -> None:
+    """Whoever reads of one pot of six learns that five are done, or prepared."""
+    assert note_sentence("set aside:Box by the door:5:6").startswith("Box by the door: 5 of 6 are done, and this is")
+    assert note_sentence("part ready:Box:2:3").startswith("Box: 2 of 3 are prepared for the cold")
