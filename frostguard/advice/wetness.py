@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.state import TerraceState
+from frostguard.advice.state import KeptWetness, TerraceState
 from frostguard.advice.terrace import Terrace
 from frostguard.garden.catalogue import Catalogue, Mix
 from frostguard.garden.model import CoverPlace, Pot
@@ -88,10 +88,12 @@ def water_now(
     loss = np.stack([asked_mm[pot.spot] * _asked_per_mm(pot, catalogue) for pot in pots], axis=1)
     dry, moist = (np.array([mix.water_fraction[word] for mix in mixes]) for word in ("dry", "moist"))
     untended = (index > now - WATERED_EVERY_H)[:, None]
+    start, reckoned_to = _start(terrace, pots, kept_at, state, now)
+    goes_on = index[:, None] > reckoned_to
     fraction = drifted_water_fraction(
-        _start(terrace, pots, kept_at, state, now),
-        gain=gain,
-        loss=loss,
+        start,
+        gain=np.where(goes_on, gain, 0.0),
+        loss=np.where(goes_on, loss, 0.0),
         least=np.where(untended, dry, kept_at),
         watered_to=_watered_to(terrace, pots, moist, state, now)[hours],
         dry=dry,
@@ -168,17 +170,25 @@ def _capacity(pot: Pot, mix: Mix) -> float:
     return mix.water_fraction["wet"] if pot.drain_hole else 0.95 * mix.porosity
 
 
-def _start(terrace: Terrace, pots: Sequence[Pot], kept_at: Array, state: TerraceState, now: int) -> Array:
-    """The word of the file; after a short past the wetness that the logbook keeps from lately."""
-    if now >= SHORT_PAST_H:
-        return kept_at
-    begins = from_utc64(terrace.times[0], terrace.zone)
-    start = kept_at.copy()
+def _start(
+    terrace: Terrace, pots: Sequence[Pot], kept_at: Array, state: TerraceState, now: int
+) -> tuple[Array, NDArray[np.int_]]:
+    """The word of the file, or what the logbook goes on from; and the hour up to which that has weather in it."""
+    start, reckoned_to = kept_at.copy(), np.full(len(pots), -1)
     for row, pot in enumerate(pots):
-        known = state.wetness.get(pot.id)
-        if known is not None and begins - KEPT_FOR <= known.at <= from_utc64(terrace.times[now], terrace.zone):
-            start[row] = known.water_fraction
-    return start
+        known = _gone_on_from(terrace, pot, state, now)
+        if known is not None:
+            start[row], reckoned_to[row] = known.water_fraction, max(terrace.hour_at(known.at), -1)
+    return start, reckoned_to
+
+
+def _gone_on_from(terrace: Terrace, pot: Pot, state: TerraceState, now: int) -> KeptWetness | None:
+    """What was kept of a pot lately, where the weather's past is too short to do without."""
+    known = state.wetness.get(pot.id)
+    if known is None or now >= SHORT_PAST_H:
+        return None
+    begins, ends = (from_utc64(terrace.times[hour], terrace.zone) for hour in (0, now))
+    return known if begins - KEPT_FOR <= known.at <= ends else None
 
 
 def _watered_to(terrace: Terrace, pots: Sequence[Pot], moist: Array, state: TerraceState, now: int) -> Array:
@@ -186,6 +196,9 @@ def _watered_to(terrace: Terrace, pots: Sequence[Pot], moist: Array, state: Terr
     to = np.zeros((now + 1, len(pots)))
     for row, pot in enumerate(pots):
         at: datetime | None = state.watered_at.get(pot.id)
-        if at is not None and 0 <= (hour := terrace.hour_at(at)) <= now:
+        known = _gone_on_from(terrace, pot, state, now)
+        if at is None or (known is not None and at <= known.at):
+            continue  # what is gone on from has that water in it
+        if 0 <= (hour := terrace.hour_at(at)) <= now:
             to[hour, row] = moist[row]
     return to

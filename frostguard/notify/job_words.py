@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 
 from frostguard.advice.plan import AdvicePlan, Job, Protection
 from frostguard.notify.brief import JobBrief
@@ -17,7 +18,7 @@ from frostguard.report.terminal import in_the_shed
 from frostguard.report.words import all_of, say, say_count
 
 
-def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, moment: Moment) -> str:
+def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, night: date, moment: Moment) -> str:
     """How many jobs, how long, when to begin, for which night."""
     clock = moment.clock
     if not jobs:
@@ -31,7 +32,7 @@ def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, moment: Moment) -> str:
         "1 job for the night of {day}: {minutes}, {when}.",
         "{count} jobs for the night of {day}: {minutes}, {when}.",
         len(jobs),
-        day=measures.day_and_date(plan.night),
+        day=measures.day_and_date(night),
         minutes=measures.minutes(sum(job.minutes for job in jobs)),
         when=clock.start_first_by(min(job.start_by for job in jobs), len(jobs)),
     )

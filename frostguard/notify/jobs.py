@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
 
 from frostguard.advice.plan import LIKELY, AdvicePlan, Batch, Job, Protection
-from frostguard.notify.job_words import in_few_words, job_sections, jobs_subject
+from frostguard.notify.job_words import fetch_section, in_few_words, job_lines, job_sections, jobs_subject
 from frostguard.notify.matter import Matter, Section
-from frostguard.notify.moment import SHORT_LEAD, Moment
+from frostguard.notify.moment import SHORT_LEAD, Look, Moment
 from frostguard.notify.notice import NoticeKind
+from frostguard.report import measures
 from frostguard.report.headline import left_at_risk, left_sentences
 from frostguard.report.jobs import undo_lines
 from frostguard.report.measures import Clock
@@ -37,11 +39,29 @@ def due_jobs(plan: AdvicePlan, clock: Clock) -> tuple[Job, ...]:
     return tuple(
         job
         for job in sorted(plan.jobs, key=lambda job: job.start_by)
-        if job.batch is not Batch.BEFORE_SPELL or clock.local(job.start_by).date() <= plan.night
+        if job.batch is Batch.TONIGHT
+        or (job.batch is Batch.BEFORE_SPELL and clock.local(job.start_by).date() <= plan.night)
     )
 
 
-def jobs_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> Matter | None:
+def jobs_of_the_next_night(moment: Moment, plan: AdvicePlan) -> tuple[Job, ...]:
+    """Jobs that come too late for the plan's night and are for the one after it.
+
+    The last look leaves them to the evening's, which is about that night; but where the evening's time is past
+    and nothing was told of it yet, those for plants that cannot be replaced do not wait.
+    """
+    jobs = tuple(job for job in sorted(plan.jobs, key=lambda job: job.start_by) if job.batch is Batch.TOMORROW)
+    if moment.look is not Look.LAST:
+        return jobs
+    told = moment.is_said(f"jobs/{(plan.night + timedelta(days=1)).isoformat()}")
+    if told or moment.clock.local(moment.now).time() < moment.settings.nightly.evening:
+        return ()
+    return tuple(job for job in jobs if job.irreplaceable)
+
+
+def jobs_matter(
+    moment: Moment, plan: AdvicePlan, due: tuple[Job, ...], coming: tuple[Job, ...] = ()
+) -> Matter | None:
     """What to do before the coming night, and which pots no job helps; None where there is neither.
 
     Parameters
@@ -50,9 +70,12 @@ def jobs_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> Matt
         What is known.
     plan : AdvicePlan
         This run's plan.
-    jobs : tuple of Job
-        Those to be told under this heading.
+    due : tuple of Job
+        Those for the plan's night.
+    coming : tuple of Job, optional
+        Those for the night after it, told beside them as such.
     """
+    jobs = (*due, *coming)
     left = left_at_risk(plan)
     if not jobs and not left:
         return None
@@ -61,7 +84,7 @@ def jobs_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> Matt
     key = f"jobs/{night}" if confirmed else f"maybe/{night}"
     left_keys = tuple(harmless(f"left/{one.pot.id}") for one in left)
     new_decision = any(not moment.said_within(key, LEFT_TOLD_AGAIN_D) for key in left_keys)
-    said = [jobs_subject(jobs, plan, moment), _doubt(confirmed), what_it_saves(plan)]
+    said = [_subject(moment, plan, due, coming), _doubt(confirmed), what_it_saves(plan)]
     if jobs:
         said += left_sentences(left)
     return Matter(
@@ -71,12 +94,31 @@ def jobs_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> Matt
         lead=" ".join(sentence for sentence in said if sentence),
         brief=in_few_words(jobs),
         sections=(
-            *job_sections(jobs, moment),
+            *job_sections(due, moment),
+            *_sections_of_the_next_night(moment, plan, coming),
             Section(say("Still at risk"), tuple(left_at_risk_items(plan, spot_labels(moment.garden)))),
             Section(say("Undo"), tuple(undo_lines(jobs, moment.clock))),
         ),
         jobs=jobs,
         interrupts=confirmed and (_may_ring(moment, plan, jobs) if jobs else new_decision),
+    )
+
+
+def _subject(moment: Moment, plan: AdvicePlan, due: tuple[Job, ...], coming: tuple[Job, ...]) -> str:
+    """Of the plan's own night, where it asks for something."""
+    if due or not coming:
+        return jobs_subject(due, plan, plan.night, moment)
+    return say("Too late for tonight.") + " " + jobs_subject(coming, plan, plan.night + timedelta(days=1), moment)
+
+
+def _sections_of_the_next_night(moment: Moment, plan: AdvicePlan, coming: tuple[Job, ...]) -> tuple[Section, ...]:
+    day = measures.day_and_date(plan.night + timedelta(days=1))
+    return (
+        Section(
+            say("Too late for tonight; for the night of {day}, in your next working hours", day=day),
+            job_lines(coming, moment),
+        ),
+        replace(fetch_section(coming, moment), heading=say("Fetch for the night of {day}", day=day)),
     )
 
 

@@ -9,7 +9,7 @@ from frostguard.advice.plan import AdvicePlan, Job, Protection
 from frostguard.garden.notice_settings import Away, NoticeSettings
 from frostguard.notify.changes import later_matter
 from frostguard.notify.covers import must_uncover_matter, safe_to_uncover_matter
-from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter
+from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter, jobs_of_the_next_night
 from frostguard.notify.letters import (
     all_well_matter,
     still_open_matter,
@@ -30,7 +30,7 @@ WAKES_WHEN_DUE = timedelta(hours=2)
 """How long after the quiet hours a job for an irreplaceable plant may be due and still wakes; estimate."""
 
 _ORDER = {kind: place for place, kind in enumerate(NoticeKind)}
-_TELLS_THE_PLAN = frozenset({"jobs", "maybe", "changed", "fewer", "called-off", "gale"})
+_TELLS_THE_PLAN = frozenset({"jobs", "maybe", "guess", "changed", "fewer", "called-off", "gale"})
 
 
 def owed(moment: Moment) -> Notice | None:
@@ -100,20 +100,25 @@ def _about_the_night(moment: Moment, plan: AdvicePlan, *, watered: bool) -> list
     if moment.look is Look.SUNRISE:
         return []
     due = due_jobs(plan, moment.clock)
+    coming = jobs_of_the_next_night(moment, plan)
     if _is_told(moment, plan):
         return [later_matter(moment, plan, due, reassure=moment.look is not Look.LAST)]
     gale = tuple(job for job in due if job.protection in GALE_JOBS)
     others = tuple(job for job in due if job not in gale and not (watered and job.protection is Protection.WATER))
-    news = jobs_matter(moment, plan, others)
+    news = jobs_matter(moment, plan, others, coming)
     if news is None and moment.told is not None and moment.told.night == plan.night:
         return [gale_matter(moment, plan, gale), later_matter(moment, plan, due, reassure=False)]
     return [gale_matter(moment, plan, gale), news]
 
 
 def _is_told(moment: Moment, plan: AdvicePlan) -> bool:
-    """Whether the jobs of this night were told as certain."""
+    """Whether the jobs of this night were told as certain.
+
+    What was told on a guess has rung that day; on the next the first word of a forecast rings anew.
+    """
     night = plan.night.isoformat()
-    was_told = moment.is_said(f"jobs/{night}") or moment.is_said(f"gale/{night}")
+    guessed_today = moment.said.get(f"guess/{night}") == moment.today
+    was_told = guessed_today or moment.is_said(f"jobs/{night}") or moment.is_said(f"gale/{night}")
     return was_told and moment.told is not None and moment.told.night == plan.night
 
 

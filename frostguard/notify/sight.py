@@ -58,21 +58,37 @@ def _blind(moment: Moment, unseen: Unseen, key: str) -> Matter:
     lead = " ".join((subject, unseen.reason, unseen.next_step))
     if unseen.guess is None:
         return _cannot_see(moment, key, subject, f"{lead} {_treat_as()}")
-    guess = unseen.guess
+    return _with_guess(moment, unseen.guess, _cannot_see(moment, key, subject, lead))
+
+
+def _with_guess(moment: Moment, guess: AdvicePlan, matter: Matter) -> Matter:
+    """What to do for the worst that is likely, marked as a guess; it rings where that would do harm."""
     jobs = due_jobs(guess, moment.clock)
-    coldest = min((night.coldest_air_c for night in guess.nights if night.date == guess.night), default=math.nan)
-    lead += " " + say(
-        "What follows is for the worst that is likely at this date, air down to about {coldest}; look at a "
-        "thermometer.",
-        coldest=measures.coldest(coldest, moment.settings.units),
+    coldest = measures.coldest(
+        min((night.coldest_air_c for night in guess.nights if night.date == guess.night), default=math.nan),
+        moment.settings.units,
     )
-    matter = _cannot_see(moment, key, subject, lead)
-    left = Section(say("Still at risk then"), tuple(left_at_risk_items(guess, spot_labels(moment.garden))))
+    left = left_at_risk_items(guess, spot_labels(moment.garden))
+    if not jobs and not left:
+        harmless = say(
+            "Even the worst that is likely at this date, air down to about {coldest}, asks for nothing; that is a "
+            "guess, so look at a thermometer.",
+            coldest=coldest,
+        )
+        return replace(matter, lead=f"{matter.lead} {harmless}", interrupts=False)
+    guessed = say(
+        "What follows is a guess, for the worst that is likely at this date, air down to about {coldest}; look at a "
+        "thermometer.",
+        coldest=coldest,
+    )
     return replace(
         matter,
-        brief=in_few_words(jobs),
+        keys=(*matter.keys, f"guess/{guess.night.isoformat()}"),
+        lead=f"{matter.lead} {guessed}",
+        brief=say("On a guess: {jobs}", jobs=in_few_words(jobs)) if jobs else "",
         jobs=jobs,
-        sections=(*matter.sections, *job_sections(jobs, moment), left),
+        sections=(*matter.sections, *job_sections(jobs, moment), Section(say("Still at risk then"), tuple(left))),
+        interrupts=True,
     )
 
 

@@ -43,6 +43,10 @@ from frostguard.watch.memory import with_memory
 from frostguard.watch.post import Send, channels_for, send_what_is_due
 from frostguard.watch.schedule import Planned
 
+IS_NOW = timedelta(hours=1)
+"""How far ahead of the clock a plan may stand and its wetness be kept as today's; the evening's stands at sunrise, when
+rain may have fallen that is only foretold."""
+
 
 @dataclass(frozen=True, slots=True)
 class Watch:
@@ -180,18 +184,21 @@ def _look_at(
     plan: AdvicePlan | Unseen
     try:
         answer = watch.answer(book, query, now=now)
-        if answer.unseen is not None:
-            raise answer.unseen  # what was planned on a guess is for who asks, not for who is told
-        plan = _aged(answer.plan, at - now)
-        in_force = answer.in_force
     except (WeatherUnavailable, ForecastFormatError) as exc:
-        answer, plan = None, Unseen(exc.message, exc.next_step, planned.night)
+        plan = Unseen(exc.message, exc.next_step, planned.night)
         in_force = standing(book, garden, load_catalogue(), now).in_force
+    else:
+        garden, in_force = answer.garden, answer.in_force
+        if answer.unseen is None:
+            plan = _aged(answer.plan, at - now)
+        else:  # the guess is told as one, and nothing is learnt from its weather
+            plan = Unseen(answer.unseen.message, answer.unseen.next_step, planned.night, guess=answer.plan)
+            answer = None
     zone = garden.site.time_zone
     moment = Moment(
         now=now,
         look=planned.look,
-        garden=garden if answer is None else answer.garden,
+        garden=garden,
         settings=settings,
         plan=plan,
         days=() if answer is None else days_of_weather(answer.weather, zone),
@@ -246,10 +253,15 @@ def _put_down(
             jobs.keep_jobs(connection, plan, replace_told=told, today=moment.today)
         if told:
             nights.keep_told(connection, plan, moment.now)
+    elif told and plan.guess is not None:
+        # its jobs can be signed off, and the next look says what has become of them; what was told before stands
+        jobs.keep_jobs(connection, plan.guess, replace_told=False, today=moment.today)
+        nights.keep_told(connection, plan.guess, moment.now)
     if answer is not None:
         past = [day for day in moment.days if day.date < moment.today]
         nights.keep_days(connection, [(day.date, day.coldest_c, day.mean_c) for day in past])
-        keep_wetness(connection, answer.water_fraction, moment.now)
+        if answer.plan.asked_at - moment.now <= IS_NOW:
+            keep_wetness(connection, answer.water_fraction, moment.now)
     if planned.look is not Look.SUNRISE:
         key = notice.key if notice is not None and carries else None
         nights.keep_night(connection, planned.night, found, key, moment.now)

@@ -25,6 +25,10 @@ AFTER_SUNRISE = timedelta(hours=1)
 APART = timedelta(hours=1)
 """Two looks at the same night that lie nearer together would say the same."""
 
+TOGETHER = timedelta(hours=1)
+"""The evening's look and the last one that lie no further apart are made together, at the earlier time, so that
+what both have to say rings once."""
+
 USUAL_SUNRISE, USUAL_SUNSET = time(8), time(18)
 """Where the sun stays up or down all day; estimate."""
 
@@ -44,17 +48,21 @@ class Planned:
 def looks_of(day: date, site: Site, settings: Settings) -> tuple[Planned, ...]:
     """The looks of one day on the site's clock, in order.
 
-    The evening's is about the next day and night; the others are about the coming night. All times of the
-    settings lie where no clock is changed, so each exists once.
+    The evening's is about the next day and night; the others are about the coming night. Evening and last look
+    go together where they lie within an hour, for one message. All times of the settings lie where no clock is
+    changed, so each exists once.
     """
     zone = ZoneInfo(site.time_zone)
     wishes = settings.nightly
     morning = datetime.combine(day, wishes.morning, tzinfo=zone)
     last = _last_look(day, site, settings, zone)
+    evening = datetime.combine(day, wishes.evening, tzinfo=zone)
+    if abs(_between(last, evening)) <= TOGETHER:
+        last = evening = min(last, evening)
     looks = [
         Planned(Look.MORNING, morning, day),
         Planned(Look.SUNRISE, _sun(day, site, zone)[0] + AFTER_SUNRISE, day),
-        Planned(Look.EVENING, datetime.combine(day, wishes.evening, tzinfo=zone), day + timedelta(days=1)),
+        Planned(Look.EVENING, evening, day + timedelta(days=1)),
     ]
     if _between(morning, last) >= APART:
         looks.append(Planned(Look.LAST, last, day))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from frostguard.advice.state import KeptWetness, TerraceState
 from frostguard.advice.wetness import WaterNow
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden, Pot, Wetness
-from frostguard.weather.series import WeatherSeries
+from frostguard.weather.series import HOUR, WeatherSeries, series_on_hours, utc_hour
 from tests.unit.advice.terraces import ASKED, CLEAR, evening_of, frosty_night, garden, pot, room, spot
 
 CATALOGUE = load_catalogue()
@@ -76,6 +76,52 @@ def test_after_a_short_past_the_logbook_is_gone_on_from():
     state = TerraceState(wetness={"lemon": KeptWetness(ASKED - timedelta(days=1), 0.6)})
     assert water(pot(), rainy(0.0, past_h=48), state).fraction == pytest.approx(0.6, abs=0.03)
     assert water(pot(), rainy(0.0), state).fraction < 0.5
+
+
+@pytest.mark.parametrize("rain_mm_h", [0.0, 0.1])
+def test_evening_by_evening_comes_to_the_same_as_in_one_go(rain_mm_h: float):
+    """A week of short pasts, each gone on from the evening before, wets and dries a pot as one long past does."""
+    long, one = rainy(rain_mm_h, air_c=8.0), pot(wall="terracotta", wetness=Wetness.MOIST)
+    long.values["precipitation_mm"][:, : PAST_H - 7 * 24 + 1] = 0.0
+    long.values["wind_speed_10m_m_s"] += 4.0
+    place = garden(one, spots=(spot(), room()))
+    fraction = CATALOGUE.mixes[one.mix].water_fraction["moist"]
+    for days_ago in range(7, -1, -1):
+        asked = ASKED - timedelta(days=days_ago)
+        if days_ago < 7:
+            known = KeptWetness(asked - timedelta(days=1), fraction)
+            state = TerraceState(wetness={"lemon": known})
+            fraction = evening_of(place, without_the_first(long, asked, 48), asked, state=state).water[0].fraction
+    in_one_go = evening_of(place, long).water[0]
+    change = in_one_go.fraction - in_one_go.kept_at
+    assert fraction - in_one_go.kept_at == pytest.approx(change, rel=0.1)
+    assert abs(change) > 0.01
+
+
+def without_the_first(series: WeatherSeries, asked: datetime, past_h: int) -> WeatherSeries:
+    """The series from so many hours before the question on."""
+    later = series.times >= utc_hour(asked) - past_h * HOUR
+    values = {name: column[:, later] for name, column in series.values.items()}
+    return series_on_hours(series.times[later], values, series.provenance)
+
+
+def test_water_that_is_kept_already_is_not_counted_again():
+    """Watered before the wetness was kept, the kept wetness has it; watered after, it counts."""
+    short, kept_at = rainy(0.0, past_h=48), ASKED - timedelta(hours=20)
+    mix = CATALOGUE.mixes[pot().mix]
+    before, after = (
+        water(
+            pot(),
+            short,
+            TerraceState(
+                wetness={"lemon": KeptWetness(kept_at, mix.water_fraction["dry"])},
+                watered_at={"lemon": kept_at + timedelta(hours=hours)},
+            ),
+        ).fraction
+        for hours in (-2, 2)
+    )
+    assert before == pytest.approx(mix.water_fraction["dry"], abs=0.01)
+    assert after == pytest.approx(mix.water_fraction["moist"], abs=0.02)
 
 
 def test_the_wetter_pot_freezes_less_far():

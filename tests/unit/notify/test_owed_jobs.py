@@ -10,7 +10,7 @@ import plans
 import pytest
 from plans import at
 
-from frostguard.advice.plan import AdvicePlan, Loss, NoJob, Protection
+from frostguard.advice.plan import AdvicePlan, Batch, Loss, NoJob, Protection
 from frostguard.hardiness.model import Tissue
 from frostguard.notify.brief import brief_from_dict, brief_of
 from frostguard.notify.moment import InForce, Look
@@ -63,6 +63,60 @@ def test_jobs_are_told_with_minutes_deadline_chance_and_loss():
     assert "Lemon: to the cellar" in notice.short
     assert [one.name for one in notice.attachments] == [f"jobs-{NIGHT}.ics"]
     assert tells_the_plan(notice)
+
+
+def too_late(**changes: Any) -> AdvicePlan:
+    """Asked late: fleece still helps the fuchsia tonight, the lemon can be carried only tomorrow for that night."""
+    tonight = plans.job("fuchsia", Protection.FLEECE, start_by=at(21))
+    carried = plans.job(
+        "lemon",
+        Protection.MOVE,
+        to_spot="cellar",
+        batch=Batch.TOMORROW,
+        start_by=at(15, 40, days=1),
+        minutes=6.0,
+        **changes,
+    )
+    frost = tuple(plans.night(k, -4.0, pots_at_risk=2) for k in (0, 1))
+    return plans.plan(jobs=(tonight, carried), nights=frost)
+
+
+def test_what_comes_too_late_for_tonight_is_told_for_its_own_night():
+    """Only tonight's jobs are counted under tonight, and the next day's stand under their own night."""
+    notice = told(plan=too_late(), now=at(20, 40))
+
+    assert notice.subject == "1 job for the night of Wed 2 Dec: 3 min, start by 21:00."
+    before, _, after = notice.text.partition("Too late for tonight; for the night of Thu 3 Dec")
+    assert "Fuchsia" in before and "Lemon" not in before
+    assert "Lemon" in after and "Thu 15:40" in after
+
+
+def test_with_nothing_left_for_tonight_the_next_night_is_named():
+    """Nothing is told as tonight's that cannot be done for it."""
+    plan = too_late()
+    notice = told(plan=replace(plan, jobs=plan.jobs[1:]), now=at(22, 40))
+
+    assert notice.subject == "Too late for tonight. 1 job for the night of Thu 3 Dec: 6 min, start by Thu 15:40."
+    assert notice.interrupts
+
+
+@pytest.mark.parametrize(
+    ("now", "irreplaceable", "said", "told_of_lemon"),
+    [
+        (at(20, 40), False, {}, False),  # the evening's look is about that night
+        (at(16, 30), True, {}, False),  # it is still to come
+        (at(20, 40), True, {}, True),  # nothing may be lost of what cannot be replaced
+        (at(20, 40), True, {"jobs/2026-12-03": TODAY}, False),  # it was told there
+    ],
+)
+def test_the_last_look_leaves_the_next_night_to_the_evenings(
+    now: Any, irreplaceable: bool, said: Any, told_of_lemon: bool
+):
+    """It is about tonight; but for a plant that cannot be replaced, of which nothing was told, nothing is left out."""
+    notice = told(plan=too_late(irreplaceable=irreplaceable), now=now, look=Look.LAST, said=said)
+
+    assert "Fuchsia" in notice.text
+    assert ("Lemon" in notice.text) is told_of_lemon
 
 
 def test_what_was_said_is_not_said_again():

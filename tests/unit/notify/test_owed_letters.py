@@ -77,7 +77,7 @@ GUESS = a_guess(plans.frosty_plan())
 @pytest.mark.parametrize("plan", [GUESS, Unseen("Why.", "Do.", guess=GUESS)])
 def test_a_guess_gives_jobs_and_is_told_as_a_guess(plan: Any):
     """Without a forecast tender plants are treated as for the worst that is likely at the date (warning practice: fall
-    back to climatology and say so); the plan of a guess is not what later looks are compared with."""
+    back to climatology and say so), in the short form too; the next look says what has become of them."""
     notice = told(plan=plan)
 
     assert notice.kind is NoticeKind.CANNOT_SEE and notice.interrupts
@@ -85,14 +85,25 @@ def test_a_guess_gives_jobs_and_is_told_as_a_guess(plan: Any):
     assert "for the worst that is likely at this date, air down to about -3.2 °C" in text
     assert "slide or wheel to the cellar" in text
     assert [one.name for one in notice.attachments] == [f"jobs-{NIGHT.isoformat()}.ics"]
-    assert not tells_the_plan(notice)
+    assert "On a guess: " in notice.short
+    assert tells_the_plan(notice)
 
 
 def test_a_guess_without_jobs_is_no_all_clear():
-    """Nor is it the moment for anything of the season or for uncovering."""
+    """Nor is it the moment for anything of the season or for uncovering; nobody is woken by it."""
     notice = told(plan=a_guess(plans.plan()))
 
     assert notice.kind is NoticeKind.CANNOT_SEE and notice.tells == (f"cannot-see/{NIGHT.isoformat()}",)
+    assert "asks for nothing" in notice.text and not notice.interrupts
+
+
+@pytest.mark.parametrize(("days_ago", "kind", "rings"), [(0, NoticeKind.GO_AHEAD, False), (1, NoticeKind.JOBS, True)])
+def test_after_a_guess_the_first_forecast_is_told(days_ago: int, kind: NoticeKind, rings: bool):
+    """It rang for the guess already on that day; on the next it rings for what is known now."""
+    said = dict.fromkeys(told(plan=GUESS).tells, TODAY - timedelta(days=days_ago))
+    known = told(plan=plans.frosty_plan(), look=Look.MORNING, told=brief_of(GUESS), said=said)
+
+    assert known.kind is kind and known.interrupts is rings
 
 
 @pytest.mark.parametrize("age_h", [0.3, 12.0, 23.9])

@@ -114,13 +114,53 @@ def test_blindness_is_told_and_looked_at_again(station: Station) -> None:
 
 
 def test_a_plan_that_rests_on_a_guess_is_blindness(station: Station) -> None:
-    """Without any forecast a worst night is planned for who asks; the check says that it cannot see."""
+    """Without any forecast the check says that it cannot see, and what to do for a worst night, which can be signed
+    off; of the weather and the plan that were made up nothing is kept."""
     station.unseen = WeatherUnavailable("No service answered.", next_step="Look yourself.")
     station.round(on(1, 18))
-    assert "cannot-see/2026-12-02" in station.ears[0].heard[-1].tells
+    (heard,) = station.ears[0].heard
+    assert heard.kind is NoticeKind.CANNOT_SEE and heard.interrupts
+    assert {"cannot-see/2026-12-02", "guess/2026-12-02"} <= set(heard.tells)
+    assert "What follows is a guess" in heard.text and "Lemon" in heard.text
+    assert outcomes(station)[date(2026, 12, 2)] is Outcome.CANNOT_SEE_SENT
     with station.book() as book:
-        assert jobs.listed(book, date(2026, 1, 1)) == ()
-        assert book.rows("SELECT * FROM days") == []
+        assert book.rows("SELECT * FROM days") == book.rows("SELECT * FROM plans") == []
+        assert book.rows("SELECT * FROM wetness") == []
+    station.clock = on(2, 15)
+    station.work()
+    with station.book() as book:
+        assert {placed.job.pot for placed in jobs.in_force(book)} == {"lemon", "fuchsia", "camellia", "bay"}
+
+
+def test_a_blind_evening_asks_for_what_a_seen_one_would(tmp_path: Path) -> None:
+    """The same nights, seen and as a guess: the same jobs, and both ring."""
+    asked = []
+    for unseen in (None, WeatherUnavailable("No service answered.", next_step="Look yourself.")):
+        (tmp_path / str(len(asked))).mkdir()
+        station = Station(tmp_path / str(len(asked)), coldest_c=-8.0, unseen=unseen)
+        station.round(on(1, 18))
+        assert station.ears[0].heard[-1].interrupts
+        with station.book() as book:
+            asked.append({(job.night, job.pot, job.protection) for job in jobs.listed(book, date(2026, 1, 1))})
+    assert asked[0] == asked[1] != set()
+
+
+def test_a_forecast_that_comes_back_in_the_same_evening_does_not_ring_again(station: Station) -> None:
+    """The jobs hold as told on the guess; if it turns out mild they are called off and no longer open."""
+    station.round(on(30, 18, month=11))  # what is told once a season is told
+    station.unseen = WeatherUnavailable("No service answered.", next_step="Look yourself.")
+    station.round(on(1, 18))
+    station.unseen = None
+    station.round(on(1, 19, 5))
+    assert [(notice.kind, notice.interrupts) for notice in station.ears[0].heard[1:]] == [
+        (NoticeKind.CANNOT_SEE, True),
+        (NoticeKind.GO_AHEAD, False),
+    ]
+    station.coldest_c = 9.0
+    station.round(on(2, 7))
+    assert station.ears[0].heard[-1].kind is NoticeKind.CALLED_OFF
+    with station.book() as book:
+        assert [job for job in jobs.listed(book, date(2026, 12, 2)) if job.state is JobState.OPEN] == []
 
 
 def test_a_mild_night_is_recorded(station: Station) -> None:

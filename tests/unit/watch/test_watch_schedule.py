@@ -68,6 +68,21 @@ def test_the_last_look_is_an_hour_before_the_first_window_of_the_day() -> None:
     assert by_look(saturday, own)[Look.LAST] == at(saturday, 15)
 
 
+@pytest.mark.parametrize(
+    ("last", "evening", "made"),
+    [
+        (time(17, 30), time(18), [time(17, 30)] * 2),
+        (time(17), time(18), [time(17)] * 2),
+        (time(18, 30), time(18), [time(18)] * 2),
+        (time(16, 30), time(18), [time(16, 30), time(18)]),
+    ],
+)
+def test_the_evenings_look_and_a_last_one_close_by_go_together(last: time, evening: time, made: list[time]) -> None:
+    """Within an hour both are made at the earlier time, for one message; further apart each for itself."""
+    looks = by_look(WINTER_DAY, Settings(nightly=NightlySettings(last_look=last, evening=evening)))
+    assert [looks[Look.LAST].time(), looks[Look.EVENING].time()] == made
+
+
 def test_looks_at_one_night_that_lie_close_are_one() -> None:
     """A window at half past seven leaves the morning's look alone."""
     early = Settings(windows=(WorkingWindow(frozenset(range(7)), time(7, 30), time(8, 30), lit=True),))
