@@ -10,13 +10,22 @@
     told.hidden = count === 0;
     told.textContent = count === 0 ? "" : words.replace("{count}", count);
   };
-  const mark = () => { const field = document.querySelector("input[name=mark]"); return field ? field.value : ""; };
-  const post = (one) => {
-    const body = new URLSearchParams(one.fields);
-    body.set("mark", mark());
-    body.set("at", one.at);
-    return fetch("/say", { method: "POST", body, redirect: "manual", credentials: "same-origin" });
+  // At the edge of the wireless an answer may never come.
+  const ask = (address, how) => fetch(address, { credentials: "same-origin", signal: AbortSignal.timeout(20000), ...how });
+  // Not the mark of the page that is open: it may have none, or the server may have been started anew since.
+  const mark = async () => {
+    const page = new DOMParser().parseFromString(await (await ask("/settings")).text(), "text/html");
+    return page.querySelector("input[name=mark]")?.value || "";
   };
+  const post = async (one) => {
+    const body = new URLSearchParams(one.fields);
+    body.set("mark", await mark());
+    body.set("at", one.at);
+    return ask("/say", { method: "POST", body, redirect: "manual" });
+  };
+  const said = (form) => form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
+  const numbers = (form) => new FormData(form).getAll("job").join();
+  const keptNumbers = () => kept().map((one) => one.fields.filter(([name]) => name === "job").map(([, job]) => job).join());
   let sending = false;
   const send = async () => {
     if (sending || kept().length === 0) return;
@@ -48,11 +57,14 @@
     const fields = [...new FormData(form, event.submitter)].filter(([name]) => name !== "mark");
     try { keep([...kept(), { fields, at: new Date().toISOString() }]); } catch { return; } // no room: as without this
     event.preventDefault();
-    form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
+    said(form);
     send();
   });
   addEventListener("online", send);
   setInterval(send, 15000);
+  // A page loaded anew, or come back to, shows what is still kept as said.
+  const waiting = keptNumbers();
+  document.querySelectorAll("form.tick").forEach((form) => { if (waiting.includes(numbers(form))) said(form); });
   tell(told.dataset.refused, read(REFUSED, 0));
   localStorage.removeItem(REFUSED);
   send();

@@ -123,7 +123,7 @@ def tonight_body(
         on_its_way(state, "/"),
         trouble_told(state.trouble),
         trouble_told(shown.unseen),
-        _figures(plan.jobs, clock),
+        _figures([job for job in plan.jobs if _open(by_job, job)], clock),
         node("p", headline(plan, clock, units, labels), class_="headline"),
         node("p", where_and_when(plan, clock), class_="when"),
         node("p", node("a", say("Job sheets to print, and the whole report"), href="/report"), class_="links"),
@@ -136,7 +136,7 @@ def tonight_body(
 
 
 def _figures(jobs: Sequence[Job], clock: Clock) -> Element | None:
-    """How much there is to do, to be read from afar."""
+    """How much there is still to do, to be read from afar."""
     if not jobs:
         return None
     first = min(job.start_by for job in jobs)
@@ -275,7 +275,7 @@ def _just_said(request: Request, known: Sequence[ListedJob]) -> Element | None:
 
 
 def _state_told(job: ListedJob) -> str:
-    return say("{job}: {state}.", job=few_words(job.protection, job.label, job.to_spot), state=state_word(job.state))
+    return say("{job}, {state}.", job=few_words(job.protection, job.label, job.to_spot), state=state_word(job.state))
 
 
 def state_word(state: JobState) -> str:
@@ -311,7 +311,9 @@ def _said(
         words = few_words(one.job.protection, one.job.label, one.job.to_spot)
         since = measures.day_and_date(clock.local(one.since).date())
         items.append(
-            node("li", node("p", say("{job}: in place since {day}.", job=words, day=since)),
+            node("li", node("p", say("{job}, in place since {day}.", job=words, day=since)),
                  _form(request, [one.job], off))
         )
-    return [node("h2", say("Done, and still in place"), id="said"), node("ul", *items, class_="said")] if items else []
+    if not items:
+        return []
+    return [node("h2", say("Said of jobs, and what is in place"), id="said"), node("ul", *items, class_="said")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import shutil
@@ -144,6 +145,9 @@ def test_from_the_first_visit_to_a_finished_job(screen, scripts, served, opened)
     assert [job.state for job in jobs_of(terrace)].count(JobState.FINISHED) == 1
     with open_logbook(terrace.task.logbook) as book:
         assert len(in_force(book)) == 1
+    assert page.locator(".figures-row").count() == 0 or page.locator(".figures-row dd").first.inner_text() == str(
+        page.locator("ol.jobs > li").count()
+    )
     assert page.said == []
 
 
@@ -233,6 +237,48 @@ def test_ticks_out_of_reach_are_kept_and_sent_later(served, opened):
     page.locator("#jobs .way").wait_for(timeout=30_000)
     done = [job for job in jobs_of(terrace) if job.state is JobState.FINISHED]
     assert 2 <= len(done) <= before
+
+
+def test_kept_ticks_outlive_a_page_loaded_anew_without_a_connection(served, opened):
+    """Whoever loads the page out of reach sees the browser's own word; back in reach, the tick is sent all the same."""
+    from playwright.sync_api import Error as PlaywrightError
+
+    terrace = served()
+    page = opened(f"http://{terrace.host}/")
+    planned(page)
+    page.context.route("**/*", lambda route: route.abort())  # for whole pages, too
+    page.locator("ol.jobs > li > div > form").get_by_role("button", name=re.compile("inished")).first.click()
+    page.get_by_text("Kept on this device").wait_for()
+    with contextlib.suppress(PlaywrightError):  # the browser's word for a page that cannot be reached
+        page.reload()
+    assert page.locator("form.tick").count() == 0
+    assert not any(job.state is JobState.FINISHED for job in jobs_of(terrace))
+    page.context.unroute("**/*")
+    page.goto(f"http://{terrace.host}/pots")  # any page of ours will do
+    page.locator("#jobs .way").wait_for(timeout=30_000)
+    assert any(job.state is JobState.FINISHED for job in jobs_of(terrace))
+    assert page.evaluate("localStorage.getItem('frostguard-kept')") == "[]"
+
+
+def test_what_waits_to_be_sent_stands_as_said_on_a_page_loaded_anew(served, opened):
+    """While the server does not take ticks, the buttons of a kept one stay shut, those of the others open."""
+    terrace = served()
+    page = opened(f"http://{terrace.host}/")
+    planned(page)
+    page.context.route("**/say", lambda route: route.abort())
+    forms = page.locator("ol.jobs > li > div > form")
+    assert forms.count() >= 2
+    forms.nth(0).get_by_role("button", name=re.compile("inished")).click()
+    page.get_by_text("Kept on this device").wait_for()
+    page.reload()
+    page.get_by_text("Kept on this device").wait_for()
+    shut = forms.evaluate_all("forms => forms.map(form => form.querySelector('button').disabled)")
+    assert (shut[0], any(shut[1:])) == (True, False)
+    page.context.clear_cookies()  # as where the server was started anew: what this page carries is void
+    page.context.unroute("**/say")
+    page.evaluate("dispatchEvent(new Event('online'))")
+    page.locator("#jobs .way").wait_for(timeout=30_000)
+    assert any(job.state is JobState.FINISHED for job in jobs_of(terrace))
 
 
 def test_a_kept_tick_that_nobody_knows_is_told(served, opened):

@@ -30,6 +30,8 @@ def how_to_read() -> Element:
         node("li", say("Curves: a single line is the pot left as it is, a double line the pot with its jobs done, from "
                        "the hour at which they are. Dotted is the air, dashed the core. The pale band holds eight of "
                        "ten likely courses; dash and dot is what the plant stands.")),
+        node("li", say("Cut and curves are drawn for one middling course of the weather. The coldest values told in "
+                       "words are the middle of all courses, so they may lie a degree beside the curve.")),
         class_="how",
     )  # fmt: skip
 
