@@ -309,10 +309,10 @@ def carry_over(root_balls: RootBalls, state: RootBallState, resolution: Resoluti
     old, new = build_grid(root_balls, state.resolution), build_grid(root_balls, resolution)
     across = overlap_shares(old.radial_edges_m**2, new.radial_edges_m**2)
     along = overlap_shares(old.axial_edges_m, new.axial_edges_m)
-    rows = np.einsum("ian,abn->ibn", across, state.enthalpy_j_m3)
-    return RootBallState(
-        np.einsum("jbn,ibn->ijn", along, rows), np.einsum("jbn,bn->jn", along, state.wall_c), resolution
-    )
+    columns = np.stack([sum_rows(share[:, None] * state.enthalpy_j_m3) for share in across], axis=1)
+    enthalpy = np.stack([sum_rows(share[:, None] * columns) for share in along], axis=1)
+    wall = np.stack([sum_rows(share * state.wall_c) for share in along])
+    return RootBallState(enthalpy, wall, resolution)
 
 
 def temperature_field_c(root_balls: RootBalls, state: RootBallState) -> FloatArray:
@@ -398,7 +398,7 @@ def simulate_root_balls(
     Raises
     ------
     PhysicsInputError
-        If shapes do not fit, or a start temperature is not finite.
+        If shapes do not fit, a start is not finite, or an hour, a period or a limit is wanted that is none.
 
     Notes
     -----
@@ -415,6 +415,8 @@ def simulate_root_balls(
     n = len(root_balls)
     if not 0.01 <= row_hours <= 24.0:
         raise PhysicsInputError("Rows of an envelope are between 0.01 and 24 hours apart.", next_step=_NEXT_STEP)
+    if off_wall_m is not None and not off_wall_m >= 0.0:
+        raise PhysicsInputError("Depths are read within the wall, not outside it.", next_step=_NEXT_STEP)
     state = _start_state(root_balls, start, resolution)
     if envelope.side_film_w_m2_k.shape[1] != n:
         raise PhysicsInputError(
@@ -451,6 +453,10 @@ class _HourByHour:
         n = len(start)
         self._readings = shared_array(N_READINGS + n_depths, n_hours, n)
         self._face_heat_w = shared_array(n_hours, n, 3)
+        if any(not 0 <= hour < n_hours for hour in keep.states_at):
+            raise PhysicsInputError(
+                f"States are wanted at hours {keep.states_at} of a run of {n_hours}.", next_step=_NEXT_STEP
+            )
         self._states = {hour: _empty_like(start) for hour in keep.states_at}
         self.states_at = keep.states_at
 
@@ -489,9 +495,15 @@ class _ColdestOnly:
 
     def __init__(self, keep: Minima, n_hours: int, n: int) -> None:
         self._periods = ((0, n_hours - 1),) if keep.periods is None else keep.periods
+        if any(not 0 <= begin <= end < n_hours for begin, end in self._periods):
+            raise PhysicsInputError(
+                f"A period of {self._periods} lies outside a run of {n_hours} hours.", next_step=_NEXT_STEP
+            )
         self.states_at: tuple[int, ...] = ()
         limits = np.asarray(keep.limits_c, dtype=np.float64)
         limits = limits[:, None] if limits.ndim == 1 else limits
+        if limits.ndim != 2 or limits.shape[1] not in (1, n) or np.isnan(limits).any():
+            raise PhysicsInputError("Limits are numbers, for all root balls or for each.", next_step=_NEXT_STEP)
         self._limits_c = np.broadcast_to(limits, (len(limits), n))
         self._lowest = shared_array(len(self._periods), N_READINGS, n)
         self._lowest[:] = np.inf
@@ -602,3 +614,5 @@ def _check_state(root_balls: RootBalls, state: RootBallState) -> None:
         raise PhysicsInputError(
             f"The start state holds {len(state)} series for {len(root_balls)} root balls.", next_step=_NEXT_STEP
         )
+    if not (np.isfinite(state.enthalpy_j_m3).all() and np.isfinite(state.wall_c).all()):
+        raise PhysicsInputError("The start state holds values that are not finite.", next_step=_NEXT_STEP)

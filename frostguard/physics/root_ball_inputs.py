@@ -208,7 +208,10 @@ class Resolution:
 
 
 def checked_series(values: ArrayLike, n: int, name: str) -> FloatArray:
-    """A number or (n,) array as a fresh finite (n,) array."""
-    array = np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), (n,)))
-    _fail_unless(np.isfinite(array), f"{name} must be a finite number", "Check the start temperatures.")
+    """A temperature [degC] for all or each of n series, as a fresh (n,) array."""
+    given, next_step = np.asarray(values, dtype=np.float64), "Check the start temperatures."
+    if given.shape not in ((), (1,), (n,)):
+        raise PhysicsInputError(f"{name} has shape {given.shape} for {n} root balls.", next_step=next_step)
+    array = np.array(np.broadcast_to(given, (n,)))
+    _fail_unless(np.abs(array) <= 150.0, f"{name} must be a finite number, between -150 and 150", next_step)
     return array

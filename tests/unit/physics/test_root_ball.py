@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from scipy.special import erf, erfc, iv, j0, j1, jn_zeros
 
 from frostguard.errors import PhysicsInputError
-from frostguard.physics import root_ball_cores
+from frostguard.physics import root_ball_cores, root_ball_fast
 from frostguard.physics.root_ball import (
     COARSE,
     STANDARD,
@@ -335,6 +335,27 @@ CURVE_NAMES = (
 )  # fmt: skip
 
 
+@pytest.fixture(
+    scope="class",
+    params=[
+        "arrays",
+        pytest.param("compiled", marks=pytest.mark.skipif(not root_ball_fast.is_installed(), reason="no numba")),
+    ],
+)
+def _each_engine(request):
+    """Every test of a class with the one engine and with the other, whatever is warm here."""
+    compiled = request.param == "compiled"
+    if compiled:
+        from frostguard.physics.root_ball_compiled import advance_hours
+    else:
+        from frostguard.physics.root_ball_steps import advance_hours
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("frostguard.physics.root_ball.chosen_engine", lambda: advance_hours)
+        patch.setattr("frostguard.physics.root_ball_cores.computes_compiled", lambda: compiled)
+        yield
+
+
+@pytest.mark.usefixtures("_each_engine")
 class TestPromises:
     """What the rest of the project relies on."""
 
@@ -433,6 +454,15 @@ class TestPromises:
         np.testing.assert_allclose(heat[1], heat[0], rtol=1e-12)
         assert (carried.enthalpy_j_m3.max(axis=(0, 1)) <= left.enthalpy_j_m3.max(axis=(0, 1)) * (1 + 1e-12) + 1.0).all()
         assert (carried.enthalpy_j_m3.min(axis=(0, 1)) >= left.enthalpy_j_m3.min(axis=(0, 1)) - 1.0).all()
+
+    def test_carrying_over_does_not_depend_on_the_batch(self):
+        """A ball carried to another grid alone has the same last digit as among others."""
+        balls, envelope = random_balls(14), random_envelope(20, 14)
+        state = simulate_root_balls(balls, envelope, 1.0).final_state
+        together = carry_over(balls, state, COARSE).enthalpy_j_m3
+        for series in range(14):
+            alone = carry_over(select(balls, [series]), select(state, [series]), COARSE).enthalpy_j_m3
+            np.testing.assert_array_equal(alone[..., 0], together[..., series])
 
     def test_the_coarse_grid_stays_near_the_standard_one(self):
         """Under harsh skies the coarse resolution's coldest of a day errs by tenths of a kelvin, to neither side."""
@@ -593,6 +623,7 @@ def legal_runs(draw):
     return balls, envelope, values(-30.0, 30.0), draw(st.sampled_from([STANDARD, COARSE]))
 
 
+@pytest.mark.usefixtures("_each_engine")
 class TestBounds:
     """No jump of weather, however wild, makes a temperature that nothing around has."""
 
@@ -676,3 +707,29 @@ class TestRefusals:
         with pytest.raises(PhysicsInputError, match="2 series"):
             simulate_root_balls(ball, steady(3), select(state, [0, 0]))
         assert isinstance(state, RootBallState)
+        with pytest.raises(PhysicsInputError, match="finite"):
+            simulate_root_balls(ball, steady(3), replace(state, enthalpy_j_m3=np.nan * state.enthalpy_j_m3))
+        with pytest.raises(PhysicsInputError, match="shape"):
+            simulate_root_balls(ball, steady(3), np.ones(3))
+
+    @pytest.mark.parametrize(
+        ("keep", "words"),
+        [
+            (Curves(states_at=(3,)), "hours"),
+            (Curves(states_at=(-1,)), "hours"),
+            (Minima(periods=((0, 1), (2, 3))), "period"),
+            (Minima(periods=((2, 1),)), "period"),
+            (Minima(limits_c=(np.nan,)), "Limits"),
+            (Minima(limits_c=np.ones((2, 5))), "Limits"),
+        ],
+    )
+    def test_what_cannot_be_kept_is_refused(self, keep, words):
+        """Hours and periods beyond the run would come back as if nothing had ever frozen."""
+        with pytest.raises(PhysicsInputError, match=words):
+            simulate_root_balls(plain_ball(), steady(3), 1.0, keep=keep)
+
+    def test_depths_outside_the_wall_are_refused(self):
+        """Neither a distance that is missing nor one outside the wall is read."""
+        for off_wall_m in (np.nan, -0.01):
+            with pytest.raises(PhysicsInputError, match="within the wall"):
+                simulate_root_balls(plain_ball(), steady(3), 1.0, depths_m=(0.05,), off_wall_m=off_wall_m)
