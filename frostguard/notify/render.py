@@ -127,7 +127,11 @@ def _escaped(text: str) -> str:
 def _entries(matters: Sequence[Matter], moment: Moment) -> list[Entry]:
     """An entry for each job; one that two matters name stands there once."""
     jobs = dict.fromkeys(job for matter in matters for job in matter.jobs)
-    return [_entry(job, moment) for job in jobs]
+    entries = [_entry(job, moment) for job in jobs]
+    if not isinstance(moment.plan, Unseen):
+        return entries
+    guessed = say("On a guess, without a forecast.")
+    return [replace(one, description=f"{one.description} {guessed}") for one in entries]
 
 
 def _entry(job: Job, moment: Moment) -> Entry:

@@ -81,6 +81,10 @@ def _with_guess(moment: Moment, guess: AdvicePlan, matter: Matter) -> Matter:
         "thermometer.",
         coldest=coldest,
     )
+    if left:  # what the worst night would kill whatever is done, a likelier one spares under fleece
+        guessed += " " + say(
+            "It may well come out milder: pots that it gives up go indoors, or under a roof and fleece, as well."
+        )
     return replace(
         matter,
         keys=(*matter.keys, f"guess/{guess.night.isoformat()}"),

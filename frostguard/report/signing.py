@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
+from frostguard.advice.plan import Batch
 from frostguard.logbook.jobs import JobState, ListedJob, Placed
 from frostguard.notify.job_words import few_words
 from frostguard.report import measures
@@ -69,7 +70,18 @@ def _line(job: ListedJob, clock: Clock) -> str:
         case JobState.DROPPED:
             return say("{what}: no longer needed.", **values)
         case JobState.OPEN:
-            return say("{what}: open, {minutes}, {deadline}.", **values)
+            return say("{what}: open, {minutes}, {deadline}.", **values) + _for_another_night(job.batch)
+
+
+def _for_another_night(batch: Batch) -> str:
+    """What a job is for where that is not the night that it is listed under."""
+    match batch:
+        case Batch.TONIGHT:
+            return ""
+        case Batch.BEFORE_SPELL:
+            return " " + say("For the cold spell.")
+        case Batch.TOMORROW:
+            return " " + say("Too late for this night; for the next one.")
 
 
 def _placed_line(one: Placed, clock: Clock) -> str:

@@ -14,7 +14,7 @@ import pytest
 from typer.testing import CliRunner
 
 from frostguard import places
-from frostguard.advice.plan import Protection
+from frostguard.advice.plan import Batch, Protection
 from frostguard.cli.app import app
 from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.book import open_logbook
@@ -63,6 +63,20 @@ def test_without_a_check_there_are_no_jobs() -> None:
     """The list says where jobs come from."""
     result = run("jobs")
     assert result.exit_code == 0 and "frostguard nightly" in result.stdout
+
+
+def test_a_job_for_another_night_says_so() -> None:
+    """Preparations for a spell, and what comes too late, are not taken for tonight's."""
+    tonight, now = coming_night(datetime.now(UTC), "Europe/Ljubljana"), datetime.now(UTC)
+    named = (("camellia", Batch.TONIGHT), ("olive", Batch.BEFORE_SPELL), ("lemon", Batch.TOMORROW))
+    several = tuple(plans.job(pot, Protection.WRAP, batch=batch, start_by=now) for pot, batch in named)
+    told = plans.plan(night=tonight, jobs=several)
+    with open_logbook(places.logbook_file()) as book:
+        book.write(lambda connection: jobs.keep_jobs(connection, told, replace_told=True, today=tonight))
+    lines = {words[1]: line for line in run("jobs").stdout.splitlines() if len(words := line.split()) > 1}
+    assert not lines["Camellia:"].endswith("night.") and "spell" not in lines["Camellia:"]
+    assert lines["Olive:"].endswith("For the cold spell.")
+    assert lines["Lemon:"].endswith("Too late for this night; for the next one.")
 
 
 def test_jobs_are_listed_signed_off_and_taken_back() -> None:

@@ -84,8 +84,10 @@ def test_a_guess_gives_jobs_and_is_told_as_a_guess(plan: Any):
     text = " ".join(notice.text.split())
     assert "for the worst that is likely at this date, air down to about -3.2 °C" in text
     assert "slide or wheel to the cellar" in text
+    assert "pots that it gives up go indoors, or under a roof and fleece, as well" in text
     assert [one.name for one in notice.attachments] == [f"jobs-{NIGHT.isoformat()}.ics"]
     assert "On a guess: " in notice.short
+    assert b"On a guess" in notice.attachments[0].content.replace(b"\r\n ", b"")
     assert tells_the_plan(notice)
 
 
