@@ -23,6 +23,7 @@ from frostguard.advice.sharing import AtHand
 from frostguard.advice.shelter import shelter_jobs
 from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already
 from frostguard.advice.state import TerraceState, Told
+from frostguard.advice.staying import with_staying
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
@@ -107,7 +108,8 @@ def reckon_evening(
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
     gale = gale_jobs(evening, choices, settings.pace_of_work)
     jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings)]
-    dated = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
+    timed = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
+    dated = with_staying(evening, choices, timed)
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 

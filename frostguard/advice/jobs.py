@@ -86,7 +86,7 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
         gain = float(before.chance.mean() - after.chance.mean())
         return gain * before.limit.value_share * before.planting.value_eur
 
-    reached = _reached(protection)
+    reached = reached_by(protection)
     own = [pair for pair in pairs if pair[0].limit.tissue in reached and saved(pair) > 0.0]
     before, after = max(own or pairs, key=saved)
     expected_eur = choice.without.loss_eur * choice.count / alike
@@ -100,7 +100,7 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
     )
 
 
-def _reached(protection: Protection) -> frozenset[Tissue]:
+def reached_by(protection: Protection) -> frozenset[Tissue]:
     """What a protection shields: what is above the mix, the roots, or both."""
     above = ABOVE_THE_MIX if protection in LEAF_PROTECTIONS else frozenset[Tissue]()
     return above | (SPELL_TISSUES if protection in ROOT_PROTECTIONS else frozenset[Tissue]())
@@ -147,7 +147,7 @@ def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])
     cautious = np.quantile(terrace.colder(terrace.outdoor.air_temperature_c[window]), 0.1, axis=1, method="hazen")
-    for hour, moment in _daytime_after(evening, choice.occasion.nights[-1]):
+    for hour, moment in daytime_after(evening, choice.occasion.nights[-1]):
         if cautious[hour] > SAFE_AIR_C:
             return moment
     return Stay.NOT_IN_SIGHT
@@ -156,14 +156,14 @@ def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
 def _after_the_gale(evening: Evening, job: Job) -> datetime | Stay:
     """The first daytime hour after the night with no gust for a day that would tip the pot again."""
     strong = strong_gusts(evening, job.pot, hooded=job.protection is Protection.UNCOVER)
-    for hour, moment in _daytime_after(evening, 0):
+    for hour, moment in daytime_after(evening, 0):
         ahead = strong[hour : hour + CALM_AHEAD_H]
         if ahead.size == CALM_AHEAD_H and not ahead.any():
             return moment
     return Stay.NOT_IN_SIGHT
 
 
-def _daytime_after(evening: Evening, night: int) -> Iterator[tuple[int, datetime]]:
+def daytime_after(evening: Evening, night: int) -> Iterator[tuple[int, datetime]]:
     """The hours by day, well after sunrise, that follow a night: their positions in the run, and when they are."""
     terrace = evening.terrace
     window = slice(evening.run.first, evening.run.first + evening.run.ring_c.shape[0])

@@ -76,6 +76,7 @@ class Stay(Enum):
     NOT_IN_SIGHT = "not in sight"  # no night shown is harmless enough
     UNTIL_SPRING = "until spring"  # tender plants, once in, winter there
     FOR_THE_WINTER = "for the winter"  # wraps, mulch, feet and groups do no harm in mild weather
+    FOR_THE_SEASON = "for the season"  # the same, and most nights in sight call for it
 
 
 class PlanNote(Enum):
@@ -287,6 +288,8 @@ class Job:
     irreplaceable: bool = False
     comes_late: bool = False
     alike: int = 1  # pots under this name, of which the job is for `count`
+    left_on_by_day: bool = False  # a cover that the day after the night is too cold to take off
+    season_ends: date | None = None  # for what stays: when buds swell in a usual year
 
     @property
     def goes_first(self) -> bool:

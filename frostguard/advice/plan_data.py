@@ -99,6 +99,8 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
         "stays": None if job.stays is None else job.stays.value,
+        "left_on_by_day": job.left_on_by_day,
+        "season_ends": None if job.season_ends is None else job.season_ends.isoformat(),
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -118,7 +118,7 @@ def job_name(job: Job) -> str:
     return say("{label} ({count} of {alike})", label=job.label, count=job.count, alike=job.alike)
 
 
-def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
+def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     """What may be undone from when on, a line for each time, and what stays for how long."""
     by_end: dict[datetime | Stay | None, dict[tuple[object, ...], list[Job]]] = {}
     for job in jobs:
@@ -136,9 +136,34 @@ def undo_lines(jobs: Iterable[Job], clock: Clock) -> list[str]:
     if Stay.UNTIL_SPRING in by_end:
         pots = [job_name(job) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
         lines.append(say("Staying in until spring: {pots}.", pots=all_of(pots)))
+    left_on = [job_name(job) for job in jobs if job.left_on_by_day]
+    if left_on:
+        lines.append(
+            say(
+                "On by day as well, as the day is too cold to uncover: {pots}. Open the side away from the wind "
+                "at midday, for light and air.",
+                pots=all_of(list(dict.fromkeys(left_on))),
+            )
+        )
+    if Stay.FOR_THE_SEASON in by_end:
+        lines.append(_for_the_season(by_end[Stay.FOR_THE_SEASON].values()))
     if Stay.FOR_THE_WINTER in by_end:
         lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
     return lines
+
+
+def _for_the_season(alike: Collection[list[Job]]) -> str:
+    """What is protected for the season, why, and when that ends."""
+    what = _undone(alike)
+    ends = min((job.season_ends for jobs in alike for job in jobs if job.season_ends is not None), default=None)
+    if ends is None:
+        return say("Protected for the season, as most nights ahead call for it. When buds swell: {what}.", what=what)
+    return say(
+        "Protected for the season, as most nights ahead call for it. When buds swell, in a usual year about {date}: "
+        "{what}.",
+        date=measures.day_and_date(ends),
+        what=what,
+    )
 
 
 def _undone(alike: Iterable[list[Job]]) -> str:

@@ -50,13 +50,22 @@ def jobs(plan: dict[str, Any], case: Case) -> list[str]:
     return [job["protection"] for job in plan["jobs"] if job["pot"] == case.id]
 
 
+def staying(plan: dict[str, Any], case: Case) -> tuple[bool, bool]:
+    """Whether something of it is left on by day, and whether something stays for the season, and until when."""
+    of = [job for job in plan["jobs"] if job["pot"] == case.id]
+    season = [job for job in of if job["stays"] == "for the season"]
+    assert all(job["season_ends"] is not None for job in season)
+    return any(job["left_on_by_day"] for job in of), bool(season)
+
+
 def test_the_cases_are_many_and_each_has_its_reason() -> None:
     """At least forty cases, no two of the same name, each with an expectation."""
     assert len(CASES) >= 40
     assert len({case.id for case in CASES}) == len(CASES)
     for case in CASES:
         assert case.reason and case.evening in EVENINGS
-        assert case.safe or case.lost or case.kept or case.spared or case.job or case.note or case.no_job, case.id
+        expected = (case.safe, case.lost, case.kept, case.spared, case.job, case.note, case.no_job)
+        assert any(expected) or case.on_by_day is not None, case.id
 
 
 @pytest.mark.parametrize(
@@ -79,6 +88,10 @@ def test_the_advice_says_what_a_professional_would_say(case: Case, plans: Any) -
         assert case.job in jobs(plan, case), (jobs(plan, case), outlook(plan, case)["no_job"])
     if case.no_job:
         assert jobs(plan, case) == []
+    if case.on_by_day is not None:
+        assert staying(plan, case)[0] is case.on_by_day
+    if case.for_the_season is not None:
+        assert staying(plan, case)[1] is case.for_the_season
     if case.note is not None:
         named = [note.split(":")[1:] for note in plan["notes"] if note.split(":")[0] == case.note]
         assert any(case.id in labels for labels in named), plan["notes"]

@@ -90,6 +90,14 @@ def wet_snow() -> WeatherSeries:
     return invented_weather("wet snow", SNOW_ASKED, past, ahead)
 
 
+def no_thaw_by_day() -> WeatherSeries:
+    """Mid-January: three clear nights of -5 degC, and days that hardly rise above zero."""
+    past = [day_like(1.0, 6.0, "cloudy", 1.0) for _ in range(PAST_DAYS)]
+    ahead = [day_like(0.0, 3.0, "clear", -4.0), *(day_like(-5.0, 1.0, "clear", -6.0) for _ in range(3))]
+    ahead += [day_like(-1.0, 6.0, "cloudy", 0.0) for _ in range(AHEAD_DAYS - 3)]
+    return invented_weather("no thaw by day", SNOW_ASKED, past, ahead)
+
+
 def thaw_and_frost_by_turns() -> WeatherSeries:
     """January: frost every night and thaw every day."""
     def day(low_c: float) -> Day:
@@ -107,11 +115,12 @@ EVENINGS: dict[str, tuple[Callable[[], WeatherSeries], datetime]] = {
     "after a warm spell": (cold_after_warm_spell, WARM_SPELL_ASKED),
     "wet snow": (wet_snow, SNOW_ASKED),
     "frost and thaw": (thaw_and_frost_by_turns, SNOW_ASKED),
+    "no thaw by day": (no_thaw_by_day, SNOW_ASKED),
     "thaw": (thaw_after_long_freeze, THAW_ASKED),
     "gale": (gale_with_frost, GALE_ASKED),
 }
 
-QUICK = ("clear calm night", "windy freeze", "spring night", "first frost", "chilly night")
+QUICK = ("clear calm night", "windy freeze", "spring night", "first frost", "chilly night", "no thaw by day")
 """The evenings of the default suite; the others are run with the thorough tests."""
 
 
@@ -121,7 +130,8 @@ class Case:
 
     `safe`: at no risk tonight, outer roots aside. `lost`: tissues in real danger (a chance of a quarter or more);
     `kept`: tissues that are not (below a tenth); `spared`: tissues that may be hurt, but hardly (below a quarter).
-    `job`: what is to be done. `note`: a strain that names it.
+    `job`: what is to be done. `note`: a strain that names it. `on_by_day`: whether its cover stays on by day;
+    `for_the_season`: whether what is done stays for the season.
     """
 
     id: str
@@ -135,6 +145,8 @@ class Case:
     job: str | None = None
     note: str | None = None
     no_job: bool = False
+    on_by_day: bool | None = None
+    for_the_season: bool | None = None
 
 
 CASES = (
@@ -273,6 +285,19 @@ CASES = (
     Case("plastic-does-not-crack", "frost and thaw",
          "plant: apple, material: plastic, volume_l: 10, spot: deck, wetness: wet",
          "plastic takes up no water: no crack to warn of", safe=True),
+    # --- frost by night, and days near zero ------------------------------------------------------------------
+    Case("bay-covered-by-day", "no thaw by day",
+         "plant: bay, material: terracotta, volume_l: 25, spot: deck, value: 90",
+         "if it stays below zero all day the fleece stays on, open to the lee at midday: common practice, no source",
+         job="fleece", on_by_day=True),
+    Case("bay-wrapped-for-the-season", "no thaw by day",
+         "plant: bay, material: terracotta, volume_l: 30, spot: deck, value: 120",
+         "a pot whose roots are in danger night after night is wrapped once, for the winter, and unwrapped when buds "
+         "swell: common practice, no source", job="wrap", for_the_season=True),
+    Case("oleander-uncovered-in-spring", "spring night",
+         "plant: oleander, material: plastic, volume_l: 40, spot: wall, value: 120",
+         "in April the fleece comes off every morning and nothing stays for the season: common practice, no source",
+         on_by_day=False, for_the_season=False),
     # --- a light frost on half-frozen balls, and a gale -------------------------------------------------------
     Case("hardy-in-thaw", "thaw", "plant: blueberry, material: plastic, volume_l: 30, spot: deck",
          "a light frost after the great freeze changes nothing for a blueberry", safe=True),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import plans
 import pytest
@@ -583,6 +583,21 @@ def test_what_is_not_undone_within_the_nights_shown_is_told():
         "Undo Not within these nights: fleece off Fig. Staying in until spring: Lemon. What is wrapped, "
         "mulched, raised or grouped may stay so for the winter."
     )
+
+
+def test_what_stays_on_by_day_or_for_the_season_is_told_with_its_reason():
+    """A cover left on wants air at midday; what is protected for the season has an end."""
+    of = plan(
+        jobs=(
+            job("fig", Protection.FLEECE, undo_after=plans.at(9, days=3), left_on_by_day=True),
+            job("olive", Protection.WRAP, stays=Stay.FOR_THE_SEASON, season_ends=date(2027, 4, 3)),
+        )
+    )
+
+    undo = section(of, "Undo")
+    assert "On by day as well, as the day is too cold to uncover: Fig." in undo
+    assert "Protected for the season, as most nights ahead call for it." in undo
+    assert "When buds swell, in a usual year about Sat 3 Apr: wrap off Olive." in undo
 
 
 def test_a_shed_that_was_assumed_is_told_with_what_to_fetch():

@@ -1,0 +1,99 @@
+"""What stays in place: a cover by day while it is cold, other protections for the season; and until when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, time, timedelta
+
+from frostguard.advice.evening import Evening
+from frostguard.advice.jobs import daytime_after, reached_by
+from frostguard.advice.outlook import Judgement
+from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, Job, Protection, Stay
+from frostguard.advice.planner import Choice
+from frostguard.hardiness.hardening import Season, climatological_state, season_on
+from frostguard.hardiness.model import Tissue
+
+COVERS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
+
+NIGHTS_TO_TELL = 4
+"""Nights that must be in sight before most of them say anything of the season; estimate."""
+
+MOST = 0.5
+"""A protection that more than this share of the nights in sight calls for is one for the season; common practice."""
+
+
+def with_staying(evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job]) -> tuple[Job, ...]:
+    """The jobs, with what is left on by day, what is for the season, and when that ends.
+
+    Parameters
+    ----------
+    evening : Evening
+    choices : sequence of Choice
+        What the jobs come from.
+    jobs : sequence of Job
+        With the times from which they may be undone.
+    """
+    rows = {pot.id: row for row, pot in enumerate(evening.pots)}
+    last_nights = {
+        (evening.pots[choice.pot].id, step.protection): choice.occasion.nights[-1]
+        for choice in choices
+        for step in choice.option.steps
+    }
+    ends = None if evening.season is Season.SPRING else season_end(evening.nights[0].date, _latitude_deg(evening))
+
+    def told(job: Job) -> Job:
+        if job.protection in COVERS:
+            night = last_nights.get((job.pot, job.protection), 0)
+            return replace(job, left_on_by_day=_too_cold_by_day(evening, job, night))
+        if job.stays is Stay.FOR_THE_WINTER and ends is not None:
+            most = _most_nights_call_for(evening, rows[job.pot], job.protection)
+            return replace(job, season_ends=ends, stays=Stay.FOR_THE_SEASON if most else job.stays)
+        return job
+
+    return tuple(told(job) for job in jobs)
+
+
+def season_end(on: date, latitude_deg: float) -> date:
+    """The day from which buds swell in the smooth climate of the latitude, the next one after `on`.
+
+    Wraps and mulch that are kept longer wake the plant early (common practice).
+    """
+    day = on
+    while season_on(climatological_state(day, latitude_deg), day, latitude_deg) is Season.SPRING:
+        day += timedelta(days=1)  # past this year's
+    for _ in range(366):
+        if season_on(climatological_state(day, latitude_deg), day, latitude_deg) is Season.SPRING:
+            break
+        day += timedelta(days=1)
+    return day
+
+
+def _latitude_deg(evening: Evening) -> float:
+    return evening.garden.site.latitude_deg
+
+
+def _too_cold_by_day(evening: Evening, job: Job, night: int) -> bool:
+    """Whether the day after the night is in sight past noon, and no hour of it lets the cover come off."""
+    morning = evening.nights[night].date + timedelta(days=1)
+    in_sight = any(
+        moment.date() == morning and moment.time() >= time(12) for _, moment in daytime_after(evening, night)
+    )
+    off_that_day = job.undo_after is not None and job.undo_after.date() <= morning
+    return in_sight and not off_that_day
+
+
+def _most_nights_call_for(evening: Evening, row: int, protection: Protection) -> bool:
+    """Whether what the protection reaches is at risk in most of the nights in sight, with the pot as it stands."""
+    reached = reached_by(protection)
+    nights = [
+        any(_at_risk(one) for one in judged[row] if one.limit.tissue in reached)
+        for judged, whole in zip(evening.judgements, evening.complete, strict=True)
+        if whole
+    ]
+    return len(nights) >= NIGHTS_TO_TELL and sum(nights) > MOST * len(nights)
+
+
+def _at_risk(judgement: Judgement) -> bool:
+    least = OUTER_ROOTS_RISK if judgement.limit.tissue is Tissue.YOUNG_ROOT else RISK
+    return float(judgement.chance.mean()) >= least
