@@ -191,7 +191,7 @@ def _changes(shown: Shown) -> Element:
               for day in sorted(nights - before.nights_at_risk)]  # fmt: skip
     lines += [say("No pot is at risk any more: {day}.", day=measures.day_and_date(day))
               for day in sorted((before.nights_at_risk & seen) - nights)]  # fmt: skip
-    return node("details", summary, list_of(lines) or node("p", say("Nothing that matters.")))
+    return node("details", summary, list_of(lines) if lines else node("p", say("Nothing that matters.")))
 
 
 def _batch(request: Request, batch: Batch, shown: Shown, by_job: Numbered, clock: Clock) -> list[Child]:
