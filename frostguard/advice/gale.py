@@ -7,10 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from frostguard.advice.estimated import estimated_job
 from frostguard.advice.evening import Evening
 from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import night_hours
-from frostguard.advice.plan import Batch, Caution, Job, Loss, Protection
+from frostguard.advice.plan import Batch, Caution, Job, Protection
 from frostguard.advice.planner import Choice
 from frostguard.advice.protections import TIED_CROWN
 from frostguard.advice.situation import Situation
@@ -35,6 +36,9 @@ BASE_TO_MIX = 0.8
 
 MARGIN = 0.9
 """A pot is secured from this share of the gust that tips it: weight and drag are known to a tenth; estimate."""
+
+TOPPLES = 0.5
+"""Chance that a pot goes over in a gust that is strong enough by our reckoning; estimate."""
 
 FALL_LOSS_SHARE = 0.3
 """Share of the value lost when a pot goes over: broken shoots, often a broken pot; estimate."""
@@ -139,24 +143,13 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
     secured = protection is Protection.SECURE
     weight_kg = pot_weight_kg(evening.situations[row], evening.catalogue) if secured else None
     heavy = weight_kg is not None and weight_kg > ONE_PERSON_KG
-    value = sum(planting.value_eur for planting in pot.plantings)
-    return Job(
-        pot=pot.id,
-        label=pot.label,
-        spot=pot.spot,
-        protection=protection,
-        batch=Batch.TONIGHT,
-        to_spot=None,
-        start_by=evening.at,
-        minutes=minutes * pot.count,
-        people=1,
+    return estimated_job(
+        evening,
+        row,
+        protection,
+        minutes,
+        TOPPLES,
+        FALL_LOSS_SHARE * sum(planting.value_eur for planting in pot.plantings),
         weight_kg=weight_kg,
-        covers=(),
-        litres=None,
-        loss_otherwise=Loss(None, 0.5, 0.5 * FALL_LOSS_SHARE * value * pot.count),
         cautions=(Caution.FALLING_POTS, *((Caution.HEAVY,) if heavy else ())),
-        undo_after=None,
-        count=pot.count,
-        alike=pot.count + pot.set_aside,
-        irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
     )

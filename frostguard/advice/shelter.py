@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from frostguard.advice.estimated import estimated_job
 from frostguard.advice.evening import Evening
-from frostguard.advice.plan import Batch, Job, Loss, Protection
+from frostguard.advice.plan import Job, Protection
 from frostguard.advice.planner import Choice
 from frostguard.advice.strains import rows_under_snow, sun_on_buds, wet_snow_share
 from frostguard.garden.settings import Settings
@@ -44,7 +45,9 @@ def _shade(evening: Evening, pace: float) -> Iterator[tuple[int, Job]]:
             continue
         buds = [one for one in evening.judgements[0][row] if one.limit.tissue is Tissue.BUD]
         worth = sum(one.limit.value_share * one.planting.value_eur for one in buds)
-        yield row, _job(evening, row, Protection.SHADE, SHADE_MIN * pace, Tissue.BUD, BROWNED, worth)
+        yield row, estimated_job(
+                evening, row, Protection.SHADE, SHADE_MIN * pace, BROWNED, worth, tissue=Tissue.BUD
+            )
 
 
 def _ties(evening: Evening, weather: WeatherSeries, pace: float) -> Iterator[tuple[int, Job]]:
@@ -52,30 +55,6 @@ def _ties(evening: Evening, weather: WeatherSeries, pace: float) -> Iterator[tup
     for row in rows_under_snow(evening) if chance > 0.0 else ():
         if evening.situations[row].height_m >= TOO_SMALL_M:
             worth = BROKEN_SHARE * sum(planting.value_eur for planting in evening.pots[row].plantings)
-            yield row, _job(evening, row, Protection.TIE_UP, TIE_MIN * pace, Tissue.LEAF, chance, worth)
-
-
-def _job(
-    evening: Evening, row: int, kind: Protection, minutes: float, tissue: Tissue, chance: float, worth_eur: float
-) -> Job:
-    pot = evening.pots[row]
-    return Job(
-        pot=pot.id,
-        label=pot.label,
-        spot=pot.spot,
-        protection=kind,
-        batch=Batch.TONIGHT,
-        to_spot=None,
-        start_by=evening.at,
-        minutes=minutes * pot.count,
-        people=1,
-        weight_kg=None,
-        covers=(),
-        litres=None,
-        loss_otherwise=Loss(tissue, chance, chance * worth_eur * pot.count),
-        cautions=(),
-        undo_after=None,
-        count=pot.count,
-        alike=pot.count + pot.set_aside,
-        irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
-    )
+            yield row, estimated_job(
+                evening, row, Protection.TIE_UP, TIE_MIN * pace, chance, worth, tissue=Tissue.LEAF
+            )
