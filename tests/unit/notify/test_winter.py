@@ -47,7 +47,7 @@ class Winter:
     def __post_init__(self) -> None:
         dice = random.Random(self.seed)
         spell = 0.0
-        for number in range((LAST - FIRST).days + 20):
+        for number in range((LAST - FIRST).days + 90):  # five hundred stops reach into July
             today = FIRST + timedelta(days=number)
             spell = 0.8 * spell + dice.gauss(0.0, 1.9)
             year = math.cos(2 * math.pi * (number - 105) / 365.0)  # coldest in mid-January
