@@ -41,6 +41,73 @@ class GrapevineBuds:
         return (self.LEAST_C - self.hardiness_c) / (self.LEAST_C - self.MOST_C)
 
 
+@dataclass(frozen=True)
+class Genotype:
+    """One grapevine of Ferguson et al. 2014: pairs are endo- and ecodormant.
+
+    `start_c` in early autumn, `least_c` and `most_c` that it can stand; buds burst at `burst_c`.
+    """
+
+    start_c: float
+    least_c: float
+    most_c: float
+    threshold_c: tuple[float, float]
+    chilling_k_d: float
+    acclimation: tuple[float, float]
+    deacclimation: tuple[float, float]
+    theta: float
+
+    @property
+    def burst_c(self) -> float:
+        return -2.2 if self.least_c == -1.2 else -6.4  # V. vinifera, V. labruscana
+
+
+# Ferguson, Moyer, Mills, Hoogenboom & Keller 2014, Modeling dormant bud cold hardiness and budbreak in twenty-three
+# Vitis genotypes reveals variation by region of origin, Am. J. Enol. Vitic. 65(1):59-71. The paper itself was not
+# seen: values as in the variety tables of two independent public programs that name it (for all 23 genotypes in
+# cueas-rickmoore/frost-dev, frost/grape/varieties.py), which agree in every cell.
+GENOTYPES = {
+    "Cabernet Sauvignon": Genotype(-10.3, -1.2, -25.1, (13.0, 5.0), -700.0, (0.12, 0.10), (0.08, 0.10), 7.0),
+    "Chardonnay": Genotype(-11.8, -1.2, -25.7, (14.0, 3.0), -600.0, (0.10, 0.02), (0.10, 0.08), 7.0),
+    "Riesling": Genotype(-12.6, -1.2, -26.1, (12.0, 5.0), -700.0, (0.14, 0.10), (0.02, 0.12), 7.0),
+    "Merlot": Genotype(-10.3, -1.2, -25.0, (13.0, 5.0), -500.0, (0.10, 0.02), (0.04, 0.10), 7.0),
+    "Sangiovese": Genotype(-10.7, -1.2, -21.9, (11.0, 3.0), -700.0, (0.14, 0.02), (0.02, 0.06), 7.0),
+    "Concord": Genotype(-12.8, -2.5, -29.5, (13.0, 3.0), -600.0, (0.12, 0.10), (0.02, 0.10), 3.0),
+}
+
+
+@dataclass
+class GrapevineBudsOf2014:
+    """The later model: chilling below 10 degC ends endodormancy, and buds give way faster the nearer they are to burst.
+
+    Before the first day below the endodormant threshold nothing is lost.
+    """
+
+    genotype: Genotype
+    hardiness_c: float
+    chilling_k_d: float = 0.0
+    begun: bool = False
+
+    def day(self, mean_c: float, *, eco: bool | None = None) -> float:
+        of = self.genotype
+        phase = int(self.chilling_k_d <= of.chilling_k_d if eco is None else eco)
+        above = mean_c - of.threshold_c[phase]
+        left = (self.hardiness_c - of.most_c) / (of.least_c - of.most_c)  # 0 at the hardiest, 1 at the least hardy
+        gained = min(above, 0.0) * of.acclimation[phase] * left
+        bracket = 1.0 - left ** (of.theta if phase else 1.0)
+        lost = max(above, 0.0) * of.deacclimation[phase] * bracket if self.begun else 0.0
+        self.begun = self.begun or above < 0.0
+        self.chilling_k_d += min(mean_c - 10.0, 0.0)
+        self.hardiness_c = min(max(self.hardiness_c + gained + lost, of.most_c), of.least_c)
+        return self.hardiness_c
+
+    @property
+    def hardened(self) -> float:
+        """From 0, the least, to 1, the most."""
+        of = self.genotype
+        return (of.least_c - self.hardiness_c) / (of.least_c - of.most_c)
+
+
 @dataclass
 class WheatCrown:
     """FROSTOL, Bergjord, Bonesmo & Skjelvag 2008, Eur. J. Agron.: structure as in open crop-model documentation.
