@@ -8,7 +8,8 @@ from datetime import UTC, timedelta
 import numpy as np
 
 from frostguard.advice.deadlines import WorkTime
-from frostguard.advice.evening import Evening, so_far
+from frostguard.advice.evening import Evening
+from frostguard.advice.middle_course import coldest_by_column
 from frostguard.advice.moving import no_move_because
 from frostguard.advice.occasion import TONIGHT_TISSUES
 from frostguard.advice.order import work_before
@@ -201,7 +202,7 @@ def _pot_outlook(
     inside = night_hours(terrace, run, evening.nights[0], evening.now)
     judged = evening.judgements[0][row]
     chance, loss = loss_of(judged, pot.count)
-    coldest = _coldest(evening, row, inside)
+    coldest = _coldest(evening, row)
     tissues = tuple(tissue_outlook(judgement) for judgement in judged)
     below = np.count_nonzero(run.ring_c[inside, row] < 0.0, axis=0)
     return PotOutlook(
@@ -224,13 +225,10 @@ def _pot_outlook(
     )
 
 
-def _coldest(evening: Evening, row: int, inside: np.ndarray) -> Coldest:
+def _coldest(evening: Evening, row: int) -> Coldest:
     values: dict[str, float] = {}
-    since_dusk = so_far(evening.terrace, evening.past, np.array([row]), evening.nights[0], evening.run.columns)
     for name in ("ring_c", "mean_c", "core_c", "leaf_c"):
-        curves = getattr(evening.run, name)[inside, row]
-        before = since_dusk.part(getattr(evening.past, name))[:, 0]
-        minima = evening.terrace.colder(np.concatenate([before, curves]).min(axis=0))
+        minima = evening.terrace.colder(coldest_by_column(evening, name, row))
         values[name] = float(np.median(minima))
         values[f"{name}_p10"] = float(np.quantile(minima, 0.1, method="hazen"))
     return Coldest(**values)

@@ -302,13 +302,15 @@ def state_for(
     changed: Sequence[Situation],
     added: Sequence[float],
     catalogue: Catalogue,
+    *,
+    at_hour: int | None = None,
 ) -> RootBallState:
     """The end state of a run for changed situations of some of its pots, in some of its columns.
 
     Parameters
     ----------
     run : PotRun
-        Ends at the hour at which the changes begin.
+        Ends at the hour at which the changes begin, or kept the state of `at_hour`.
     pots : ndarray of int
         For each changed situation the position of its pot in `run`.
     columns : ndarray of int
@@ -318,9 +320,11 @@ def state_for(
     added : sequence of float
         Water added to each [m3/m3], at 10 degC (a tap in winter; estimate).
     catalogue : Catalogue
+    at_hour : int, optional
+        The hour of the terrace at which the changes begin; the last of the run if not given.
     """
     index = run.layout.part(pots, columns)
-    state = select(run.readings.final_state, index)
+    state = select(run.readings.final_state if at_hour is None else run.states[at_hour], index)
     water = np.asarray(added)
     pot_of_series = SeriesLayout(len(changed), run.columns[columns], run.layout.middle).pot_of_series
     watered = np.flatnonzero(water[pot_of_series] > 0.0)

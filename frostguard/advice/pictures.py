@@ -1,7 +1,8 @@
 """What is to be drawn of an evening: the coming nights, and of each pot its curves and a cut through its root ball.
 
-Only arrays of the simulation, nothing smoothed: the middle member's hours for a pot, in the bounding case in which
-its outer roots get coldest, and the spread over all members beside them.
+Only arrays of the simulation, nothing smoothed: the hours of the member that comes out tonight as the words tell, and
+the spread over all members beside them. What is told of leaves and of outer roots are medians of their own, so each
+has its own member, which mostly is the same one.
 """
 
 from __future__ import annotations
@@ -15,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.advise import Reckoning
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for, untouched_until
+from frostguard.advice.drawn_course import Course, Curves, OwnRun, course_of, helped_by, helped_curves, own_runs
+from frostguard.advice.evening import Evening, so_far
 from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.outlook import night_hours, tissue_outlook
 from frostguard.advice.plan import Batch, TissueOutlook
 from frostguard.advice.planner import Choice
-from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.physics.root_ball import select, temperature_field_c
 from frostguard.physics.root_ball_grid import RING_WIDTH_M, build_grid
 
@@ -35,15 +36,6 @@ MANY = 30
 
 LOW, HIGH = 0.1, 0.9
 """Quantiles over members that a band spans: eight chances in ten."""
-
-
-@dataclass(frozen=True, slots=True)
-class Curves:
-    """Hours of one pot in the middle member [degC], arrays (n_hours,)."""
-
-    ring_c: Array
-    core_c: Array
-    leaf_c: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +72,11 @@ class Cut:
 class PotPicture:
     """Everything drawn for one pot; times are on the site's clock.
 
-    `with_jobs` begins at the hour `done_at` at which the jobs are done, and ends with the other curves. Of a pot with
-    jobs for tonight and others for a cold spell only tonight's are in it, as in the plan; `more_jobs` says so.
+    The hours begin at the question, or at dusk where that is past. `with_jobs` begins at the hour `done_at` at which
+    the jobs are done, and ends with the other curves; `done_for` says for how many of several pots alike. Of a pot
+    with jobs for tonight and others for a cold spell only tonight's are in it, as in the plan; `more_jobs` says so,
+    and `after_tonight` that those drawn are for later nights only. `beside_k` is how far the coldest that is drawn
+    may lie from the medians told: more than nothing only where the number of members is even.
     """
 
     pot: str
@@ -93,7 +88,10 @@ class PotPicture:
     leaf_band: Band
     with_jobs: Curves | None
     done_at: datetime | None
+    done_for: int
+    after_tonight: bool
     more_jobs: bool
+    beside_k: float
     limits: tuple[TissueOutlook, ...]
     cut: Cut
 
@@ -165,35 +163,84 @@ def nights_picture(evening: Evening) -> NightsPicture:
 
 def _pot_pictures(evening: Evening, rows: Sequence[int], chosen: Sequence[Choice]) -> Iterator[PotPicture]:
     choices, many = _first_choices(chosen), Counter(choice.pot for choice in chosen)
-    columns = {row: _coldest_column(evening, row) for row in rows}
     longest_h = LONGEST_CURVES_H if len(rows) < MANY else 0
-    ends = {row: _last_hour(evening, choices.get(row), longest_h) for row in rows}
-    cuts = _cuts(evening, {row: _coldest_hour(evening, row, columns[row], ends[row]) for row in rows}, columns)
-    done = _with_jobs(evening, {row: choices[row] for row in rows if row in choices}, columns, ends)
+    courses = {row: course_of(evening, row, _last_hour(evening, choices.get(row), longest_h)) for row in rows}
+    helped = {row: helped_by(evening, courses[row], choices[row]) for row in rows if row in choices}
+    own = own_runs(evening, courses.values(), helped.values())
+    done = helped_curves(evening, helped.values(), own)
     for row in rows:
-        run, column = evening.run, columns[row]
-        shown = slice(0, ends[row] - run.first + 1)
-        choice = choices.get(row)
+        course, with_jobs = courses[row], helped.get(row)
+        seen = _Seen(evening, row, course.last_hour)
         yield PotPicture(
             pot=evening.pots[row].id,
             row=row,
-            hours=_hours(evening, slice(run.first, ends[row] + 1)),
-            air_c=_air(evening, row, column)[shown],
-            alone=_curves(run, row, column, shown),
-            ring_band=_band(evening.terrace.colder(run.ring_c[shown, row])),
-            leaf_band=_band(evening.terrace.colder(run.leaf_c[shown, row])),
+            hours=seen.hours(),
+            air_c=seen.air_c(course.leaf),
+            alone=_alone(seen, course, own),
+            ring_band=_band(evening.terrace.colder(seen.curves_c("ring_c"))),
+            leaf_band=_band(evening.terrace.colder(seen.curves_c("leaf_c"))),
             with_jobs=done.get(row),
-            done_at=None if choice is None else _moment(evening, choice.occasion.start_hour),
+            done_at=None if with_jobs is None else _moment(evening, with_jobs.start),
+            done_for=0 if with_jobs is None else with_jobs.choice.count,
+            after_tonight=with_jobs is not None and with_jobs.choice.occasion.nights[0] > 0,
             more_jobs=many[row] > 1,
+            beside_k=max(course.beside_k, 0.0 if with_jobs is None else with_jobs.beside_k),
             limits=_limits(evening, row),
-            cut=cuts[row],
+            cut=_cut(evening, course, own),
         )
 
 
-def _coldest_column(evening: Evening, row: int) -> int:
-    """The middle member's bounding case in which the pot's outer roots get coldest."""
-    columns = evening.terrace.middle_columns
-    return int(columns[np.argmin(evening.run.ring_c[:, row, columns].min(axis=0))])
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """The hours that a pot's picture shows: since dusk where that is past, else from now on, to the last one."""
+
+    evening: Evening
+    row: int
+    last_hour: int
+
+    @property
+    def before(self) -> int:
+        """Hours that are past, the hour of the question left aside."""
+        evening = self.evening
+        stretch = so_far(evening.terrace, evening.past, np.array([self.row]), evening.nights[0], evening.run.columns)
+        return max(int(np.count_nonzero(stretch.inside)) - 1, 0)
+
+    def hours(self) -> tuple[datetime, ...]:
+        return _hours(self.evening, slice(self.evening.now - self.before, self.last_hour + 1))
+
+    def curves_c(self, name: str) -> Array:
+        """A curve of the pot in all weather columns, (n_hours, n_columns)."""
+        run, past = self.evening.run, self.evening.past
+        case = run.columns % past.columns.size
+        return self.joined_c(getattr(past, name)[:, self.row][:, case], getattr(run, name)[:, self.row])
+
+    def air_c(self, column: int) -> Array:
+        """The air at the pot."""
+        run, past = self.evening.run, self.evening.past
+        parts = (
+            one.hours.air_temperature_c[:, one.layout.series(self.row, Side.EXPOSED, place)]
+            for one, place in ((past, column % past.columns.size), (run, column))
+        )
+        return self.joined_c(*parts)
+
+    def joined_c(self, past: Array, ahead: Array) -> Array:
+        """The past to the hour before now, and what is ahead."""
+        upto = past.shape[0] - 1
+        shown = self.last_hour - self.evening.run.first + 1
+        return np.concatenate([past[upto - self.before : upto], ahead[:shown]])
+
+
+def _alone(seen: _Seen, course: Course, own: Mapping[int, OwnRun]) -> Curves:
+    """Ring and leaf as the plan has them; the core by the member's own mean side."""
+    evening = seen.evening
+    mine = own[course.ring // evening.terrace.n_cases]
+    case, past = course.ring % evening.terrace.n_cases, evening.past
+    core = seen.joined_c(past.core_c[:, course.row, case], mine.run.core_c[:, mine.places[course.row], case])
+    return Curves(
+        ring_c=seen.curves_c("ring_c")[:, course.ring],
+        core_c=core,
+        leaf_c=seen.curves_c("leaf_c")[:, course.leaf],
+    )
 
 
 def _last_hour(evening: Evening, choice: Choice | None, longest_h: int) -> int:
@@ -205,48 +252,22 @@ def _last_hour(evening: Evening, choice: Choice | None, longest_h: int) -> int:
     return until
 
 
-def _coldest_hour(evening: Evening, row: int, column: int, last: int) -> int:
-    ring = evening.run.ring_c[1 : last - evening.run.first + 1, row, column]
-    return evening.run.first + 1 + int(np.argmin(ring))
-
-
 def _limits(evening: Evening, row: int) -> tuple[TissueOutlook, ...]:
     return tuple(tissue_outlook(judgement) for judgement in evening.judgements[0][row])
 
 
-def _cuts(evening: Evening, hours: Mapping[int, int], columns: Mapping[int, int]) -> dict[int, Cut]:
-    """The pots' fields, each at its own hour; those of one hour are simulated together.
-
-    From the hour of the question on, as the evening's own run was, so that field and curves agree.
-    """
-    middle = evening.terrace.middle_columns
-    cuts = {}
-    for hour in sorted(set(hours.values())):
-        rows = np.array([row for row, its in hours.items() if its == hour])
-        run = run_pots(
-            evening.terrace,
-            [evening.situations[row] for row in rows],
-            evening.catalogue,
-            branch_now(evening.past, rows, middle),
-            evening.now,
-            hour,
-            columns=middle,
-            fine_until=evening.now + FINE_AHEAD_H,
-        )
-        for place, row in enumerate(rows.tolist()):
-            cuts[row] = _cut(evening, run, place, row, columns[row], hour)
-    return cuts
-
-
-def _cut(evening: Evening, run: PotRun, place: int, row: int, column: int, hour: int) -> Cut:
-    case = int(np.searchsorted(run.columns, column))
+def _cut(evening: Evening, course: Course, own: Mapping[int, OwnRun]) -> Cut:
+    """The field of both sides at the hour of the cut, in the pot's own member."""
+    mine = own[course.ring // evening.terrace.n_cases]
+    run, place, case = mine.run, mine.places[course.row], course.ring % evening.terrace.n_cases
     series = np.array([run.layout.series(place, side, case) for side in (Side.EXPOSED, Side.MEAN)])
-    balls, state = select(run.root_balls, series), select(run.readings.final_state, series)
+    balls, state = select(run.root_balls, series), select(run.states[course.cut_hour], series)
     exposed, mean = temperature_field_c(balls, state)
     grid = build_grid(balls, state.resolution)
-    ring = float(run.readings.coldest_ring_c[-1, series[0]])
+    hour = course.cut_hour - run.first
+    ring = float(run.readings.coldest_ring_c[hour, series[0]])
     return Cut(
-        time=_moment(evening, hour),
+        time=_moment(evening, course.cut_hour),
         radial_edges_m=grid.radial_edges_m[:, 0],
         axial_edges_m=grid.axial_edges_m[:, 0],
         radial_centres_m=grid.radial_centres_m[:, 0],
@@ -255,59 +276,8 @@ def _cut(evening: Evening, run: PotRun, place: int, row: int, column: int, hour:
         mean_c=mean,
         ring_c=ring,
         ring_width_m=RING_WIDTH_M,
-        corner_k=ring - float(run.ring_c[-1, place, case]),
+        corner_k=ring - float(run.ring_c[hour, place, case]),
     )
-
-
-def _with_jobs(
-    evening: Evening, choices: Mapping[int, Choice], columns: Mapping[int, int], ends: Mapping[int, int]
-) -> dict[int, Curves]:
-    """The middle member's curves of the pots with their jobs done, from the hour at which they are."""
-    middle = evening.terrace.middle_columns
-    curves = {}
-    for start in sorted({choice.occasion.start_hour for choice in choices.values()}):
-        rows = [row for row, choice in choices.items() if choice.occasion.start_hour == start]
-        options = [choices[row].option for row in rows]
-        situations = [option.situation for option in options]
-        untouched = untouched_until(evening, start, np.asarray(rows), middle)
-        state = state_for(
-            untouched,
-            np.arange(len(rows)),
-            np.arange(middle.size),
-            situations,
-            [option.added_water_fraction for option in options],
-            evening.catalogue,
-        )
-        last = max(start, *(ends[row] for row in rows))
-        run = run_pots(
-            evening.terrace,
-            situations,
-            evening.catalogue,
-            state,
-            start,
-            last,
-            columns=middle,
-            fine_until=start + FINE_AHEAD_H,
-        )
-        for place, row in enumerate(rows):
-            case = int(np.searchsorted(middle, columns[row]))
-            curves[row] = _curves(run, place, case, slice(0, max(ends[row] - start + 1, 0)))
-    return curves
-
-
-def _curves(run: PotRun, place: int, column: int, hours: slice) -> Curves:
-    return Curves(
-        ring_c=run.ring_c[hours, place, column],
-        core_c=run.core_c[hours, place, column],
-        leaf_c=run.leaf_c[hours, place, column],
-    )
-
-
-def _air(evening: Evening, row: int, column: int) -> Array:
-    """The air at the pot from the question on."""
-    run = evening.run
-    air: Array = run.hours.air_temperature_c[:, run.layout.series(row, Side.EXPOSED, column)]
-    return air
 
 
 def _band(members_c: Array) -> Band:

@@ -83,6 +83,7 @@ def run_pots(
     fine_until: int | None = None,
     side_surface_c: Array | None = None,
     states_at: Sequence[int] = (),
+    mean_columns: NDArray[np.intp] | None = None,
 ) -> PotRun:
     """Simulate these situations from hour `first` to hour `last`, both included.
 
@@ -106,11 +107,14 @@ def run_pots(
         Better estimate of the side's surface than the built-in one [degC]: the second pass.
     states_at : sequence of int
         Hours whose states are kept, to branch from.
+    mean_columns : ndarray of int, optional
+        The columns of the member whose mean sides are simulated; the middle member's if not given.
     """
     used = terrace.columns if columns is None else columns
-    layout = SeriesLayout(len(situations), used, np.flatnonzero(np.isin(used, terrace.middle_columns)))
+    mean = terrace.middle_columns if mean_columns is None else mean_columns
+    layout = SeriesLayout(len(situations), used, np.flatnonzero(np.isin(used, mean)))
     if layout.middle.size != terrace.n_cases:
-        raise ValueError("a run needs the middle member's columns among its own")
+        raise ValueError("a run needs among its columns those of the member whose mean sides are simulated")
     hours = _hours_of(terrace, situations, layout, first, last)
     root_balls = select(root_balls_of(situations, catalogue), layout.pot_of_series)
     surfaces = _surfaces(terrace, situations, catalogue, layout)

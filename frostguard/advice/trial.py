@@ -17,6 +17,8 @@ from frostguard.advice.situation import Situation
 from frostguard.advice.unprotected import stood_through
 from frostguard.garden.model import Pot
 
+Array = NDArray[np.float64]
+
 CHANCE_CAP = 0.01
 """The chance of harm that an irreplaceable plant may be left with."""
 
@@ -47,11 +49,21 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class FirstNight:
-    """The first of an occasion's nights alone, every tissue of the pot."""
+    """The first of an occasion's nights alone, every tissue of the pot; the coldest of each member."""
 
     judgements: tuple[Judgement, ...]
-    coldest_ring_c: float
-    coldest_leaf_c: float
+    ring_c: Array  # (n_members,)
+    leaf_c: Array  # (n_members,)
+
+    @property
+    def coldest_ring_c(self) -> float:
+        """Median over members."""
+        return float(np.median(self.ring_c))
+
+    @property
+    def coldest_leaf_c(self) -> float:
+        """Median over members."""
+        return float(np.median(self.leaf_c))
 
 
 def left_alone(evening: Evening, occasion: Occasion, pots: Sequence[int]) -> dict[int, Outcome]:
@@ -161,14 +173,20 @@ def _outcomes(
     first = occasion.nights[0]
     first_judged = judged[list(stretches).index(first)]
 
-    def coldest_c(name: str, nights: Sequence[int]) -> list[float]:
+    def coldest_c(name: str, nights: Sequence[int]) -> Array:
         curves = [one.part(getattr(one.run, name)) for night in nights for one in stretches[night]]
-        of_members = per_member(terrace, run.columns, np.concatenate(curves).min(axis=0))
-        return [float(median) for median in np.median(of_members, axis=-1)]
+        return per_member(terrace, run.columns, np.concatenate(curves).min(axis=0))
 
     by_night = zip(first_judged, coldest_c("ring_c", (first,)), coldest_c("leaf_c", (first,)), strict=True)
     return [
-        _outcome(occasion, evening.pots[pot], worst_of_nights(nights), ring_c, leaf_c, FirstNight(*alone))
+        _outcome(
+            occasion,
+            evening.pots[pot],
+            worst_of_nights(nights),
+            float(np.median(ring_c)),
+            float(np.median(leaf_c)),
+            FirstNight(*alone),
+        )
         for pot, nights, ring_c, leaf_c, alone in zip(
             pots,
             zip(*judged, strict=True),

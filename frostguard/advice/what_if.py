@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import Evening, branch_now, past_of, so_far, state_for
+from frostguard.advice.middle_course import colder_column, middle_member
 from frostguard.advice.moving import carried_to
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Option, pot_weight_kg
@@ -68,7 +69,8 @@ class Changes:
 class Fate:
     """How the pot fares in the coming night: medians over members, and what it comes to.
 
-    `curve_c` is the temperature that the tissue most at risk lives by, hour by hour, in the middle member.
+    `curve_c` is the temperature that the tissue most at risk lives by, hour by hour, in the
+    member whose coldest is the median told, or nearest to it where their number is even.
     """
 
     coldest_ring_c: float
@@ -262,7 +264,10 @@ def _fate(
 
     chance, loss = loss_of(judged, run.situations[side].pot.count)
     curves = {Tissue.YOUNG_ROOT: run.ring_c, Tissue.WHOLE_ROOT: run.mean_c}.get(tissue, run.leaf_c)
-    middle = terrace.middle_columns
+    minima = curves[inside].min(axis=0)
+    as_it_stands = middle_member(terrace.colder(minima[0]))
+    drawn = middle_member(terrace.colder(minima[side]), like=as_it_stands)
+    column = colder_column(terrace, drawn, minima[side])
     return Fate(
         coldest_ring_c=coldest(run.ring_c),
         coldest_mean_c=coldest(run.mean_c),
@@ -274,5 +279,5 @@ def _fate(
             (float(one.chance.mean()) for one in judged if one.limit.tissue is Tissue.YOUNG_ROOT), default=0.0
         ),
         expected_loss_eur=loss,
-        curve_c=tuple(curves[inside, side][:, middle].min(axis=1).tolist()),
+        curve_c=tuple(curves[inside, side, column].tolist()),
     )

@@ -125,12 +125,14 @@ def pot_body(request: Request, garden: Garden, pot: Pot, shown: Shown | None) ->
     jobs = [job for job in plan.jobs if job.pot == pot.id]
     lines = [job_line(group, clock, units, spot_labels(shown.garden)) for group in grouped(jobs)]
     picture = next((one for one in shown.pictures.pots if one.pot == pot.id), None)
-    told = None if picture is None else pot_section(picture, pot, outlook, units, sparse=False)
+    told: list[Child] = []
+    if picture is not None:
+        told = [pot_section(picture, pot, outlook, units, sparse=False),
+                node("details", node("summary", say("How to read the pictures")), how_to_read([picture], units))]
     return [
         node("p", f"{sign} {pot_name(pot.label, pot.count)} {state}", class_="headline"),
         list_of(lines),
-        told,
-        node("details", node("summary", say("How to read the pictures")), how_to_read()) if picture else None,
+        *told,
         node("h2", say("What it stands, and how cold it gets")),
         node("ul", *(_limit(one, units) for one in outlook.tissues), class_="stands"),
         node("h2", say("What if")),

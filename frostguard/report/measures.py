@@ -83,6 +83,12 @@ def difference(change_k: float, units: Units) -> str:
     return unbroken(f"{decimal(change, 1)} {degree_unit(units)}")
 
 
+def difference_at_most(change_k: float, units: Units) -> str:
+    """The same of a bound, rounded up."""
+    change = change_k * 1.8 if units is Units.IMPERIAL else change_k
+    return unbroken(f"{decimal(_up(change), 1)} {degree_unit(units)}")
+
+
 def wind(speed_m_s: float, units: Units) -> str:
     """A wind speed without its unit, for tables; "-" if not known."""
     if isnan(speed_m_s):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
+from frostguard.advice.middle_course import ALIKE_K
 from frostguard.advice.pictures import PotPicture
 from frostguard.advice.plan import PotOutlook
 from frostguard.garden.model import Pot
@@ -15,11 +17,12 @@ from frostguard.report.html.curves import curves_picture
 from frostguard.report.html.cut import cut_picture
 from frostguard.report.html.markup import node
 from frostguard.report.jobs import pot_name
-from frostguard.report.words import say
+from frostguard.report.words import say, say_count
 
 
-def how_to_read() -> Element:
+def how_to_read(pictures: Sequence[PotPicture], units: Units) -> Element:
     """What the strokes of the pictures stand for, once for all pots."""
+    beside_k = max((picture.beside_k for picture in pictures), default=0.0)
     return node(
         "ul",
         node("li", say("Cut: the root ball at the hour at which its outer roots are coldest, left as it is. Thin lines "
@@ -30,8 +33,13 @@ def how_to_read() -> Element:
         node("li", say("Curves: a single line is the pot left as it is, a double line the pot with its jobs done, from "
                        "the hour at which they are. Dotted is the air, dashed the core. The pale band holds eight of "
                        "ten likely courses; dash and dot is what the plant stands.")),
-        node("li", say("Cut and curves are drawn for one middling course of the weather. The coldest values told in "
-                       "words are the middle of all courses, so they may lie a degree beside the curve.")),
+        node("li", say("Of all likely courses of the weather the middle one is drawn, for leaves and air by leaves, "
+                       "for roots and cut by the outer roots: half of them come out colder tonight. So a line falls "
+                       "as low tonight as the words tell. With the jobs these count the hours before the work too, "
+                       "but not the hour at which the double line begins.")),
+        node("li", say("The number of courses is even, so none is quite the middle: a line may lie up to {less} beside "
+                       "what the words tell.", less=measures.difference_at_most(beside_k, units)))
+        if beside_k > ALIKE_K else None,
         class_="how",
     )  # fmt: skip
 
@@ -105,6 +113,15 @@ def _curves_told(picture: PotPicture, outlook: PotOutlook, units: Units) -> str:
     )
     if picture.with_jobs is None:
         return told
+    if picture.after_tonight or not picture.with_jobs.ring_c.size:
+        return " ".join((told, say("Its jobs are for the nights after tonight.")))
+    if picture.done_for < outlook.count:
+        some = say_count(
+            "The double lines are the one that gets a job; the others stay as they are.",
+            "The double lines are one of the {count} that get a job; the others stay as they are.",
+            picture.done_for,
+        )
+        return f"{told} {some}"
     more = say("Its jobs for the cold spell are not counted in here.") if picture.more_jobs else ""
     done = say(
         "With the jobs: leaves {leaf}, outer roots {ring}. Harm: {chance}.",

@@ -204,7 +204,7 @@ def _inside(plan: AdvicePlan, pictures: Pictures, garden: Garden, units: Units) 
     ]
     if not sections:
         return None
-    return _section(say("Inside the pots at risk"), how_to_read(), *sections)
+    return _section(say("Inside the pots at risk"), how_to_read(pictures.pots, units), *sections)
 
 
 def _covers_told(garden: Garden) -> list[Element]:

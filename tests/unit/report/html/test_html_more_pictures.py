@@ -13,6 +13,7 @@ from frostguard.advice.advise import round_tonight
 from frostguard.advice.plan import Protection
 from frostguard.advice.what_if import Changes, Comparison, compare
 from frostguard.garden.settings import Settings, Units
+from frostguard.hardiness.model import Tissue
 from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.read import HELD_TOGETHER, course_picture
 from frostguard.report.html.side_by_side import fates_picture
@@ -57,6 +58,13 @@ def test_both_courses_of_a_trial_are_those_that_were_simulated(comparison, units
     limit = next(element for element in of_class(image, "limit") if element.tag == "path").get("d").split()[1]
     height = float(limit.split("H")[0])
     assert temperature(height, axis) == pytest.approx(zero + per_k * comparison.limit_c, abs=a_rounding(axis))
+
+
+def test_the_lowest_points_of_a_trial_are_the_numbers_of_its_table(comparison):
+    """Both courses fall as low as the table beside them tells of what they are told by."""
+    for fate in (comparison.as_it_stands, comparison.changed):
+        told = {Tissue.YOUNG_ROOT: fate.coldest_ring_c, Tissue.WHOLE_ROOT: fate.coldest_mean_c}
+        assert min(fate.curve_c) == pytest.approx(told.get(comparison.told_by, fate.coldest_leaf_c), abs=1e-9)
 
 
 @pytest.mark.parametrize(("units", "zero", "per_k"), UNITS)
