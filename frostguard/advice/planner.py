@@ -8,7 +8,7 @@ has begun, since a frozen ball must not be wrapped and a slow spring is not wort
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,7 +22,7 @@ from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, op
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
-from frostguard.advice.trial import CHANCE_CAP, Outcome, left_alone, ranking_columns, simulate_distinct
+from frostguard.advice.trial import CHANCE_CAP, Outcome, Trial, left_alone, ranking_columns, simulate_trials
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
 
@@ -148,7 +148,7 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     settings : Settings
         Effort and hands.
     """
-    tried = [_tried(evening, turn, at_hand, settings) for turn in rounds]
+    tried = _tried(evening, [_paying(evening, turn, at_hand, settings) for turn in rounds], at_hand)
     candidates = [candidate for one in tried for candidate in one.candidates]
     for _ in range(1 + MOST_SECOND_THOUGHTS):
         offers = _offers(evening, candidates)
@@ -156,8 +156,7 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
         unsure = [candidates[position] for position in shared.taken if not candidates[position].result.verified]
         if not unsure:
             break
-        for turn in rounds:
-            _verify(evening, turn, [candidate for candidate in unsure if candidate.round is turn])
+        _verify(evening, [[candidate for candidate in unsure if candidate.round is turn] for turn in rounds])
         offers = _offers(evening, candidates)
         if all(offers[position].saves_eur > 0.0 for position in shared.taken):
             break
@@ -186,6 +185,16 @@ def _let_go(tried: Sequence[_Tried]) -> frozenset[int]:
 
 
 @dataclass(frozen=True, slots=True)
+class _Paying:
+    """The options of a round that may pay, with their effort [euro], and pots open to dearer ones only."""
+
+    round: Round
+    options: tuple[tuple[int, Option, float], ...]
+    too_dear: frozenset[int]
+    without: Mapping[int, Outcome]
+
+
+@dataclass(frozen=True, slots=True)
 class _Tried:
     """The options of a round that may pay, and pots open to others that cost more than there is to lose."""
 
@@ -194,8 +203,8 @@ class _Tried:
     too_dear: frozenset[int]
 
 
-def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -> _Tried:
-    """Every option open to the pots of a round that are at risk, ranked on few members."""
+def _paying(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -> _Paying:
+    """Every option open to the pots of a round that are at risk, and that costs less than there is to lose."""
     occasion = turn.occasion
     about = replace(turn.about, supplies=at_hand.supplies)
     without = left_alone(evening, occasion, turn.pots)
@@ -218,19 +227,34 @@ def _tried(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) -
         )
     ]
     # nothing saves more than there is to lose: what costs more need not be simulated
-    may_pay = [one for one in found if one[0] in wavering or one[2] < without[one[0]].at_stake_eur]
+    may_pay = tuple(one for one in found if one[0] in wavering or one[2] < without[one[0]].at_stake_eur)
     too_dear = frozenset(pot for pot, _, _ in found) - {pot for pot, _, _ in may_pay}
-    options = [(pot, option) for pot, option, _ in may_pay]
-    outcomes = simulate_distinct(evening, occasion, options, ranking_columns(evening, occasion), fine_hours=0)
-    candidates = []
-    for (pot, option, effort), outcome in zip(may_pay, outcomes, strict=True):
-        alike, result = evening.pots[pot].count, _Result(outcome)
-        for count in _counts(alike, option):
-            if at_hand.supplies.can_give(option.needs.times(count)):
-                share = count / alike
-                some = option.for_pots(count)
-                candidates.append(_Candidate(turn, pot, some, share, share * effort, without[pot], result))
-    return _Tried(turn, tuple(candidates), too_dear)
+    return _Paying(turn, may_pay, too_dear, without)
+
+
+def _tried(evening: Evening, rounds: Sequence[_Paying], at_hand: AtHand) -> list[_Tried]:
+    """Options ranked on few members, for some or all of the pots alike."""
+    trials = [
+        Trial(
+            of_round.round.occasion,
+            tuple((pot, option) for pot, option, _ in of_round.options),
+            ranking_columns(evening, of_round.round.occasion),
+            fine_hours=0,
+        )
+        for of_round in rounds
+    ]
+    tried = []
+    for of_round, outcomes in zip(rounds, simulate_trials(evening, trials), strict=True):
+        candidates = []
+        for (pot, option, effort), outcome in zip(of_round.options, outcomes, strict=True):
+            alike, result = evening.pots[pot].count, _Result(outcome)
+            for count in _counts(alike, option):
+                if at_hand.supplies.can_give(option.needs.times(count)):
+                    share = count / alike
+                    some, without = option.for_pots(count), of_round.without[pot]
+                    candidates.append(_Candidate(of_round.round, pot, some, share, share * effort, without, result))
+        tried.append(_Tried(of_round.round, tuple(candidates), of_round.too_dear))
+    return tried
 
 
 def _one_of(situation: Situation) -> Situation:
@@ -247,14 +271,17 @@ def _counts(alike: int, option: Option) -> list[int]:
     return [alike, *(max(alike * quarters // 4, 1) for quarters in (3, 2, 1))]
 
 
-def _verify(evening: Evening, turn: Round, candidates: Sequence[_Candidate]) -> None:
-    """Simulate what was chosen in every member."""
-    if not candidates:
-        return
-    tried = [(candidate.pot, candidate.option) for candidate in candidates]
-    outcomes = simulate_distinct(evening, turn.occasion, tried, evening.terrace.columns)
-    for candidate, outcome in zip(candidates, outcomes, strict=True):
-        candidate.result.outcome, candidate.result.verified = outcome, True
+def _verify(evening: Evening, rounds: Sequence[Sequence[_Candidate]]) -> None:
+    """Simulate what was chosen, round by round, in every member."""
+    trials = [
+        Trial(chosen[0].round.occasion, tuple((one.pot, one.option) for one in chosen), evening.terrace.columns)
+        for chosen in rounds
+        if chosen
+    ]
+    outcomes = simulate_trials(evening, trials)
+    for chosen, of_round in zip(filter(None, rounds), outcomes, strict=True):
+        for candidate, outcome in zip(chosen, of_round, strict=True):
+            candidate.result.outcome, candidate.result.verified = outcome, True
 
 
 def _offers(evening: Evening, candidates: Sequence[_Candidate]) -> list[Offer]:

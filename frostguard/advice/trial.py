@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.situation import Situation
 from frostguard.advice.unprotected import stood_through
 from frostguard.garden.model import Pot
+from frostguard.side_by_side import side_by_side
 
 Array = NDArray[np.float64]
 
@@ -27,6 +29,12 @@ BREACH_EUR = 1000.0
 
 RANKING_QUANTILES = (0.1, 0.9)
 """Members that options are ranked on, beside the middle one; the chosen ones are verified on all."""
+
+COARSE_HOUR = 0.2
+"""Time that an hour of the coarse resolution takes beside one of the standard resolution; measured."""
+
+WORTH_FORKING = 500.0
+"""Series-hours of the standard resolution from which a second process pays for its start; measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,84 +80,98 @@ def left_alone(evening: Evening, occasion: Occasion, pots: Sequence[int]) -> dic
     return dict(zip(pots, _outcomes(evening, occasion, evening.run, rows, rows, evening.now), strict=True))
 
 
-def simulate_distinct(
-    evening: Evening,
-    occasion: Occasion,
-    tried: Sequence[tuple[int, Option]],
-    columns: NDArray[np.intp],
-    *,
-    fine_hours: int = FINE_AHEAD_H,
-) -> list[Outcome]:
-    """As `simulate_options`, with options that differ only in the piece they use simulated once."""
-    places: dict[tuple[int, Situation, float], int] = {}
-    distinct: list[tuple[int, Option]] = []
-    index = []
-    for pot, option in tried:
-        key = (pot, option.situation, option.added_water_fraction)
-        if key not in places:
-            places[key] = len(distinct)
-            distinct.append((pot, option))
-        index.append(places[key])
-    outcomes = simulate_options(evening, occasion, distinct, columns, fine_hours=fine_hours)
-    return [outcomes[place] for place in index]
-
-
-def simulate_options(
-    evening: Evening,
-    occasion: Occasion,
-    tried: Sequence[tuple[int, Option]],
-    columns: NDArray[np.intp],
-    *,
-    fine_hours: int = FINE_AHEAD_H,
-) -> list[Outcome]:
-    """Each option simulated from the hour its jobs are done to the end of the occasion.
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """Options of an occasion, each with the pot it is for, to be simulated in some weather columns.
 
     `fine_hours` are simulated with the standard resolution, later ones with the coarse one; to rank options
     the coarse one will do.
     """
-    acting = {pot: occasion.acting_hour(evening, pot) for pot in {pot for pot, _ in tried}}
-    outcomes: dict[int, Outcome] = {}
-    for hour in sorted(set(acting.values())):
-        mine = [position for position, (pot, _) in enumerate(tried) if acting[pot] == hour]
-        simulated = _simulate_from(
-            evening, occasion, hour, [tried[position] for position in mine], columns, fine_hours
-        )
-        outcomes |= dict(zip(mine, simulated, strict=True))
-    return [outcomes[position] for position in range(len(tried))]
+
+    occasion: Occasion
+    tried: tuple[tuple[int, Option], ...]
+    columns: NDArray[np.intp]
+    fine_hours: int = FINE_AHEAD_H
 
 
-def _simulate_from(
-    evening: Evening,
-    occasion: Occasion,
-    hour: int,
-    tried: Sequence[tuple[int, Option]],
-    columns: NDArray[np.intp],
-    fine_hours: int,
-) -> list[Outcome]:
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """Options of a trial whose jobs are done at one hour, and for each its positions in the trial."""
+
+    trial: Trial
+    hour: int
+    positions: tuple[list[int], ...]
+
+    def series_hours(self, evening: Evening) -> float:
+        """How long it takes to simulate, in series-hours of the standard resolution."""
+        hours = self.trial.occasion.last_hour(evening) - self.hour
+        fine = min(self.trial.fine_hours, hours)
+        return len(self.trial.tried) * self.trial.columns.size * (fine + COARSE_HOUR * (hours - fine))
+
+
+def simulate_trials(evening: Evening, trials: Sequence[Trial]) -> list[list[Outcome]]:
+    """For each trial the outcome of each option, from the hour its jobs are done to the end of the occasion.
+
+    Options that differ only in the piece they use are simulated once, and what begins at different hours or on
+    different occasions side by side.
+    """
+    starts = [_starts(evening, trial) for trial in trials]
+    calls = [partial(_simulate_start, evening, start) for of_trial in starts for start in of_trial]
+    costs = [start.series_hours(evening) for of_trial in starts for start in of_trial]
+    pays = sum(costs) - max(costs, default=0.0) >= WORTH_FORKING
+    found = iter(side_by_side(calls, costs) if pays else [call() for call in calls])
+    answers = []
+    for trial, of_trial in zip(trials, starts, strict=True):
+        outcomes: dict[int, Outcome] = {}
+        for start in of_trial:
+            for positions, outcome in zip(start.positions, next(found), strict=True):
+                outcomes |= dict.fromkeys(positions, outcome)
+        answers.append([outcomes[position] for position in range(len(trial.tried))])
+    return answers
+
+
+def _starts(evening: Evening, trial: Trial) -> list[_Start]:
+    """The different options of a trial, by the hour their jobs are done."""
+    acting = {pot: trial.occasion.acting_hour(evening, pot) for pot in {pot for pot, _ in trial.tried}}
+    alike: dict[tuple[int, Situation, float], list[int]] = {}
+    for position, (pot, option) in enumerate(trial.tried):
+        alike.setdefault((pot, option.situation, option.added_water_fraction), []).append(position)
+    by_hour: dict[int, list[list[int]]] = {hour: [] for hour in sorted(set(acting.values()))}
+    for (pot, *_), positions in alike.items():
+        by_hour[acting[pot]].append(positions)
+    return [
+        _Start(replace(trial, tried=tuple(trial.tried[positions[0]] for positions in places)), hour, tuple(places))
+        for hour, places in by_hour.items()
+    ]
+
+
+def _simulate_start(evening: Evening, start: _Start) -> list[Outcome]:
     """Options that all act from the same hour."""
     terrace, catalogue = evening.terrace, evening.catalogue
-    pots = sorted({pot for pot, _ in tried})
-    untouched = untouched_until(evening, hour, np.asarray(pots), columns)
-    changed = [option.situation for _, option in tried]
-    start = state_for(
+    trial, hour = start.trial, start.hour
+    pots = sorted({pot for pot, _ in trial.tried})
+    untouched = untouched_until(evening, hour, np.asarray(pots), trial.columns)
+    changed = [option.situation for _, option in trial.tried]
+    state = state_for(
         untouched,
-        np.array([pots.index(pot) for pot, _ in tried]),
-        np.arange(columns.size),
+        np.array([pots.index(pot) for pot, _ in trial.tried]),
+        np.arange(trial.columns.size),
         changed,
-        [option.added_water_fraction for _, option in tried],
+        [option.added_water_fraction for _, option in trial.tried],
         catalogue,
     )
     run = run_pots(
         terrace,
         changed,
         catalogue,
-        start,
+        state,
         hour,
-        occasion.last_hour(evening),
-        columns=columns,
-        fine_until=hour + fine_hours,
+        trial.occasion.last_hour(evening),
+        columns=trial.columns,
+        fine_until=hour + trial.fine_hours,
     )
-    return _outcomes(evening, occasion, run, np.arange(len(tried)), np.array([pot for pot, _ in tried]), hour)
+    of_pots = np.array([pot for pot, _ in trial.tried])
+    return _outcomes(evening, trial.occasion, run, np.arange(len(trial.tried)), of_pots, hour)
 
 
 def _outcomes(

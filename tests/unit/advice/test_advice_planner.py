@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from frostguard.advice import evening as evening_module
-from frostguard.advice import readings, trial
+from frostguard.advice import planner, readings
 from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
 from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
@@ -19,7 +19,7 @@ from frostguard.advice.protections import LEAF_PROTECTIONS, options_for
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, supplies_of
-from frostguard.advice.trial import CHANCE_CAP, simulate_options, worst_of_nights
+from frostguard.advice.trial import CHANCE_CAP, Trial, simulate_trials, worst_of_nights
 from frostguard.garden.model import Garden, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
@@ -50,6 +50,12 @@ from tests.unit.advice.terraces import (
 
 FULL_SHED = shed(hoods(8), film(2), bark(200.0), pot_feet=6)
 UNHEATED = room("shed", lowest_c=None)
+
+
+def simulate_options(evening, occasion, tried, columns):
+    """The outcomes of some options on one occasion."""
+    (outcomes,) = simulate_trials(evening, [Trial(occasion, tuple(tried), columns)])
+    return outcomes
 
 
 def nothing(evening, row: int = 0) -> Option:
@@ -408,17 +414,19 @@ def test_what_does_not_hold_gives_way_to_the_next_best(monkeypatch: pytest.Monke
     where = garden(pot("peach", peach()), spots=(spot(), UNHEATED), stock=shed(hoods(4)))
     evening = evening_of(where, frosty_night(0.0, **CLEAR))
     (first,) = choices_of(evening)
-    simulated = trial.simulate_options
 
-    def disappointing(evening, occasion, tried, columns, **more):
-        outcomes = simulated(evening, occasion, tried, columns, **more)
-        on_all = len(columns) == evening.terrace.columns.size and more.get("fine_hours") != 0
+    def disappointing(evening, trials):
         return [
-            replace(outcome, loss_eur=1e3) if on_all and option.situation == first.option.situation else outcome
-            for (_, option), outcome in zip(tried, outcomes, strict=True)
+            [
+                replace(outcome, loss_eur=1e3)
+                if trial.fine_hours and option.situation == first.option.situation
+                else outcome
+                for (_, option), outcome in zip(trial.tried, outcomes, strict=True)
+            ]
+            for trial, outcomes in zip(trials, simulate_trials(evening, trials), strict=True)
         ]
 
-    monkeypatch.setattr(trial, "simulate_options", disappointing)
+    monkeypatch.setattr(planner, "simulate_trials", disappointing)
     (second,) = choices_of(evening)
 
     assert second.option.situation != first.option.situation

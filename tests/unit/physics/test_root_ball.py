@@ -16,6 +16,7 @@ from scipy.interpolate import RegularGridInterpolator
 from scipy.optimize import brentq
 from scipy.special import erf, erfc, iv, j0, j1, jn_zeros
 
+from frostguard import side_by_side
 from frostguard.errors import PhysicsInputError
 from frostguard.physics import root_ball_cores, root_ball_fast
 from frostguard.physics.root_ball import (
@@ -483,7 +484,7 @@ class TestPromises:
         thread = threading.Thread(target=done.wait)
         thread.start()
         try:
-            assert not root_ball_cores._forking_is_safe()
+            assert side_by_side.cores_to_use() == 1
         finally:
             done.set()
             thread.join()
@@ -495,15 +496,16 @@ class TestPromises:
         monkeypatch.setattr(root_ball_cores, "computes_compiled", lambda: False)
         monkeypatch.setattr("os.cpu_count", lambda: 2)
         # other tests may have left a thread that sleeps
-        monkeypatch.setattr(root_ball_cores, "_forking_is_safe", lambda: True)
+        monkeypatch.setattr(side_by_side, "_forking_is_safe", lambda: True)
         forked = []
         fork = os.fork
         monkeypatch.setattr("os.fork", lambda: forked.append(fork()) or forked[-1])
         together = simulate_root_balls(balls, envelope, 1.0)
-        monkeypatch.setattr(root_ball_cores, "_ended_well", lambda child: os.waitpid(child, 0)[0] < 0)
+        answers_of = side_by_side._answers_of
+        monkeypatch.setattr(side_by_side, "_answers_of", lambda *process: answers_of(*process) and {})
         again = simulate_root_balls(balls, envelope, 1.0)
         assert len(forked) == 2
-        monkeypatch.setattr(root_ball_cores, "_forking_is_safe", lambda: False)
+        monkeypatch.setattr(side_by_side, "_forking_is_safe", lambda: False)
         alone = simulate_root_balls(balls, envelope, 1.0)
         assert len(forked) == 2
         for name in CURVE_NAMES:
