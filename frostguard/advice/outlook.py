@@ -120,20 +120,27 @@ def judge_pots(
             per_member(terrace, columns, effective_coldest_c(curves, axis=0)),
         )
 
-    def judged(row: int, planting: Planting, limit: TissueLimit) -> Judgement:
-        place = place_of(pots[row], planting, limit.tissue)
-        coldest_c, dose_c = (cold[row] for cold in cold_c(place))
-        chance = chance_of_damage(limit.limit_c, limit.spread_k, dose_c)
-        shaded = _shaded_place(place)
-        if shaded is not None:
-            elsewhere = chance_of_damage(limit.limit_c, limit.spread_k, cold_c(shaded)[1][row])
-            chance = EXPOSED_SHARE_OF_ROOTS * chance + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
-        return Judgement(planting, limit, coldest_c, chance)
-
-    return [
-        tuple(judged(row, planting, limit) for planting, tissue_limits in of_pot for limit in tissue_limits)
+    tissues = [
+        (row, planting, limit, place_of(pots[row], planting, limit.tissue))
         for row, of_pot in enumerate(limits)
+        for planting, tissue_limits in of_pot
+        for limit in tissue_limits
     ]
+    if not tissues:
+        return [() for _ in limits]
+    limit_c, spread_k = np.array([[limit.limit_c, limit.spread_k] for _, _, limit, _ in tissues]).T[..., None]
+    dose_c = np.array([cold_c(place)[1][row] for row, _, _, place in tissues])
+    chance = chance_of_damage(limit_c, spread_k, dose_c)
+    sides = [(k, row, shaded) for k, (row, _, _, place) in enumerate(tissues) if (shaded := _shaded_place(place))]
+    if sides:
+        sided = [k for k, _, _ in sides]
+        elsewhere_c = np.array([cold_c(shaded)[1][row] for _, row, shaded in sides])
+        elsewhere = chance_of_damage(limit_c[sided], spread_k[sided], elsewhere_c)
+        chance[sided] = EXPOSED_SHARE_OF_ROOTS * chance[sided] + (1.0 - EXPOSED_SHARE_OF_ROOTS) * elsewhere
+    judged: list[list[Judgement]] = [[] for _ in limits]
+    for (row, planting, limit, place), own_chance in zip(tissues, chance, strict=True):
+        judged[row].append(Judgement(planting, limit, cold_c(place)[0][row], own_chance))
+    return [tuple(of_pot) for of_pot in judged]
 
 
 def per_member(terrace: Terrace, columns: NDArray[np.intp], values: Array) -> Array:

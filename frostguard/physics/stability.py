@@ -226,22 +226,25 @@ def topple_gust_of_bending_crown_m_s(
         As for `topple_gust_m_s`.
     """
 
-    def gust_with(drag_coefficient: ArrayLike) -> FloatArray:
-        return topple_gust_m_s(
-            mass_kg=mass_kg,
-            base_width_m=base_width_m,
-            crown_area_m2=crown_area_m2,
-            crown_centre_height_m=crown_centre_height_m,
-            crown_drag_coefficient=drag_coefficient,
-            pot_width_m=pot_width_m,
-            pot_height_m=pot_height_m,
-            pot_drag_coefficient=pot_drag_coefficient,
-        )
-
-    gust = gust_with(crown.slow)
+    slowly = topple_gust_m_s(
+        mass_kg=mass_kg,
+        base_width_m=base_width_m,
+        crown_area_m2=crown_area_m2,
+        crown_centre_height_m=crown_centre_height_m,
+        crown_drag_coefficient=crown.slow,
+        pot_width_m=pot_width_m,
+        pot_height_m=pot_height_m,
+        pot_drag_coefficient=pot_drag_coefficient,
+    )
+    area, centre, width, height, pot_drag = _arrays(
+        crown_area_m2, crown_centre_height_m, pot_width_m, pot_height_m, pot_drag_coefficient
+    )
+    crown_m3, pot_m3 = area * centre, pot_drag * width * height * height / 2.0
+    holds = slowly * slowly * (crown.slow * crown_m3 + pot_m3)
+    gust = slowly
     # The drag falls more slowly than the speed grows, so each round closes at least half of the gap.
     for _ in range(25):
-        gust = gust_with(crown_drag_coefficient(gust, crown))
+        gust = np.sqrt(holds / (crown_drag_coefficient(gust, crown) * crown_m3 + pot_m3))
     return gust
 
 
