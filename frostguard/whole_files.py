@@ -6,11 +6,20 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
+PERSON_ONLY = 0o600
+"""Mode of files that hold names, addresses and habits."""
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a file whole or not at all; OSError with its name if the disk does not take it."""
+
+def write_whole(path: Path, text: str, *, mode: int | None = None) -> None:
+    """Write a file whole or not at all; OSError with its name if the disk does not take it.
+
+    With a `mode` nobody else can read it at any instant; without one it is as the system makes files.
+    """
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
+        if mode is not None:
+            temporary.unlink(missing_ok=True)
+            temporary.touch(mode)
         temporary.write_text(text, encoding="utf-8", newline="\n")
         temporary.replace(path)
     except OSError as error:

@@ -122,8 +122,10 @@ def no_move_because(
     hangs = situation.pot.shape in OFF_THE_FLOOR and not alone
     if hangs and (settings.people < 2 or weight > 2.0 * settings.lift_alone_kg):
         return NoJob.TOO_HEAVY
-    if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or (not alone and (dark or weight > HEAVIEST_KG)):
+    if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or weight > HEAVIEST_KG:
         return NoJob.TOO_HEAVY
+    if dark and not alone:
+        return NoJob.TOO_DARK
     pot = situation.pot
     if all((spot.free_floor_m2 or 0.0) < pot.floor_m2 * pot.count for spot in rooms):
         return NoJob.NO_ROOM

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from frostguard import places
-from frostguard.errors import Fault, GardenFileError
+from frostguard.errors import Fault, FrostguardError, GardenFileError
 from frostguard.garden.settings import Units
 from frostguard.report.words import say
 
@@ -28,6 +29,20 @@ def existing_garden(named: Path | None) -> Path:
             ),
         )
     return usual
+
+
+def site_clock(named: Path | None = None) -> tzinfo:
+    """The site's clock; the machine's where the usual garden file cannot be read, which is no reason to fail."""
+    from zoneinfo import ZoneInfo
+
+    from frostguard.garden.reader import load_garden
+
+    try:
+        return ZoneInfo(load_garden(existing_garden(named)).site.time_zone)
+    except FrostguardError:
+        if named is not None:
+            raise
+        return datetime.now().astimezone().tzinfo or UTC
 
 
 def query_of(

@@ -11,7 +11,7 @@ import typer
 
 from frostguard import places
 from frostguard.cli import options
-from frostguard.cli.files import existing_garden, wished_units
+from frostguard.cli.files import existing_garden, site_clock, wished_units
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.errors import FrostguardError
@@ -58,9 +58,9 @@ def list_jobs(context: typer.Context, garden: options.Garden = None, past: Past 
         now = datetime.now(UTC)
         zone = load_garden(existing_garden(garden)).site.time_zone
         with _logbook() as book:
-            since = coming_night(now, zone) - timedelta(days=past)
+            tonight = coming_night(now, zone)
             placed = [one for one in in_force(book) if not one.is_off_by_itself(now)]
-            print_out(render_jobs(listed(book, since), placed, Clock(zone, now)))
+            print_out(render_jobs(listed(book, tonight - timedelta(days=past)), placed, Clock(zone, now), tonight))
 
 
 @jobs_app.command(help=say("It is done: the fleece is on, the pot is in."))
@@ -106,7 +106,7 @@ def _meant(book: Logbook, word: Word, text: str) -> tuple[ListedJob, ...]:
     from frostguard.weather.gates import FIRST_MORNING_HOUR
 
     # until the morning, tonight is the night that is on
-    tonight = (datetime.now().astimezone() - timedelta(hours=FIRST_MORNING_HOUR)).date()
+    tonight = (datetime.now(site_clock()) - timedelta(hours=FIRST_MORNING_HOUR)).date()
     found = meant_by(book, word, text, tonight)
     if not found:
         raise FrostguardError(

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostguard import places
-from frostguard.cli import exits
+from frostguard.cli import exits, options
+from frostguard.cli.files import site_clock
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told, tell
 from frostguard.errors import FrostguardError
@@ -29,22 +30,22 @@ Days = Annotated[int, typer.Option("--days", metavar="N", min=1, max=3660, help=
 
 
 @logbook_app.command(help=say("What the last nights came to, what was sent and done, and what the logbook holds."))
-def show(days: Days = 7) -> None:
+def show(garden: options.Garden = None, days: Days = 7) -> None:
     with errors_told(as_json=False), _logbook() as book:
         from frostguard.report.logbook import render_logbook
 
-        print_out(render_logbook(book, days, datetime.now(UTC)))
+        print_out(render_logbook(book, days, datetime.now(UTC), site_clock(garden)))
 
 
 @logbook_app.command(help=say("Write everything as lines of JSON, one row a line, weather answers left out."))
 def export(to: To) -> None:
     with errors_told(as_json=False), _logbook() as book:
         from frostguard.logbook.keeping import export_lines
-        from frostguard.whole_files import write_whole
+        from frostguard.whole_files import PERSON_ONLY, write_whole
 
         _must_be_new(to)
         lines = export_lines(book)
-        write_whole(to, "".join(f"{line}\n" for line in lines))
+        write_whole(to, "".join(f"{line}\n" for line in lines), mode=PERSON_ONLY)
         print_out(say("{rows} rows written to {file}.", rows=len(lines), file=str(to)))
 
 

@@ -19,12 +19,10 @@ from frostguard.logbook.damage import Condition, condition_of, start_anew
 from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.logbook.schema import migrate
 from frostguard.report.words import say
+from frostguard.whole_files import PERSON_ONLY
 
 BUSY_S = 10.0
 """How long to wait while another process writes; a write takes milliseconds."""
-
-PERSON_ONLY = 0o600
-"""Mode of the file: it holds addresses and habits."""
 
 Result = TypeVar("Result")
 

@@ -10,8 +10,9 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from frostguard.logbook.book import PERSON_ONLY, Logbook
+from frostguard.logbook.book import Logbook
 from frostguard.logbook.schema import TABLES
+from frostguard.whole_files import PERSON_ONLY
 
 EXPORT_FORMAT = 1
 

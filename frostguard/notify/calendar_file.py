@@ -19,9 +19,13 @@ ALARM_BEFORE_MIN = 30
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One entry: what tells it from others, when it is to be begun at the latest, how long it takes, words."""
+    """One entry: what tells it from others, when it is to be begun at the latest, how long it takes, words.
+
+    `day` is the day on which it is to be done, by which it stays one entry whichever night's message tells it.
+    """
 
     identity: tuple[str, ...]
+    day: date
     start_by: datetime
     minutes: float
     summary: str
@@ -39,22 +43,22 @@ def calendar_attachment(entries: Sequence[Entry], night: date, made_at: datetime
     entries : sequence of Entry
         At least one; times aware.
     night : date
-        The evening that the jobs belong to.
+        The evening that the message is about, for the file's name.
     made_at : datetime
         When the notice was worded, aware.
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//frostguard//jobs//EN", "CALSCALE:GREGORIAN"]
     for entry in entries:
-        lines += _event(entry, night, made_at)
+        lines += _event(entry, made_at)
     lines.append("END:VCALENDAR")
     content = "".join(f"{folded_line}\r\n" for line in lines for folded_line in _folded(line))
     return Attachment(f"jobs-{night.isoformat()}.ics", "text/calendar", content.encode("utf-8"))
 
 
-def _event(entry: Entry, night: date, made_at: datetime) -> list[str]:
-    identity = "\x1f".join((night.isoformat(), *entry.identity))
+def _event(entry: Entry, made_at: datetime) -> list[str]:
+    identity = "\x1f".join((entry.day.isoformat(), *entry.identity))
     uid = hashlib.sha256(identity.encode("utf-8", "replace")).hexdigest()[:32]
-    long_before = datetime.combine(night - timedelta(days=60), time(0), tzinfo=UTC)
+    long_before = datetime.combine(entry.day - timedelta(days=60), time(0), tzinfo=UTC)
     ends = entry.start_by + timedelta(minutes=max(entry.minutes, 1.0))
     return [
         "BEGIN:VEVENT",

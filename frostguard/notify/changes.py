@@ -162,6 +162,7 @@ def _fewer(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: Cha
             Section(say("As told before"), told_lines(changes.kept)),
         ),
         jobs=jobs,
+        interrupts=moment.is_yet_to_ring,
     )
 
 
@@ -191,4 +192,5 @@ def _go_ahead(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: 
         brief=in_few_words(jobs),
         sections=(*job_sections(jobs, moment), Section(say("As told before"), told_lines(changes.kept))),
         jobs=jobs,
+        interrupts=moment.is_yet_to_ring,
     )

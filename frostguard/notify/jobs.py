@@ -147,10 +147,15 @@ def _may_ring(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...]) -> bool:
     coldest = min((night.coldest_air_c for night in plan.nights if night.date == plan.night), default=HARD_FROST_C)
     if coldest <= HARD_FROST_C or any(job.irreplaceable for job in jobs):
         return True
+    return at_stake_eur(jobs) >= WORTH_ONE_MORE_EUR
+
+
+def at_stake_eur(jobs: Sequence[Job]) -> float:
+    """What is to be expected to be lost without these jobs, each pot once."""
     by_pot: dict[str, float] = {}
     for job in jobs:
         by_pot[job.pot] = max(by_pot.get(job.pot, 0.0), job.loss_otherwise.expected_eur)
-    return sum(by_pot.values()) >= WORTH_ONE_MORE_EUR
+    return sum(by_pot.values())
 
 
 def _doubt(confirmed: bool) -> str:

@@ -13,6 +13,7 @@ from frostguard.garden.model import Garden
 from frostguard.garden.settings import Settings
 from frostguard.notify.brief import PlanBrief
 from frostguard.notify.days import Day
+from frostguard.notify.notice import unrung
 from frostguard.report.measures import Clock
 
 SHORT_LEAD = timedelta(hours=12)
@@ -124,6 +125,11 @@ class Moment:
         if isinstance(self.plan, Unseen) and self.plan.guess is not None:
             return self.plan.guess.night
         return self.plan.night or self.today
+
+    @property
+    def is_yet_to_ring(self) -> bool:
+        """Whether it is the morning after an evening that told of this night without a ring, as one had rung before."""
+        return self.look is Look.MORNING and self.is_said(unrung(self.night))
 
     def is_said(self, key: str) -> bool:
         """Whether this was told before."""

@@ -163,19 +163,38 @@ def _content(kept: Mapping[str, Any]) -> bytes:
 def joined(first: Notice, second: Notice) -> Notice:
     """Both as one message under the first one's key: tonight's, then tomorrow's, so that it rings once an evening."""
     waits = first.not_before is not None and second.not_before is not None
+    rings = first.interrupts or second.interrupts
     body = second.html.partition("<body>")[2].rpartition("</body>")[0]
     return replace(
         first,
         night=max(first.night, second.night),
         text=f"{first.text}\n\n{second.text}",
-        short=shortened(f"{first.subject} {second.subject}".replace("°", "")),  # both must fit, so no jobs
+        short=_joined_short(first, second),
         html=first.html.replace("</body>", f"<hr/>{body}</body>", 1),
-        interrupts=first.interrupts or second.interrupts,
-        tells=tuple(dict.fromkeys((*first.tells, *second.tells))),
+        interrupts=rings,
+        tells=tuple(key for key in dict.fromkeys((*first.tells, *second.tells)) if not (rings and is_unrung(key))),
         attachments=(*first.attachments, *second.attachments),
         not_before=first.not_before if waits else None,
         stand_in=first.stand_in or second.stand_in,
     )
+
+
+def _joined_short(first: Notice, second: Notice) -> str:
+    """Both subjects, then what each adds to its own, as far as it goes."""
+    subjects = [one.subject.replace("°", "") for one in (first, second)]
+    pairs = zip((first.short, second.short), subjects, strict=True)
+    added = [short.removeprefix(subject).strip() for short, subject in pairs if short.startswith(subject)]
+    return shortened(" ".join(part for part in (*subjects, *added) if part))
+
+
+def unrung(night: date) -> str:
+    """The key of a message about a night that did not ring since another had rung that evening."""
+    return f"unrung/{night.isoformat()}"
+
+
+def is_unrung(key: str) -> bool:
+    """Whether a key is one of those."""
+    return key.startswith("unrung/")
 
 
 def repeated(notice: Notice) -> Notice:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, time, timedelta
 
-from frostguard.advice.plan import AdvicePlan, Job, Protection
-from frostguard.garden.notice_settings import Away, NoticeSettings
+from frostguard.advice.plan import AdvicePlan, Protection
+from frostguard.garden.notice_settings import Away
 from frostguard.notify.changes import later_matter
 from frostguard.notify.covers import must_uncover_matter, safe_to_uncover_matter
 from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter, jobs_of_the_next_night
@@ -18,16 +17,14 @@ from frostguard.notify.letters import (
 )
 from frostguard.notify.matter import Matter
 from frostguard.notify.moment import Look, Moment, Unseen
-from frostguard.notify.notice import Notice, NoticeKind
+from frostguard.notify.notice import Notice, NoticeKind, unrung
 from frostguard.notify.render import notice_of
+from frostguard.notify.ringing import not_before, rings
 from frostguard.notify.season import season_matters
 from frostguard.notify.sight import cannot_see_matter
 from frostguard.notify.spell import gale_matter, spell_matter, water_matter
 from frostguard.report import measures
 from frostguard.report.words import say
-
-WAKES_WHEN_DUE = timedelta(hours=2)
-"""How long after the quiet hours a job for an irreplaceable plant may be due and still wakes; estimate."""
 
 _ORDER = {kind: place for place, kind in enumerate(NoticeKind)}
 _TELLS_THE_PLAN = frozenset({"jobs", "maybe", "guess", "changed", "fewer", "called-off", "gale"})
@@ -52,9 +49,12 @@ def owed(moment: Moment) -> Notice | None:
     matters.sort(key=lambda matter: _ORDER[matter.kind])
     away = _away_on(moment)
     notice = notice_of(matters, moment, preface=_preface(away))
+    ringing = rings(moment, matters)
     return replace(
         notice,
-        not_before=_not_before(moment, matters),
+        interrupts=ringing,
+        tells=notice.tells if ringing or not notice.interrupts else (*notice.tells, unrung(notice.night)),
+        not_before=not_before(moment, matters),
         stand_in=None if away is None else away.stand_in,
     )
 
@@ -122,36 +122,7 @@ def _is_told(moment: Moment, plan: AdvicePlan) -> bool:
     return was_told and moment.told is not None and moment.told.night == plan.night
 
 
-# --- quiet hours, and being away -------------------------------------------------------------------------
-
-
-def _not_before(moment: Moment, matters: list[Matter]) -> datetime | None:
-    """When the quiet hours end, where it is within them and nothing irreplaceable is at stake before that."""
-    over = quiet_until(moment.now.astimezone(moment.zone), moment.settings.notices)
-    if over is None:
-        return None
-    jobs: tuple[Job, ...] = tuple(job for matter in matters if matter.interrupts for job in matter.jobs)
-    precious = tuple(job for job in jobs if job.irreplaceable)
-    deadline = min((job.start_by for job in precious), default=None)
-    if deadline is not None and deadline < over + WAKES_WHEN_DUE:
-        return None
-    return over
-
-
-def quiet_until(local: datetime, wishes: NoticeSettings) -> datetime | None:
-    """When the quiet hours end that a local time lies in; None where it lies in none."""
-    begins, ends = wishes.quiet_from, wishes.quiet_to
-    if begins is None or ends is None or not is_quiet(local.time(), begins, ends):
-        return None
-    day = local.date() if local.time() < ends else local.date() + timedelta(days=1)
-    return datetime.combine(day, ends, tzinfo=local.tzinfo)
-
-
-def is_quiet(at: time, begins: time, ends: time) -> bool:
-    """Whether a time of day lies in the quiet hours, which may go over midnight."""
-    if begins < ends:
-        return begins <= at < ends
-    return at >= begins or at < ends
+# --- being away ------------------------------------------------------------------------------------------
 
 
 def _away_on(moment: Moment) -> Away | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import timedelta
 
 from frostguard.advice.plan import Job
 from frostguard.notify.calendar_file import Entry, calendar_attachment
@@ -23,6 +24,10 @@ STYLE = (
     "h1{font-size:1.25em}h2{font-size:1.05em;margin-bottom:.2em}ul{margin-top:.2em;padding-left:1.2em}"
     "li{margin:.4em 0}footer{color:#444;font-size:.9em}"
 )
+
+
+INTO_THE_NIGHT = timedelta(hours=6)
+"""What is to be done so long after midnight belongs to the evening before."""
 
 
 def notice_of(matters: Sequence[Matter], moment: Moment, *, preface: str = "") -> Notice:
@@ -140,6 +145,7 @@ def _entry(job: Job, moment: Moment) -> Entry:
     what = line.partition(". ")[0].removesuffix(".")
     return Entry(
         identity=(moment.garden.site.name, job.pot, job.protection.value, job.to_spot or ""),
+        day=moment.clock.local(job.start_by - INTO_THE_NIGHT).date(),
         start_by=job.start_by,
         minutes=job.minutes,
         summary=what,

@@ -168,15 +168,28 @@ def _last_cold_night(moment: Moment, plan: AdvicePlan) -> Matter | None:
 
 def _last_frost(moment: Moment, plan: AdvicePlan) -> Matter | None:
     nights = _coming(plan, MANY_D)
-    if len(nights) < MANY_D or moment.today < _last_frost_day(moment):
+    last_frost = _last_frost_day(moment)
+    if len(nights) < MANY_D or moment.today < last_frost:
+        return None
+    tonight = moment.day(moment.today + timedelta(days=1))  # the plan begins with tomorrow's night
+    if tonight is not None and tonight.coldest_c <= FROST_NEAR_C:
         return None
     if any(night.coldest_air_c_p10 <= FROST_NEAR_C for night in nights):
         return None
     subject = say("The last frost is probably past: plant out.")
-    why = say(
-        "Your date for the last frost has come, and no night ahead comes near it. Some places freeze later: keep a "
-        "fleece at hand for two weeks more."
+    day = measures.day_and_date(last_frost)
+    known = moment.settings.notices.last_frost is not None
+    date_told = (
+        say("The date of the last frost in your settings, {day}, has come.", day=day)
+        if known
+        else say("The usual date of the last frost, {day}, has come; yours may be another: last_frost in the settings.",
+                 day=day)
+    )  # fmt: skip
+    ahead = say(
+        "No night in sight comes near frost. That is a date and a forecast, no promise: keep a fleece at hand for two "
+        "weeks more."
     )
+    why = f"{date_told} {ahead}"
     return _matter([_key(moment, "last-frost")], subject, why, last_frost_jobs(moment.garden))
 
 

@@ -70,7 +70,9 @@ def last_frost_jobs(garden: Garden) -> list[str]:
     tubers = [pot for pot in garden.pots if _has_tubers(pot)]
     if tubers:
         told.append(say("Tubers out into their pots: {pots}.", pots=_named(tubers)))
-    told.append(say("Wash, dry and label the fleece, and write down what was lost: it tunes next winter."))
+    told.append(
+        say("Write down what was lost: it tunes next winter. Wash, dry and label the fleece once it had its last use.")
+    )
     return told
 
 

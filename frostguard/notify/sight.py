@@ -25,11 +25,12 @@ def cannot_see_matter(moment: Moment) -> Matter | None:
     """No forecast, one that is too old, or one with gaps in the coming night: never an all-clear.
 
     Each evening tells it of its own night; by day it is told where nothing was told of this very night, as
-    after an evening on which nobody looked.
+    after an evening on which nobody looked, or on which it did not ring.
     """
     key = f"cannot-see/{moment.night.isoformat()}"
     if moment.look is not Look.EVENING:
-        if moment.look is Look.SUNRISE or moment.told is not None or moment.is_said(key):
+        known = moment.told is not None or moment.is_said(key)
+        if moment.look is Look.SUNRISE or (known and not moment.is_yet_to_ring):
             return None
         key = f"{key}/by-day"
     plan = moment.plan

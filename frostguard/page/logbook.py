@@ -26,9 +26,10 @@ def logbook(site: Site, _request: Request) -> Response:
     """The last two weeks."""
     garden = load_garden(site.path)
     state, now = site.planner.look(), site.now()
-    since = (site.moment(state.shown) - timedelta(days=DAYS)).astimezone(ZoneInfo(garden.site.time_zone)).date()
+    zone = ZoneInfo(garden.site.time_zone)
+    since = (site.moment(state.shown) - timedelta(days=DAYS)).astimezone(zone).date()
     with site.book() as opened:
-        blocks = logbook_blocks(opened, DAYS, now)
+        blocks = logbook_blocks(opened, DAYS, now, zone)
         jobs = listed(opened, since)
     body: list[Child] = [node("p", say("The last two weeks, as far as they were put down."))]
     heads = (say("Night of"), say("Job"), say("How it stands"))

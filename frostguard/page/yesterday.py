@@ -7,9 +7,8 @@ from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from frostguard.logbook.book import PERSON_ONLY
 from frostguard.notify.brief import PlanBrief, brief_from_dict
-from frostguard.whole_files import write_whole
+from frostguard.whole_files import PERSON_ONLY, write_whole
 
 FILE = "page-answers.json"
 FORMAT = 1
@@ -48,5 +47,4 @@ def keep_answer(folder: Path, answers: list[PlanBrief], now: PlanBrief) -> None:
         return
     text = json.dumps({"format": FORMAT, "answers": [one.to_dict() for one in (*lately, now)]})
     with suppress(OSError):
-        write_whole(folder / FILE, text)
-        (folder / FILE).chmod(PERSON_ONLY)
+        write_whole(folder / FILE, text, mode=PERSON_ONLY)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 
 from frostguard.logbook import answers, nights, outbox
 from frostguard.logbook.book import Logbook
@@ -15,14 +15,13 @@ from frostguard.report.words import say
 LATEST_MESSAGES = 20
 
 
-def render_logbook(book: Logbook, days: int, now: datetime) -> str:
+def render_logbook(book: Logbook, days: int, now: datetime, zone: tzinfo) -> str:
     """The logbook as lines for the terminal."""
-    return "\n\n".join(
-        "\n".join([heading, *(f"  {line}" for line in lines)]) for heading, lines in logbook_blocks(book, days, now)
-    )
+    blocks = logbook_blocks(book, days, now, zone)
+    return "\n\n".join("\n".join([heading, *(f"  {line}" for line in lines)]) for heading, lines in blocks)
 
 
-def logbook_blocks(book: Logbook, days: int, now: datetime) -> list[tuple[str, list[str]]]:
+def logbook_blocks(book: Logbook, days: int, now: datetime, zone: tzinfo) -> list[tuple[str, list[str]]]:
     """The nights of the last days and what they came to, the latest messages, losses, sizes: headings with lines.
 
     Parameters
@@ -33,15 +32,16 @@ def logbook_blocks(book: Logbook, days: int, now: datetime) -> list[tuple[str, l
         How many days back.
     now : datetime
         Aware.
+    zone : tzinfo
+        The clock to tell times by: the site's.
     """
-    since = (now - timedelta(days=days)).date()
+    since = (now - timedelta(days=days)).astimezone(zone).date()
     came_to = [
         say("{night}: {outcome}.", night=measures.day_and_date(night), outcome=_outcome(outcome))
         for night, outcome in nights.outcomes(book, since).items()
     ]
-    sent = [
-        _message(one) for one in outbox.deliveries(book, LATEST_MESSAGES) if one.made_at >= now - timedelta(days=days)
-    ]
+    latest = outbox.deliveries(book, LATEST_MESSAGES)
+    sent = [_message(one, zone) for one in latest if one.made_at >= now - timedelta(days=days)]
     lost = [_loss(one) for one in losses(book)]
     blocks = [
         (say("Nights"), came_to or [say("Nobody has looked yet.")]),
@@ -75,9 +75,10 @@ def _outcome(outcome: Outcome) -> str:
             return say("a message is still owed")
 
 
-def _message(one: outbox.Delivered) -> str:
+def _message(one: outbox.Delivered, zone: tzinfo) -> str:
+    made_at = one.made_at.astimezone(zone)
     values = {
-        "when": one.made_at.isoformat(timespec="minutes"),
+        "when": f"{measures.day_and_date(made_at.date())} {made_at:%H:%M}",
         "kind": one.kind,
         "channel": one.channel,
         "tries": str(one.tries),
@@ -85,15 +86,15 @@ def _message(one: outbox.Delivered) -> str:
     }
     match one.state:
         case State.SENT if one.repeats:
-            return say("{when} {kind}, {channel}: sent, perhaps twice.", **values)
+            return say("{when}: {kind}, {channel}: sent, perhaps twice.", **values)
         case State.SENT:
-            return say("{when} {kind}, {channel}: sent.", **values)
+            return say("{when}: {kind}, {channel}: sent.", **values)
         case State.FAILED:
-            return say("{when} {kind}, {channel}: failed after {tries} tries: {failure}", **values)
+            return say("{when}: {kind}, {channel}: failed after {tries} tries: {failure}", **values)
         case State.LAPSED:
-            return say("{when} {kind}, {channel}: not sent before its night was over.", **values)
+            return say("{when}: {kind}, {channel}: not sent before its night was over.", **values)
         case State.OWED | State.SENDING:
-            return say("{when} {kind}, {channel}: still to be sent.", **values)
+            return say("{when}: {kind}, {channel}: still to be sent.", **values)
 
 
 def _sizes(book: Logbook) -> list[str]:

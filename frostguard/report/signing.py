@@ -14,7 +14,7 @@ from frostguard.report.measures import Clock
 from frostguard.report.words import say
 
 
-def render_jobs(jobs: Sequence[ListedJob], placed: Sequence[Placed], clock: Clock) -> str:
+def render_jobs(jobs: Sequence[ListedJob], placed: Sequence[Placed], clock: Clock, tonight: date) -> str:
     """The jobs night by night, each with the number by which it is signed off, then what is in force.
 
     Parameters
@@ -25,9 +25,11 @@ def render_jobs(jobs: Sequence[ListedJob], placed: Sequence[Placed], clock: Cloc
         What was done and not taken back.
     clock : Clock
         The site's.
+    tonight : date
+        The evening of the night that is on or coming; what is open of earlier ones is past doing.
     """
     blocks = [
-        "\n".join([_heading(night), *(f"  {line}" for line in _table(list(members), clock))])
+        "\n".join([_heading(night), *(f"  {line}" for line in _table(list(members), clock, tonight))])
         for night, members in groupby(jobs, key=lambda job: job.night)
     ]
     if not blocks:
@@ -35,7 +37,7 @@ def render_jobs(jobs: Sequence[ListedJob], placed: Sequence[Placed], clock: Cloc
     if placed:
         lines = [f"  {_placed_line(one, clock)}" for one in placed]
         blocks.append("\n".join([say("Done and still in place"), *lines]))
-    if any(job.state is JobState.OPEN for job in jobs):
+    if any(job.state is JobState.OPEN and job.night >= tonight for job in jobs):
         blocks.append(say("Sign off with 'frostguard jobs finished NUMBER', or a pot, a spot, a kind of job, or all."))
     return "\n\n".join(blocks)
 
@@ -49,12 +51,12 @@ def _heading(night: date) -> str:
     return say("Jobs for the night of {day}", day=measures.day_and_date(night))
 
 
-def _table(jobs: list[ListedJob], clock: Clock) -> list[str]:
+def _table(jobs: list[ListedJob], clock: Clock, tonight: date) -> list[str]:
     width = max(len(str(job.number)) for job in jobs)
-    return [f"{job.number:>{width}}  {_line(job, clock)}" for job in jobs]
+    return [f"{job.number:>{width}}  {_line(job, clock, tonight)}" for job in jobs]
 
 
-def _line(job: ListedJob, clock: Clock) -> str:
+def _line(job: ListedJob, clock: Clock, tonight: date) -> str:
     values = {
         "what": few_words(job.protection, job.label, job.to_spot),
         "minutes": measures.minutes(job.minutes),
@@ -69,6 +71,8 @@ def _line(job: ListedJob, clock: Clock) -> str:
             return say("{what}: not tonight.", **values)
         case JobState.DROPPED:
             return say("{what}: no longer needed.", **values)
+        case JobState.OPEN if job.night < tonight:
+            return say("{what}: never signed off.", **values)
         case JobState.OPEN:
             return say("{what}: open, {minutes}, {deadline}.", **values) + _for_another_night(job.batch)
 

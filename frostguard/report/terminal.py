@@ -280,8 +280,10 @@ def _why_at_risk(one: LeftAtRisk) -> str:
 def why_no_job(reason: NoJob | None) -> str:
     """Why a pot at risk has no job, and what may be done instead."""
     sentences = {
-        NoJob.TOO_HEAVY: say(
-            "too heavy to be carried in by one person, or in the dark: find a helper or a trolley by daylight."
+        NoJob.TOO_HEAVY: say("too heavy for the hands there are: find a helper or a trolley, by daylight."),
+        NoJob.TOO_DARK: say(
+            "too heavy to be shifted in the dark, and your hours before this night are after sunset: take it in by "
+            "daylight if you can, on a trolley or with a helper."
         ),
         NoJob.NO_ROOM: say(
             "nothing outdoors helps enough, and no room in your file is free and light enough: any cool indoor "

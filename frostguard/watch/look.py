@@ -32,14 +32,15 @@ from frostguard.notify.days import days_of_weather
 from frostguard.notify.delivery import Delivery, plain_notice, send
 from frostguard.notify.moment import Look, Moment, Unseen
 from frostguard.notify.notice import Notice, NoticeKind, joined
-from frostguard.notify.owed import owed, quiet_until, tells_the_plan
+from frostguard.notify.owed import owed, tells_the_plan
+from frostguard.notify.ringing import has_rung_this_evening, quiet_until
 from frostguard.report.words import harmless, say
 from frostguard.watch import schedule
 from frostguard.watch.attached import with_report
 from frostguard.watch.covers_off import Margins, margins_without_k
 from frostguard.watch.due import due_looks
 from frostguard.watch.log import Log, log_to_stderr
-from frostguard.watch.memory import with_memory
+from frostguard.watch.memory import PUSHES_SINCE, with_memory
 from frostguard.watch.post import Send, channels_for, send_what_is_due
 from frostguard.watch.schedule import Planned
 
@@ -315,7 +316,8 @@ def _owe_that_nobody_sees(
         reason = f"{cause.message} {cause.next_step}"
     else:
         reason = say("The system said: {reason}.", reason=f"{type(cause).__name__}: {cause}")
-    notice = plain_notice(NoticeKind.CANNOT_SEE, (key,), subject, [subject, reason], local, night, interrupts=True)
+    rings = not has_rung_this_evening(outbox.pushes(watch.book, local - PUSHES_SINCE), local)
+    notice = plain_notice(NoticeKind.CANNOT_SEE, (key,), subject, [subject, reason], local, night, interrupts=rings)
     notice = replace(notice, not_before=quiet_until(local, settings.notices))
     names = channels_for(channels, notice)
 

@@ -352,7 +352,7 @@ def test_more_work_than_time_is_said():
 
 
 def test_why_a_pot_at_risk_has_no_job_is_told():
-    """Too heavy for one, no room, nobody there: each pot at risk without a job says which."""
+    """Too heavy for one, only after dark, no room, nobody there: each pot at risk without a job says which."""
     palm = big_pot("palm", planting("phoenix-canariensis", value_eur=300.0, height_m=1.0, width_m=0.8))
     sky = frosty_night(-15.0)
     window = WorkingWindow(EVERY_DAY, time(9), time(10), lit=False)
@@ -364,6 +364,8 @@ def test_why_a_pot_at_risk_has_no_job_is_told():
     assert told() is NoJob.NO_ROOM
     assert told(room(), windows=(window,)) is NoJob.TOO_LATE
     assert told(room(), people=2) is None  # it is carried in
+    lamp = WorkingWindow(EVERY_DAY, time(18, 30), time(19, 15), lit=True)
+    assert told(room(), people=2, windows=(lamp,)) is NoJob.TOO_DARK
     assert told(room(free_floor_m2=0.01), people=2) is NoJob.NO_ROOM
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import closing
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import plans
 import pytest
@@ -155,12 +156,26 @@ def test_without_a_logbook_there_is_nothing_to_show(home: Path) -> None:
     assert not (home / "data").exists()
 
 
+def test_what_was_open_in_past_nights_is_not_now() -> None:
+    """Jobs of a night that is over are told as never signed off, without a deadline, and nobody is asked to."""
+    yesterday = coming_night(datetime.now(UTC), "Europe/Ljubljana") - timedelta(days=1)
+    told = plans.plan(night=yesterday, jobs=(plans.job("camellia", Protection.FLEECE),))
+    with open_logbook(places.logbook_file()) as book:
+        book.write(lambda connection: jobs.keep_jobs(connection, told, replace_told=True, today=yesterday))
+    shown = run("jobs", "--past", "3").stdout
+    assert "Camellia: fleece: never signed off." in shown
+    assert "now" not in shown and "Sign off" not in shown
+
+
 def test_the_logbook_is_shown() -> None:
-    """Nights, messages, losses and sizes."""
+    """Nights, messages by the site's clock, losses and sizes."""
+    before = datetime.now(ZoneInfo("Europe/Ljubljana"))
     with_jobs()
+    after = datetime.now(ZoneInfo("Europe/Ljubljana"))
     run("loss", "lemon")
     shown = run("logbook", "show").stdout
-    assert "nothing to do" in shown and "post: still to be sent" in shown
+    assert "nothing to do" in shown and "test, post: still to be sent" in shown
+    assert any(f"{one:%H:%M}: test, post" in shown for one in (before, after))
     assert "Lemon by the door" in shown and "kept for 90 days" in shown
 
 
@@ -177,6 +192,7 @@ def test_the_logbook_is_exported_and_backed_up_into_new_files_only(home: Path) -
         assert kept.execute("SELECT count(*) FROM jobs").fetchone() == (2,)
         assert kept.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     assert copy.stat().st_mode & 0o077 == 0
+    assert lines.stat().st_mode & 0o077 == 0  # names and addresses
     for command, target in (("export", lines), ("backup", copy)):
         assert run("logbook", command, str(target)).exit_code == 1
 

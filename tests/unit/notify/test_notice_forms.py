@@ -16,12 +16,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plans import ASKED, NIGHT, ZONE, at
 
-from frostguard.advice.plan import Protection
+from frostguard.advice.plan import Batch, Protection
 from frostguard.notify.calendar_file import Entry, calendar_attachment
 from frostguard.notify.delivery import trial_notice
 from frostguard.notify.mail import mail_of
-from frostguard.notify.moment import InForce, Look
-from frostguard.notify.notice import Notice, NoticeKind, notice_from_dict, repeated, shortened
+from frostguard.notify.moment import InForce, Look, Unseen
+from frostguard.notify.notice import Notice, NoticeKind, joined, notice_from_dict, repeated, shortened
 from frostguard.notify.webhook import body_of
 from tests.unit.notify.moments import day, garden, moment, told
 
@@ -172,7 +172,7 @@ def test_each_job_is_an_entry_with_its_deadline():
 
 def test_a_changed_job_takes_the_place_of_the_earlier_entry():
     """Same UID and a higher SEQUENCE (RFC 5545, section 3.8.7.4), so that a calendar updates and does not double."""
-    entry = Entry(("terrace", "lemon", "move"), at(15, 20), 6.0, "Lemon", "front", "Lemon to the cellar")
+    entry = Entry(("terrace", "lemon", "move"), NIGHT, at(15, 20), 6.0, "Lemon", "front", "Lemon to the cellar")
 
     first, second = (
         icalendar.Calendar.from_ical(calendar_attachment([entry], NIGHT, made).content).walk("VEVENT")[0]
@@ -183,11 +183,31 @@ def test_a_changed_job_takes_the_place_of_the_earlier_entry():
     assert second["SEQUENCE"] > first["SEQUENCE"] >= 0
 
 
+def test_a_job_told_too_late_is_the_same_entry_when_its_night_is_told():
+    """What is for the next working hours keeps its UID when the next evening's message tells it again."""
+    late = plans.job("lemon", Protection.MOVE, to_spot="cellar", batch=Batch.TOMORROW, start_by=at(15, 20, days=1))
+    pots = (plans.pot("lemon", plans.tissue(chance=0.66)),)
+    first = told(plan=plans.plan(jobs=(late,), pots=pots))
+    tomorrow = plans.plan(
+        night=NIGHT + timedelta(days=1),
+        nights=(plans.night(1, -3.0),),
+        jobs=(replace(late, batch=Batch.TONIGHT, start_by=at(15, 30, days=1)),),
+        pots=pots,
+    )
+    second = told(plan=tomorrow, now=ASKED + timedelta(minutes=30))
+
+    events = [
+        icalendar.Calendar.from_ical(notice.attachments[0].content).walk("VEVENT")[0] for notice in (first, second)
+    ]
+    assert events[0]["UID"] == events[1]["UID"]
+    assert events[1]["SEQUENCE"] > events[0]["SEQUENCE"]
+
+
 @pytest.mark.parametrize("letter", ["x", "\u00e9", "\u6f22", "\U0001f34b", ",", ";", "\\"])
 def test_long_lines_are_folded_between_characters(letter: str):
     """No line is longer than 75 octets and none is cut within a character (RFC 5545, section 3.1)."""
     summary = "a" + letter * 200
-    entry = Entry(("terrace",), at(15, 20), 6.0, summary, "front", summary)
+    entry = Entry(("terrace",), NIGHT, at(15, 20), 6.0, summary, "front", summary)
 
     content = calendar_attachment([entry], NIGHT, ASKED).content
 
@@ -202,7 +222,7 @@ def test_long_lines_are_folded_between_characters(letter: str):
 def test_a_deadline_in_the_hour_that_comes_twice_is_one_moment():
     """Times are in UTC, so the night on which the clocks go back has no doubtful entry."""
     second = datetime(2026, 10, 25, 2, 30, tzinfo=ZONE, fold=1)
-    entry = Entry(("terrace",), second, 5.0, "Lemon", "front", "Lemon")
+    entry = Entry(("terrace",), second.date(), second, 5.0, "Lemon", "front", "Lemon")
 
     event = icalendar.Calendar.from_ical(calendar_attachment([entry], NIGHT, ASKED).content).walk("VEVENT")[0]
 
@@ -221,6 +241,17 @@ def test_the_page_says_what_the_text_says_and_is_whole():
     for line in ("slide or wheel to the cellar", "Still at risk", "Weather data by Open-Meteo.com"):
         assert line in words
     assert "http" not in notice.html  # nothing is fetched
+
+
+def test_two_looks_in_one_message_keep_their_jobs_in_the_short_form():
+    """Tonight cannot be seen and tomorrow has jobs: both subjects, then the jobs as far as 160 characters go."""
+    blind = told(plan=Unseen("No service answered.", "Look yourself."))
+    jobs = told(plan=plans.frosty_plan())
+
+    short = joined(blind, jobs).short
+
+    assert short.startswith(f"{blind.subject} {jobs.subject} Lemon: to the cellar")
+    assert len(short) <= 160
 
 
 def test_the_short_form_is_cut_between_words():

@@ -243,10 +243,12 @@ def test_plant_out_when_the_date_and_the_nights_agree():
     assert notice is not None and notice.tells == ("season/2026/last-frost",)
     for words in ("plant out", "Tubers out into their pots: Dahlia tubers x 3.", "Pelargoniums x 4", "Wash, dry"):
         assert words in notice.text, words
+    assert "The usual date of the last frost, Sat 15 May, has come" in " ".join(notice.text.split())
     assert spring(date(2027, 5, 20), 3.5, 15.0, said=said) is None  # the low end is 1.5
 
     early = Settings(notices=NoticeSettings(last_frost=(4, 20), weekly_letter=None))
-    assert spring(date(2027, 4, 21), 9.0, 20.0, said=said, settings=early) is not None
+    notice = spring(date(2027, 4, 21), 9.0, 20.0, said=said, settings=early)
+    assert notice is not None and "in your settings, Tue 20 Apr" in " ".join(notice.text.split())
 
 
 def test_firsts_and_lasts_are_told_in_the_evening_only():

@@ -233,7 +233,7 @@ def test_a_pot_without_a_job_says_why():
     outlook = plans.pot(base.pot, tissue(chance=0.9), no_job=NoJob.TOO_HEAVY)
     told = " ".join(render_explanation(plans.plan(pots=(outlook,)), base, Units.METRIC).split())
 
-    assert "No job for this pot: too heavy to be carried in by one person" in told
+    assert "No job for this pot: too heavy for the hands there are" in told
 
 
 def test_sources_are_told_with_the_sign_of_the_unit_and_without_jargon():

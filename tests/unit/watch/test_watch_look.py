@@ -113,6 +113,26 @@ def test_blindness_is_told_and_looked_at_again(station: Station) -> None:
     assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
 
 
+def test_an_evening_rings_once_and_the_morning_makes_up_for_it(station: Station) -> None:
+    """The last look rings, since it cannot see; what the evening finds is told, and rings in the morning."""
+    station.coldest_c = 9.0
+    station.round(on(1, 18))
+    station.round(on(2, 7))
+    station.blind = True
+    station.round(on(2, 15, 30))
+    station.blind = False
+    station.round(on(2, 16, 45))  # mild after all
+    station.coldest_c = -3.0
+    station.round(on(2, 18))
+    station.round(on(3, 7))
+    told = [(notice.key, notice.interrupts) for notice in station.ears[0].heard if notice.made_at >= on(2, 15)]
+    assert told == [
+        ("cannot-see/2026-12-02/by-day", True),
+        ("jobs/2026-12-03", False),
+        ("go-ahead/2026-12-03/morning", True),
+    ]
+
+
 def test_a_plan_that_rests_on_a_guess_is_blindness(station: Station) -> None:
     """Without any forecast the check says that it cannot see, and what to do for a worst night, which can be signed
     off; of the weather and the plan that were made up nothing is kept."""
@@ -177,8 +197,9 @@ def test_a_fault_of_our_own_is_no_silence(station: Station, fault: Exception) ->
     done = station.round(on(1, 18))
     assert not done.well
     station.round(on(1, 18, 15))
-    told = [notice for notice in station.ears[0].heard if notice.key == "check-failed/2026-12-02"]
-    assert len(told) == 1 and told[0].interrupts and "Look yourself" in told[0].subject
+    tonight, tomorrow = station.ears[0].heard  # both looks failed; that rings once
+    assert (tonight.key, tomorrow.key) == ("check-failed/2026-12-01", "check-failed/2026-12-02")
+    assert tonight.interrupts and not tomorrow.interrupts and "Look yourself" in tonight.subject
     assert outcomes(station)[date(2026, 12, 2)] is Outcome.CANNOT_SEE_SENT
     station.fault = None
     station.round(on(1, 19, 30))
