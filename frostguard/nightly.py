@@ -22,6 +22,7 @@ from frostguard.garden.reader import load_garden, load_settings
 from frostguard.garden.settings import Settings
 from frostguard.logbook.answers import LogbookArchive
 from frostguard.logbook.book import Logbook, in_memory, open_logbook
+from frostguard.logbook.jobs import with_numbers
 from frostguard.logbook.past import with_kept_past
 from frostguard.logbook.terrace import standing, with_days_before, with_told
 from frostguard.notify.moment import InForce
@@ -111,7 +112,7 @@ def answer_by(
     reckoning = reckon_evening(stands.garden, weather, state, at, settings)
     explanation = None if explained is None else explain_pot(reckoning.evening, explained)
     return Answer(
-        reckoning.plan,
+        with_numbers(book, reckoning.plan),
         explanation,
         stands.garden,
         settings,

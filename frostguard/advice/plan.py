@@ -291,6 +291,7 @@ class Job:
     alike: int = 1  # pots under this name, of which the job is for `count`
     left_on_by_day: bool = False  # a cover that the day after the night is too cold to take off
     season_ends: date | None = None  # for what stays: when buds swell in a usual year
+    number: int | None = None  # by which it is signed off; None while no logbook knows it
 
     @property
     def goes_first(self) -> bool:

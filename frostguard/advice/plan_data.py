@@ -98,6 +98,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "loss_otherwise": _loss_dict(job.loss_otherwise),
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
+        "number": job.number,
         "stays": None if job.stays is None else job.stays.value,
         "left_on_by_day": job.left_on_by_day,
         "season_ends": None if job.season_ends is None else job.season_ends.isoformat(),

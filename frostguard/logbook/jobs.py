@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import Enum
 
@@ -104,39 +104,72 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
     today : date
         Open jobs of earlier nights are dropped.
     """
-    night = plan.night.isoformat()
     if replace_told:
+        night = plan.night.isoformat()
         connection.execute("UPDATE jobs SET state = 'dropped' WHERE night = ? AND state = 'open'", (night,))
     connection.execute("UPDATE jobs SET state = 'dropped' WHERE night < ? AND state = 'open'", (today.isoformat(),))
+    reserve_numbers(connection, plan)
     connection.executemany(
-        "INSERT INTO jobs (night, pot, label, spot, protection, batch, to_spot, start_by, minutes, covers, litres, "
-        "undo_after, pace, for_all, count, state) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 'open') "
-        "ON CONFLICT DO UPDATE SET "
-        "start_by = excluded.start_by, minutes = excluded.minutes, covers = excluded.covers, litres = excluded.litres, "
-        "undo_after = excluded.undo_after, pace = excluded.pace, for_all = excluded.for_all, count = excluded.count, "
+        "UPDATE jobs SET start_by = :start_by, minutes = :minutes, covers = :covers, litres = :litres, "
+        "undo_after = :undo_after, pace = :pace, for_all = :for_all, count = :count, "
         "state = CASE WHEN state = 'dropped' THEN 'open' ELSE state END "
-        "WHERE for_all OR state <> 'finished'",  # what was done for some is not made what is left for the others
-        [
-            (
-                night,
-                job.pot,
-                job.label,
-                job.spot,
-                job.protection.value,
-                job.batch.value,
-                job.to_spot or "",
-                stamp(job.start_by),
-                job.minutes,
-                json.dumps([[*astuple(use)] for use in job.covers]),
-                job.litres,
-                None if job.undo_after is None else stamp(job.undo_after),
-                plan.pace_of_work,
-                int(job.count >= job.alike),
-                job.count,
-            )
-            for job in plan.jobs
-        ],
+        f"WHERE {_SAME} AND (for_all OR state <> 'finished')",  # what was done for some is not what is left for others
+        _rows_of(plan),
     )
+
+
+def reserve_numbers(connection: sqlite3.Connection, plan: AdvicePlan) -> None:
+    """Give each job of a plan its number before anybody is told of it, so that a message can name it.
+
+    Until `keep_jobs` they count as dropped, and are neither listed nor asked for. What is known is not tried anew:
+    that would use numbers up, and people type them.
+    """
+    names = (
+        "night", "pot", "label", "spot", "protection", "batch", "to_spot", "start_by", "minutes", "covers", "litres",
+        "undo_after", "pace", "for_all", "count",
+    )  # fmt: skip
+    connection.executemany(
+        f"INSERT INTO jobs ({', '.join(names)}, state) SELECT {', '.join(f':{name}' for name in names)}, 'dropped' "
+        f"WHERE NOT EXISTS (SELECT 1 FROM jobs WHERE {_SAME})",
+        _rows_of(plan),
+    )
+
+
+def with_numbers(book: Logbook, plan: AdvicePlan) -> AdvicePlan:
+    """The plan with the number of each job that the logbook knows."""
+    rows = book.rows("SELECT number, pot, protection, to_spot FROM jobs WHERE night = ?", (plan.night.isoformat(),))
+    numbers = {(row["pot"], row["protection"], row["to_spot"]): row["number"] for row in rows}
+    jobs = (
+        replace(job, number=numbers.get((job.pot, job.protection.value, job.to_spot or ""))) for job in plan.jobs
+    )
+    return replace(plan, jobs=tuple(jobs))
+
+
+_SAME = "night = :night AND pot = :pot AND protection = :protection AND to_spot = :to_spot"
+"""What makes two jobs the same one."""
+
+
+def _rows_of(plan: AdvicePlan) -> list[dict[str, str | float | None]]:
+    return [
+        {
+            "night": plan.night.isoformat(),
+            "pot": job.pot,
+            "label": job.label,
+            "spot": job.spot,
+            "protection": job.protection.value,
+            "batch": job.batch.value,
+            "to_spot": job.to_spot or "",
+            "start_by": stamp(job.start_by),
+            "minutes": job.minutes,
+            "covers": json.dumps([[*astuple(use)] for use in job.covers]),
+            "litres": job.litres,
+            "undo_after": None if job.undo_after is None else stamp(job.undo_after),
+            "pace": plan.pace_of_work,
+            "for_all": int(job.count >= job.alike),
+            "count": job.count,
+        }
+        for job in plan.jobs
+    ]
 
 
 def listed(book: Logbook, since: date) -> tuple[ListedJob, ...]:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+from xml.etree.ElementTree import Element
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -37,6 +38,9 @@ from frostguard.weather.client import open_weather_client
 from frostguard.weather.lookup import find_places
 
 LONGEST_NOTE = 20_000
+
+STEPS = 3
+"""Place, spots, first pot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +127,7 @@ def place_step(request: Request, values: Mapping[str, str], faults: tuple[str, .
     """Where it is."""
     surroundings = [(word, word) for word in ("open country", "suburb", "city")]
     return [
+        _step(1),
         node("p", say("Frost depends on the place, so that comes first; then where pots stand, then the first pot. "
                       "Nothing is written before the end.")),
         faults_told(faults),
@@ -214,6 +219,7 @@ def spots_step(
     """The spots, one at a time."""
     names = [spot.get("name", "") for spot in known.spots]
     return [
+        _step(2),
         node("p", say("A spot is a part of the terrace, or a room to carry pots into.")),
         node("p", say("So far: {spots}.", spots=", ".join(names))) if names else None,
         faults_told(faults),
@@ -234,6 +240,7 @@ def pot_step(request: Request, known: SoFar, values: Mapping[str, str], faults: 
     walls = [(key, wall.label) for key, wall in load_walls().items()]
     spots = [(spot.get("name", ""), spot.get("name", "")) for spot in known.spots]
     return [
+        _step(3),
         faults_told(faults),
         form(
             request,
@@ -278,6 +285,10 @@ def faults_of_site(site: Mapping[str, str]) -> tuple[str, ...]:
 def new_text(known: SoFar, pot: Mapping[str, str]) -> str:
     """The whole garden file."""
     return writing.new_garden(known.site, known.spots, [pot])
+
+
+def _step(number: int) -> Element:
+    return node("p", say("Step {number} of {all}", number=str(number), all=str(STEPS)), class_="when")
 
 
 def _plain(*words: str) -> list[tuple[str, str]]:

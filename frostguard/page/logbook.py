@@ -10,13 +10,13 @@ from starlette.responses import Response
 
 from frostguard.garden.reader import load_garden
 from frostguard.logbook.jobs import ListedJob, listed
-from frostguard.notify.job_words import few_words
 from frostguard.page.frame import Part, answer, table
 from frostguard.page.site import Site
 from frostguard.page.tonight import state_word
 from frostguard.report import measures
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.logbook import logbook_blocks
+from frostguard.report.signing import job_words
 from frostguard.report.words import say, unbroken
 
 DAYS = 14
@@ -43,5 +43,5 @@ def logbook(site: Site, _request: Request) -> Response:
 
 
 def _row(job: ListedJob) -> tuple[Child, ...]:
-    words = few_words(job.protection, job.label, job.to_spot)
+    words = job_words(job)
     return unbroken(measures.day_and_date(job.night)), words, state_word(job.state)

@@ -25,8 +25,9 @@ from frostguard.report.cautions import caution_sentences, cautions_of
 from frostguard.report.headline import headline, minutes_of
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.html.sheets import what_to_do
-from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, undo_lines, what_is_lost
+from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, number_fact, undo_lines, what_is_lost
 from frostguard.report.measures import Clock
+from frostguard.report.signing import job_words
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import (
     batch_heading,
@@ -219,10 +220,12 @@ def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clo
     facts = [measures.minutes(sum(job.minutes for job in group.jobs))]
     facts += [say("two people")] if group.first.people > 1 else []
     facts += [say("up to {weight}", weight=measures.weight(max(weights), units))] if weights else []
+    facts += [told] if (told := number_fact(group.jobs)) else []
     listed = [one for job in group.jobs if (one := by_job.get((job.pot, job.protection))) is not None]
     label = spot_labels(shown.garden)(group.first.spot)
     several = [
-        node("li", node("strong", job_name(job)), _words(request, [one]))
+        node("li", node("strong", say("{pot}, job {number}", pot=job_name(job), number=str(one.number))),
+             _words(request, [one]))
         for job in group.jobs
         if len(group.jobs) > 1 and (one := by_job.get((job.pot, job.protection))) is not None
     ]
@@ -275,7 +278,7 @@ def _just_said(request: Request, known: Sequence[ListedJob]) -> Element | None:
 
 
 def _state_told(job: ListedJob) -> str:
-    return say("{job}, {state}.", job=few_words(job.protection, job.label, job.to_spot), state=state_word(job.state))
+    return say("{job}, {state}.", job=job_words(job), state=state_word(job.state))
 
 
 def state_word(state: JobState) -> str:
@@ -308,10 +311,9 @@ def _said(
     for one in placed:
         if one.job.night == night:
             continue
-        words = few_words(one.job.protection, one.job.label, one.job.to_spot)
         since = measures.day_and_date(clock.local(one.since).date())
         items.append(
-            node("li", node("p", say("{job}, in place since {day}.", job=words, day=since)),
+            node("li", node("p", say("{job}, in place since {day}.", job=job_words(one.job), day=since)),
                  _form(request, [one.job], off))
         )
     if not items:

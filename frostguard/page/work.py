@@ -15,7 +15,7 @@ from frostguard.garden.model import Garden
 from frostguard.garden.reader import load_settings
 from frostguard.garden.settings import Settings
 from frostguard.logbook.book import Logbook, open_logbook
-from frostguard.logbook.jobs import keep_jobs
+from frostguard.logbook.jobs import keep_jobs, with_numbers
 from frostguard.logbook.nights import plan_before
 from frostguard.logbook.terrace import claim
 from frostguard.nightly import Answer, Query, answer_by
@@ -86,6 +86,7 @@ class Evening:
         with open_logbook(self.task.logbook) as book:
             answer = answer_by(book, self.task.query(), now=now)
             put_down(book, answer.garden, answer.plan, now)
+            plan = with_numbers(book, answer.plan)
             before = plan_before(book, now, AGE) or self._told_before(answer)
             trouble = _trouble(book.trouble)
         everything = len(answer.garden.pots) <= MOST_PICTURES
@@ -93,12 +94,12 @@ class Evening:
         told = frozenset(worth_a_picture(answer.reckoning))
         of_report = replace(pictures, pots=tuple(one for one in pictures.pots if one.pot in told))
         return Shown(
-            plan=answer.plan,
+            plan=plan,
             pictures=pictures,
             garden=answer.garden,
             settings=answer.settings,
             before=before,
-            report=render_page(answer.plan, of_report, answer.garden, answer.settings.units),
+            report=render_page(plan, of_report, answer.garden, answer.settings.units),
             unseen=_trouble(answer.unseen),
             trouble=trouble,
         )

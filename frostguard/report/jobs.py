@@ -100,8 +100,25 @@ def job_line(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLabel)
         say("With what stands before it this comes late: a helper could do it at once.")
         if group.first.comes_late
         else "",
+        _numbers_told(group),
     ]
     return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _numbers_told(group: JobGroup) -> str:
+    told = numbers_of(group.jobs)
+    return say_count("Job {numbers}.", "Jobs {numbers}.", len(told), numbers=all_of(told)) if told else ""
+
+
+def number_fact(jobs: Sequence[Job]) -> str:
+    """The numbers by which jobs are signed off, beside other facts; empty where no logbook knows them."""
+    told = numbers_of(jobs)
+    return say_count("job {numbers}", "jobs {numbers}", len(told), numbers=all_of(told)) if told else ""
+
+
+def numbers_of(jobs: Iterable[Job]) -> list[str]:
+    """The numbers by which jobs are signed off, of those that have one."""
+    return [str(job.number) for job in jobs if job.number is not None]
 
 
 def pot_name(label: str, count: int) -> str:

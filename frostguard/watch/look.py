@@ -184,7 +184,7 @@ def _look_at(
     answer: Answer | None = None
     plan: AdvicePlan | Unseen
     try:
-        answer = watch.answer(book, query, now=now)
+        answer = _with_numbers(book, watch.answer(book, query, now=now), planned.look)
     except (WeatherUnavailable, ForecastFormatError) as exc:
         plan = Unseen(exc.message, exc.next_step, planned.night)
         in_force = standing(book, garden, load_catalogue(), now).in_force
@@ -209,6 +209,13 @@ def _look_at(
     if answer is not None and pots:
         moment = replace(moment, margin_without_k=watch.margins(book, garden, answer, at, pots, now=now))
     return moment, answer
+
+
+def _with_numbers(book: Logbook, answer: Answer, look: Look) -> Answer:
+    """The answer with the numbers by which its jobs will be signed off; at sunrise no new ones are given."""
+    if look is not Look.SUNRISE:
+        book.write(lambda connection: jobs.reserve_numbers(connection, answer.plan))
+    return replace(answer, plan=jobs.with_numbers(book, answer.plan))
 
 
 def _aged(plan: AdvicePlan, ahead: timedelta) -> AdvicePlan:

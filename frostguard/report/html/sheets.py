@@ -16,7 +16,7 @@ from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences
 from frostguard.report.html.markup import list_of, node
-from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, what_is_lost
+from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, number_fact, what_is_lost
 from frostguard.report.measures import Clock
 from frostguard.report.pieces import piece_list, taken
 from frostguard.report.spots import spot_labels, spot_name
@@ -78,6 +78,7 @@ def _item(group: JobGroup, clock: Clock, units: Units) -> Element:
         clock.start_by(group.first.start_by),
         measures.minutes(sum(job.minutes for job in group.jobs)),
         *_hands_and_weight(group, units),
+        *filter(None, [number_fact(group.jobs)]),
     ]
     loss = what_is_lost(group)
     return node(

@@ -184,6 +184,22 @@ def test_a_later_plan_of_the_night_keeps_numbers_and_sign_offs(book: Logbook) ->
     assert jobs.numbered(book, 1).start_by == plans.at(14)
 
 
+def test_jobs_have_their_numbers_before_anybody_is_told(book: Logbook) -> None:
+    """A number given beforehand stays when the job is put down; until then the job is neither listed nor asked for."""
+    late = replace(evening().jobs[0], pot="olive", label="Olive")
+    plan = evening(jobs=(*evening().jobs, late))
+    book.write(lambda connection: jobs.reserve_numbers(connection, plan))
+    assert [job.number for job in jobs.with_numbers(book, plan).jobs] == [1, 2, 3, 4]
+    assert [job.number for job in jobs.listed(book, plans.NIGHT)] == [1, 2, 3]
+    for _ in range(3):  # as often as a page is asked
+        keep(book, plan)
+    assert {job.number: job.pot for job in jobs.listed(book, plans.NIGHT)}[4] == "olive"
+    keep(book, evening(jobs=(*plan.jobs, replace(late, pot="bay", label="Bay"))))
+    assert {job.pot: job.number for job in jobs.listed(book, plans.NIGHT)}["bay"] == 5
+    other_night = replace(plan, night=plan.night + timedelta(days=1))
+    assert {job.number for job in jobs.with_numbers(book, other_night).jobs} == {None}
+
+
 def test_the_next_question_knows_when_a_pot_was_watered(book: Logbook) -> None:
     """Signed off, the next question reckons from a moist mix at that hour."""
     dry = next(pot for pot in garden().pots if pot.wetness.value == "dry")

@@ -25,7 +25,7 @@ from frostguard.page.taught import FitTold, Learnt, learnt_body
 from frostguard.report import measures
 from frostguard.report.html.fit import NightRead
 from frostguard.report.html.markup import node
-from frostguard.report.jobs import grouped
+from frostguard.report.jobs import grouped, number_fact
 from frostguard.report.measures import Clock
 from frostguard.tuning.export_file import parse_export
 from frostguard.tuning.probe import probe_of
@@ -80,7 +80,9 @@ def test_jobs_can_be_finished_and_taken_back(terrace):
     jobs, placed = jobs_of(terrace)
     assert [job.state for job in jobs if str(job.number) in numbers] == [JobState.FINISHED] * 2
     assert len(placed) == 2
-    assert "Take back" in visitor.get("/").text
+    page = visitor.get("/").text
+    assert "Take back" in page
+    assert all(f"{number}: " in page for number in numbers)  # in what was said of them too
     for word, state, standing in (("take back", JobState.TAKEN_BACK, 1), ("ask again", JobState.OPEN, 1),
                                   ("not tonight", JobState.NOT_TONIGHT, 1)):  # fmt: skip
         assert visitor.send("/say", {"job": numbers[:1], "word": word}).status_code == 303
@@ -188,17 +190,23 @@ def test_what_is_said_leads_back_to_the_jobs_and_can_be_taken_back_there(terrace
 
 
 def test_page_and_printed_sheet_tell_the_same_of_every_job(terrace):
-    """Name, deadline, minutes and weight of each job stand on the page as they stand on the sheet to print."""
+    """Name, number, deadline, minutes and weight of each job stand on the page as on the sheet to print.
+
+    The numbers are those of `frostguard jobs`, by pot and kind of job.
+    """
     visitor = terrace.answered()
     told = [" ".join(page.itertext()) for page in map(parsed, (visitor.get("/").text, visitor.get("/report").text))]
     shown = terrace.site.planner.look().shown
     clock = Clock(shown.plan.time_zone, shown.plan.asked_at)
     assert shown.plan.jobs
+    numbers = {(job.pot, job.protection): job.number for job in jobs_of(terrace)[0]}
+    assert all(job.number == numbers[job.pot, job.protection] for job in shown.plan.jobs)
     for group in grouped(shown.plan.jobs):
         weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
         facts = [clock.start_by(group.first.start_by), measures.minutes(sum(job.minutes for job in group.jobs)),
                  *(job.label for job in group.jobs)]  # fmt: skip
         facts += [measures.weight(max(weights), Units.METRIC)] if weights else []
+        facts += [number_fact(group.jobs)]
         for fact in facts:
             assert all(fact in " ".join(text.split(" ")) for text in told), fact
 
@@ -463,6 +471,7 @@ def test_the_first_visit_makes_a_garden_file(begun):
     def step(which, **fields):
         return visitor.send(f"/begin/{which}", fields, mark=mark)
 
+    assert "Step 1 of 3" in visitor.get("/begin").text
     def note(answer):
         from html import unescape
 
@@ -472,8 +481,10 @@ def test_the_first_visit_makes_a_garden_file(begun):
     answer = step("place", **PLACE)
     deck = {"name": "deck", "room": "", "wind": "partly", "sky": "open", "beneath": "decking", "house_wall": "no"}
     assert step("spot", note=note(answer), **{**deck, "name": ""}).status_code == 422
+    assert "Step 2 of 3" in answer.text
     answer = step("spot", note=note(answer), next="spot", **deck)
     answer = step("spot", note=note(answer), next="pot", **{**deck, "name": "cellar", "room": "unheated"})
+    assert "Step 3 of 3" in answer.text
     assert step("pot", note=note(answer), **{**POT, "plant": "lemmon"}).status_code == 422
     assert not terrace.garden.exists()
     assert step("pot", note=note(answer), **POT).status_code == 303

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -44,6 +45,18 @@ def test_the_evening_tells_the_next_day_and_night(station: Station) -> None:
     assert station.planned[1].date() == date(2026, 12, 2)
     assert 7 <= station.planned[1].hour < 8
     assert outcomes(station)[date(2026, 12, 2)] is Outcome.PLAN_SENT
+
+
+def test_a_message_names_jobs_by_the_numbers_that_sign_them_off(station: Station) -> None:
+    """The number beside a job in the message is that of the list, and signs off that pot's job."""
+    station.round(on(1, 18))
+    (heard,) = station.ears[0].heard
+    with station.book() as book:
+        listed = [job for job in jobs.listed(book, date(2026, 12, 1)) if job.state is JobState.OPEN]
+    assert listed
+    for job in listed:
+        named = [line for line in heard.text.replace("\n  ", " ").splitlines() if job.label in line and "Job" in line]
+        assert any(re.search(rf"\bJobs? [\d, and]*\b{job.number}\b", line) for line in named), (job, heard.text)
 
 
 def test_what_was_done_is_not_done_again(station: Station) -> None:
@@ -451,5 +464,5 @@ def test_nothing_is_written_outside_its_transaction(station: Station, monkeypatc
     station.round(on(2, 7))
     with station.book() as book:
         assert book.rows("SELECT * FROM plans") == []
-        assert book.rows("SELECT * FROM jobs") == []
+        assert book.rows("SELECT * FROM jobs WHERE state <> 'dropped'") == []  # numbers are given before
         assert {row["key"] for row in book.rows("SELECT key FROM notices")} == {"check-failed/2026-12-02"}
