@@ -383,6 +383,7 @@ def _limits_today(
                         evergreen=planting.evergreen,
                         potted_this_autumn=pot.potted_this_autumn,
                         fed_late=pot.fed_late,
+                        stem=None if planting.bare_stem is None else planting.bare_stem.kind,
                     ),
                     [one for one in state.seen if one.plant == planting.key],
                 ),

@@ -15,7 +15,7 @@ from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import OUTER_ROOTS_RISK, Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
-from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS
+from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS
 from frostguard.advice.spell import outer_root_chance
 from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight, Tissue
@@ -101,8 +101,9 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
 
 
 def reached_by(protection: Protection) -> frozenset[Tissue]:
-    """What a protection shields: what is above the mix, the roots, or both."""
+    """What a protection shields: what is above the mix, the stem, the roots, or several of them."""
     above = ABOVE_THE_MIX if protection in LEAF_PROTECTIONS else frozenset[Tissue]()
+    above |= frozenset({Tissue.STEM}) if protection in STEM_PROTECTIONS else frozenset[Tissue]()
     return above | (SPELL_TISSUES if protection in ROOT_PROTECTIONS else frozenset[Tissue]())
 
 
@@ -135,6 +136,7 @@ def undo_times(
                     | Protection.PLUNGE
                     | Protection.FILL_GAPS
                     | Protection.TIE_CROWN
+                    | Protection.SLEEVE
                 ):
                     times[pot.id, step.protection] = Stay.FOR_THE_WINTER
                 case Protection.WATER | Protection.SHADE | Protection.TIE_UP | Protection.SECURE | Protection.UNCOVER:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from frostguard.advice.plan import MEASURED_OUT, Caution, CoverUse, Protection
+from frostguard.advice.plan import COUNTED, MEASURED_OUT, Caution, CoverUse, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, Supplies
@@ -64,7 +64,7 @@ class Option:
         steps = (
             replace(
                 step,
-                covers=tuple(use if use.piece == "hood" else pieces.get(use.material, use) for use in step.covers),
+                covers=tuple(use if use.piece in COUNTED else pieces.get(use.material, use) for use in step.covers),
             )
             for step in self.steps
         )

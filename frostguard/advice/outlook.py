@@ -77,6 +77,8 @@ def place_of(pot: Pot, planting: Planting, tissue: Tissue) -> Place:
     """Where a tissue of a plant lives; of what stands all round the pot near its wall, on the barest side."""
     if tissue in IN_THE_AIR:
         return Place("leaf_c")
+    if tissue is Tissue.STEM:
+        return Place("stem_c")
     if tissue is Tissue.YOUNG_ROOT:
         return Place("ring_c")
     depth_m = bulb_depth_m(pot, planting)

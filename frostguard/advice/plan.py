@@ -41,6 +41,7 @@ class Protection(Enum):
     MULCH = "mulch"
     PLUNGE = "plunge"  # the pot in a crate, filled round with bark, leaves or straw
     FILL_GAPS = "fill gaps"  # between the pots of a group, with the same
+    SLEEVE = "sleeve"  # round a bare stem and the graft on it
     TIE_CROWN = "tie crown"  # leaves drawn up round the growing point of a palm or the like
     WATER = "water"
     SHADE = "shade"  # frozen buds from the morning sun
@@ -114,6 +115,7 @@ class Caution(Enum):
     POISON = "poison"
     SPINES = "spines"
     WATER_RUN_OFF = "water run-off"
+    LOOSE_SLEEVE = "loose sleeve"  # what is tied round a stem cuts in, and keeps bark wet
     CANES = "canes"
 
 
@@ -402,6 +404,9 @@ class AdvicePlan:
 
 MEASURED_OUT = frozenset({"litres"})
 """What is fetched by measure, not by the piece."""
+
+COUNTED = frozenset({"hood", "sleeve"})
+"""Pieces that are used whole, one for each plant and layer."""
 
 SPREAD = frozenset({"sheet"})
 """Pieces that are spread over plants, so that one serves a single spot; a roll is cut."""

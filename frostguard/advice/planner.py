@@ -18,7 +18,7 @@ from frostguard.advice.occasion import ABOVE_THE_MIX, TONIGHT_TISSUES, Occasion
 from frostguard.advice.option import Circumstances, Option, Step
 from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
-from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, options_for
+from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS, options_for
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
@@ -427,6 +427,8 @@ def _that_can_help(outcome: Outcome, occasion: Occasion, margin_k: float | None 
     wanted: frozenset[Protection] = frozenset()
     if at_risk & ABOVE_THE_MIX:
         wanted |= LEAF_PROTECTIONS
+    if Tissue.STEM in at_risk:
+        wanted |= STEM_PROTECTIONS
     if at_risk - ABOVE_THE_MIX:
         wanted |= ROOT_PROTECTIONS
     return wanted

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from frostguard.advice.layout import SeriesLayout, Side
 from frostguard.advice.readings import Readings, simulate_readings
-from frostguard.advice.situation import Situation, hood_over, root_balls_of, surfaces_of
+from frostguard.advice.situation import Situation, hood_over, root_balls_of, sleeve_of, surfaces_of
 from frostguard.advice.terrace import Terrace
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Planting, Pot, Shape
@@ -19,6 +19,7 @@ from frostguard.physics.envelope import Face, PotSurfaces, build_envelope
 from frostguard.physics.foliage import bare_leaf_c, covered_leaf_c
 from frostguard.physics.microclimate import SpotHours, gather_hours, lagged
 from frostguard.physics.root_ball import Envelope, RootBalls, RootBallState, select
+from frostguard.physics.stem import stem_c, stem_environment_c
 from frostguard.physics.sun import horizontal_beam_factor
 
 Array = NDArray[np.float64]
@@ -51,6 +52,7 @@ class PotRun:
     core_c: Array
     frozen_fraction: Array
     leaf_c: Array
+    stem_c: Array  # of the thinnest bare stem, what lies under a hood or in a room included; elsewhere as the leaf
     root_balls: RootBalls
     bulb_depths_m: tuple[float, ...]
     readings: Readings
@@ -131,6 +133,7 @@ def run_pots(
         depths_m=depths,
         off_wall_m=BULBS_OFF_WALL_M,
     )
+    leaf_c = _leaves(terrace, situations, catalogue, first, used, layout.mean(readings.top_ring_c))
     return PotRun(
         situations=tuple(situations),
         first=first,
@@ -140,7 +143,8 @@ def run_pots(
         mean_c=layout.mean(readings.mean_c),
         core_c=layout.mean(readings.core_c),
         frozen_fraction=np.clip(layout.mean(readings.frozen_fraction), 0.0, 1.0),
-        leaf_c=_leaves(terrace, situations, catalogue, first, used, layout.mean(readings.top_ring_c)),
+        leaf_c=leaf_c,
+        stem_c=_stems(terrace, situations, catalogue, first, used, leaf_c),
         root_balls=root_balls,
         bulb_depths_m=depths,
         readings=readings,
@@ -258,6 +262,89 @@ def _leaves(
             bare[key] = leaf_curve_c(terrace, situation, catalogue, first, columns, mix_c[:, position])
         leaves[:, position] = bare[key]
     return leaves
+
+
+STILL_FILM_W_M2_K = 8.0
+"""Of a stem under a hood or in a room, where hardly any air moves: 3 of air and 5 of radiation; estimate."""
+
+
+BARE_BEFORE_H = 24
+"""Hours before a run through which a stem is followed bare, to know how much of its sap is frozen; a stem that had its
+sleeve on before is then taken as colder than it is."""
+
+
+def _stems(
+    terrace: Terrace,
+    situations: Sequence[Situation],
+    catalogue: Catalogue,
+    first: int,
+    columns: NDArray[np.intp],
+    leaf_c: Array,
+) -> Array:
+    """Temperature of the bare stems, (n_hours, n, columns); that of the leaves where there are none."""
+    with_stems = [position for position, situation in enumerate(situations) if situation.bare_stems]
+    if not with_stems:
+        return leaf_c
+    stems = leaf_c.copy()
+    for position in with_stems:
+        stems[:, position] = stem_curve_c(
+            terrace, situations[position], catalogue, first, columns, leaf_c[:, position]
+        )
+    return stems
+
+
+def stem_curve_c(
+    terrace: Terrace,
+    situation: Situation,
+    catalogue: Catalogue,
+    first: int,
+    columns: NDArray[np.intp],
+    leaf_c: Array,
+) -> Array:
+    """Temperature of the thinnest bare stem of a situation [degC].
+
+    Parameters
+    ----------
+    terrace, situation, catalogue, first, columns
+        As for `leaf_curve_c`.
+    leaf_c : ndarray, shape (n_hours, n_columns)
+        Of its leaves: what is round a stem under a hood, and in a room [degC].
+    """
+    stem = min(situation.bare_stems, key=lambda one: one.thickness_m)
+    resistance, thickness_m = sleeve_of(situation, catalogue)
+    spot = terrace.spots[situation.spot]
+
+    def outdoors(hours: slice, diameter_m: float) -> tuple[Array, Array]:
+        def part(values: Array) -> Array:
+            return np.broadcast_to(values, spot.hours.air_temperature_c.shape)[hours][:, columns]
+
+        return stem_environment_c(
+            diameter_m=diameter_m,
+            length_m=stem.length_m,
+            air_temperature_c=part(spot.hours.air_temperature_c),
+            wind_speed_m_s=part(spot.hours.wind_speed_m_s) * situation.wind_factor,
+            sky_longwave_w_m2=part(spot.hours.sky_longwave_w_m2),
+            surroundings_c=part(spot.hours.surroundings_c),
+            floor_c=part(spot.hours.floor_c),
+            pressure_hpa=part(spot.hours.pressure_hpa),
+            sky_view=spot.sky_view,
+        )
+
+    radius_m, start_c = stem.thickness_m / 2.0, None
+    if spot.indoors or situation.over_plant:
+        around, film = leaf_c, np.full_like(leaf_c, STILL_FILM_W_M2_K)
+    else:
+        around, film = outdoors(slice(first, first + leaf_c.shape[0]), stem.thickness_m + 2.0 * thickness_m)
+        before = outdoors(slice(max(first - BARE_BEFORE_H, 0), first + 1), stem.thickness_m)
+        start_c = stem_c(*before, radius_m=radius_m)[-1]
+    return stem_c(
+        around,
+        film,
+        radius_m=radius_m,
+        sleeve_m2_k_w=resistance,
+        sleeve_thickness_m=thickness_m,
+        start_c=start_c,
+    )
 
 
 def leaf_curve_c(

@@ -29,9 +29,12 @@ LEAF_PROTECTIONS = frozenset(
 
 GROUPED = frozenset({Neighbours.GROUP, Neighbours.PACKED})
 
+STEM_PROTECTIONS = frozenset({Protection.SLEEVE})
+
 ROOT_PROTECTIONS = frozenset(Protection) - {
     Protection.FLEECE,
     Protection.DOUBLE_FLEECE,
+    Protection.SLEEVE,
     Protection.TIE_CROWN,
     Protection.SHADE,
     Protection.TIE_UP,
@@ -57,6 +60,8 @@ TOGETHER = (
     (Protection.GROUP, Protection.WRAP, Protection.MULCH),
     (Protection.WATER, Protection.WRAP),
     (Protection.TIE_CROWN, Protection.WRAP),
+    (Protection.SLEEVE, Protection.WRAP),
+    (Protection.SLEEVE, Protection.FLEECE),
 )
 """Sensible sets; common practice."""
 
@@ -105,6 +110,8 @@ def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tu
             return _fleece(situation, about, layers=2)
         case Protection.WRAP:
             return _wrap(situation, about)
+        case Protection.SLEEVE:
+            return _sleeve(situation, about)
         case Protection.RAISE:
             found = _raise(situation, about)
         case Protection.GROUP:
@@ -173,6 +180,21 @@ def _wrap(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
         cautions = () if cover.breathable else (Caution.PLASTIC_OFF_LEAVES,)
         step = Step(Protection.WRAP, pot.count * cover.minutes, 1, (cut.use,), cautions)
         options.append(Option(replace(situation, round_pot=(cut.material,) * cut.layers), (step,), cut.needs))
+    return tuple(options)
+
+
+def _sleeve(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
+    """Round each bare stem from the mix up over the graft: foam with its slit tied, or jute wound in two layers."""
+    stems = situation.bare_stems
+    if situation.round_stem or not stems:
+        return ()
+    thickest, longest = max(stem.thickness_m for stem in stems), max(stem.length_m for stem in stems)
+    count = situation.pot.count * len(stems)
+    options = []
+    for cut in about.supplies.covers_for_stem(thickest, longest, count):
+        minutes = count * about.catalogue.covers[cut.material].minutes
+        step = Step(Protection.SLEEVE, minutes, 1, (cut.use,), (Caution.LOOSE_SLEEVE,))
+        options.append(Option(replace(situation, round_stem=(cut.material,) * cut.layers), (step,), cut.needs))
     return tuple(options)
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from frostguard.advice.layout import Side
 from frostguard.advice.state import TerraceState
 from frostguard.garden.catalogue import Catalogue, Cover
-from frostguard.garden.model import CoverPlace, Neighbours, Pot, Shape, Wetness
+from frostguard.garden.model import BareStem, CoverPlace, Neighbours, Pot, Shape, Wetness
 from frostguard.physics.envelope import PotSurfaces
 from frostguard.physics.microclimate import SpotClimate
 from frostguard.physics.plant_cover import CanopyCover, canopy_cover, hooded_top
@@ -99,7 +99,7 @@ EDGE_OF_VIEW = 0.5
 class Situation:
     """One pot, its place, and what is on and round it.
 
-    `over_plant` and `round_pot` are keys of the cover catalogue, one for each layer.
+    `over_plant`, `round_pot` and `round_stem` are keys of the cover catalogue, one for each layer.
     """
 
     pot: Pot
@@ -115,6 +115,12 @@ class Situation:
     wind_factor: float = 1.0
     conductivity_factor: float = 1.0
     covers_wet: bool = False
+    round_stem: tuple[str, ...] = ()
+
+    @property
+    def bare_stems(self) -> tuple[BareStem, ...]:
+        """The bare stems of its plants."""
+        return tuple(one.bare_stem for one in self.pot.plantings if one.bare_stem is not None)
 
     @property
     def width_m(self) -> float:
@@ -156,6 +162,7 @@ def as_it_stands(
         wind_factor=tuned.wind_factor,
         conductivity_factor=tuned.conductivity_factor,
         covers_wet=covers_wet,
+        round_stem=by_place[CoverPlace.STEM],
     )
 
 
@@ -259,6 +266,13 @@ def _wrap_m2_k_w(cover: Cover, *, soaked: bool) -> float:
     dry = cover.thickness_m / cover.thermal_resistance_m2_k_w
     wet = wet_fibre_conductivity_w_m_k(dry, FIBRE_POROSITY, SOAKED_MAT_WATER_FRACTION, frozen=True)
     return float(cover.thickness_m / wet)
+
+
+def sleeve_of(situation: Situation, catalogue: Catalogue) -> tuple[float, float]:
+    """What is round the bare stems: resistance laid flat [m2 K/W] and thickness [m]; 0 for nothing."""
+    layers = [catalogue.covers[key] for key in situation.round_stem]
+    resistance = sum(_wrap_m2_k_w(cover, soaked=situation.covers_wet) for cover in layers)
+    return resistance, sum(cover.thickness_m for cover in layers)
 
 
 def _supply(situation: Situation, catalogue: Catalogue) -> float:

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from frostguard.advice.plan import CoverUse
+from frostguard.advice.plan import COUNTED, CoverUse
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Stock
 
@@ -21,7 +21,7 @@ OVERLAP = 1.15
 HOOD_LENGTH_TO_WIDTH = 1.5
 """Of fleece hoods as sold, where the file gives only a width; common practice."""
 
-WRAP_LAYERS = {"bubble film": 2}
+WRAP_LAYERS = {"bubble film": 2, "jute bandage": 2}
 """Layers of a wrap where one is not usual; common practice."""
 
 
@@ -45,14 +45,14 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Hood:
-    """A kind of hood: its material, width and length, laid flat [m]."""
+    """A kind of hood, or of sleeve for stems: its material, width and length, laid flat [m]."""
 
     material: str
     width_m: float
     length_m: float
 
     def fits(self, width_m: float, height_m: float) -> bool:
-        """Whether it goes round and over a plant."""
+        """Whether it goes round and over a plant, or round a stem of that width and length."""
         return 2.0 * self.width_m >= np.pi * width_m and self.length_m >= height_m
 
 
@@ -232,6 +232,25 @@ class Supplies:
             )
         )
 
+    def covers_for_stem(self, thickness_m: float, length_m: float, count: int) -> tuple[Cut, ...]:
+        """All sleeves and bandages of which enough is left for so many stems, the warmest first."""
+        cuts = []
+        for material in self._materials(CoverPlace.STEM):
+            layers = WRAP_LAYERS.get(material, 1)
+            cuts += [
+                replace(cut, use=replace(cut.use, piece="sleeve"))
+                for cut in self._hoods(material, thickness_m, length_m, 1, count)
+            ]
+            area = float(OVERLAP * np.pi * thickness_m * length_m * layers * count)
+            piece = self._piece_for(material, area, None)
+            if piece is not None:
+                cuts.append(Cut(piece.share(area), layers, Needs(area_m2=((material, area),))))
+        return tuple(
+            sorted(
+                cuts, key=lambda cut: -self.catalogue.covers[cut.material].thermal_resistance_m2_k_w * cut.layers
+            )
+        )
+
     def _materials(self, place: CoverPlace) -> list[str]:
         at_hand = dict.fromkeys([*(hood.material for hood in self.hoods), *(piece.material for piece in self.pieces)])
         return [material for material in at_hand if self.catalogue.covers[material].place is place]
@@ -251,6 +270,7 @@ USUAL = Stock(
         CoverPiece("fleece 30", "hood", 1.2, 1.8, None, 10),
         CoverPiece("bubble film", "roll", 1.0, 10.0, None, 1),
         CoverPiece("bark mulch", "bag", None, None, 50.0, 1),
+        CoverPiece("jute bandage", "roll", 0.12, 25.0, None, 1),
     ),
     pot_feet=0,
     stated=False,
@@ -275,7 +295,7 @@ def supplies_of(garden: Garden, catalogue: Catalogue) -> Supplies:
         material = cover.material
         if catalogue.covers[material].place is CoverPlace.MIX:
             mulch[material] = mulch.get(material, 0.0) + (cover.litres or 0.0) * cover.count
-        elif cover.piece == "hood":
+        elif cover.piece in COUNTED:
             width, length = piece_size_m(cover)
             hood = Hood(material, width or 0.0, length or 0.0)
             hoods[hood] = hoods.get(hood, 0) + cover.count

@@ -41,6 +41,7 @@ TO_TRY = (
     Protection.MULCH,
     Protection.PLUNGE,
     Protection.FILL_GAPS,
+    Protection.SLEEVE,
     Protection.TIE_CROWN,
     Protection.WATER,
 )
@@ -213,7 +214,8 @@ def _protected(evening: Evening, situation: Situation, changes: Changes, turn: R
         if found is None:
             raise FrostguardError(
                 f"{situation.pot.label}: {kind.value} is not open to this pot tonight.",
-                next_step="It may be on already, too heavy, bad for the plant, or too late since the ball is frozen.",
+                next_step="It may be on already, too heavy, bad for the plant, without stem or neighbours to go with, "
+                "or too late since the ball is frozen.",
             )
         parts.append(found)
     if changes.spot is not None:
@@ -263,7 +265,8 @@ def _fate(
         return float(np.median(terrace.colder(curves_c[inside, side].min(axis=0))))
 
     chance, loss = loss_of(judged, run.situations[side].pot.count)
-    curves = {Tissue.YOUNG_ROOT: run.ring_c, Tissue.WHOLE_ROOT: run.mean_c}.get(tissue, run.leaf_c)
+    elsewhere = {Tissue.YOUNG_ROOT: run.ring_c, Tissue.WHOLE_ROOT: run.mean_c, Tissue.STEM: run.stem_c}
+    curves = elsewhere.get(tissue, run.leaf_c)
     minima = curves[inside].min(axis=0)
     as_it_stands = middle_member(terrace.colder(minima[0]))
     drawn = middle_member(terrace.colder(minima[side]), like=as_it_stands)

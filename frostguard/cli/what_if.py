@@ -17,7 +17,19 @@ from frostguard.report.words import say
 if TYPE_CHECKING:
     from frostguard.advice.plan import Protection
 
-WORDS = ("fleece", "double-fleece", "wrap", "raise", "group", "mulch", "plunge", "fill-gaps", "tie-crown", "water")
+WORDS = (
+    "fleece",
+    "double-fleece",
+    "wrap",
+    "raise",
+    "group",
+    "mulch",
+    "plunge",
+    "fill-gaps",
+    "sleeve",
+    "tie-crown",
+    "water",
+)
 """What can be tried with --protect; as `advice.what_if.TO_TRY`, which is not loaded for a help text."""
 
 

@@ -47,6 +47,7 @@ ASSUMED = {
     "({height_cm} cm tall, {width_cm} cm wide).",
     "plant_height": "Plant height goes by the pot, one and a half times its height: {height_cm} cm.",
     "plant_width": "Plant width goes by the pot, a fifth wider than it is: {width_cm} cm.",
+    "stem_size": "Its bare stem is taken to be {height_cm} cm long and {thickness_cm} cm thick.",
     "value": "The plant is taken to be worth {euro} euro.",
     "irreplaceable": "The plant cannot be replaced; where money counts it stands for {euro} euro.",
     "by_rating": "The limits table does not know the plant; its limits follow from its rating by rule.",

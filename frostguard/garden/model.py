@@ -84,6 +84,14 @@ class Stage(Enum):
     NEW_SHOOTS = "new shoots"
 
 
+class Stem(Enum):
+    """A stem that stands bare below the head, and so in the frost."""
+
+    STANDARD = "standard"  # a bare stem that carries a head
+    GRAFTED = "grafted standard"  # the same, with the head grafted on top of it
+    YOUNG_TRUNK = "young trunk"  # of a young tree, with thin bark
+
+
 class SnowLies(Enum):
     """Whether snow that lies about can be relied on to lie on and round the pots of a spot."""
 
@@ -97,6 +105,7 @@ class CoverPlace(Enum):
 
     PLANT = "over the plant"
     POT = "round the pot"
+    STEM = "round the stem"
     MIX = "on the mix"
 
 
@@ -164,6 +173,15 @@ class OwnLimits:
 
 
 @dataclass(frozen=True, slots=True)
+class BareStem:
+    """The bare stem of a standard or young tree: what it is, and its length and thickness [m]."""
+
+    kind: Stem
+    length_m: float
+    thickness_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Planting:
     """One plant in a pot: the taxon's key in the limits table, and what the gardener knows of it.
 
@@ -182,6 +200,7 @@ class Planting:
     irreplaceable: bool
     bulb_depth_m: float | None = None
     own_limits: OwnLimits = OwnLimits()
+    bare_stem: BareStem | None = None
 
     @property
     def key(self) -> str:
@@ -233,7 +252,7 @@ class CoverPiece:
     """Pieces in the shed: a key of the cover catalogue, what one piece measures [m], and how many."""
 
     material: str
-    piece: str  # "hood", "sheet", "roll", "bag"
+    piece: str  # "hood", "sheet", "roll", "sleeve", "bag"
     width_m: float | None
     length_m: float | None
     litres: float | None

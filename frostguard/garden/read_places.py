@@ -72,7 +72,10 @@ ROOM_KEYS = ("light", "lag_days", "warmer_k", "lowest_c")
 SPOT_KEYS = ("name", "label", *OUTDOOR_KEYS, "beneath", "free_floor_m2", "room", *ROOM_KEYS, "escape_route")
 STOCK_KEYS = ("covers", "pot_feet", "crates")
 PIECE_KEYS = ("cover", "piece", "width_m", "length_m", "litres", "count")
-PIECES = ("hood", "sheet", "roll", "mat", "board", "bag")
+PIECES = ("hood", "sheet", "roll", "mat", "board", "sleeve", "bag")
+SLEEVE_WIDTH_M = 0.07
+"""Of a stem sleeve laid flat, which goes round 4 cm of stem, where the file gives only a length; estimate."""
+
 
 _SURROUNDINGS = {folded(land.value): land for land in Surroundings} | {"country": Surroundings.OPEN_COUNTRY}
 _SNOW = {folded(lies.value): lies for lies in SnowLies}
@@ -335,11 +338,13 @@ def _piece(block: Block) -> CoverPiece | None:
     scalar = block.scalar("cover")
     material = None if scalar is None else block.word_in("cover", scalar, cover_names(), load_covers())
     piece = block.word("piece", {name: name for name in PIECES})
-    width = block.number("width_m", 0.1, 20, "metres")
+    width = block.number("width_m", 0.03, 20, "metres")
     length = block.number("length_m", 0.1, 200, "metres")
     litres = block.number("litres", 1, 5000, "litres")
     count = block.whole("count", 0, 1000)
-    needed = {"hood": ("width_m",), "bag": ("litres",)}.get(piece or "", ("width_m", "length_m"))
+    needed = {"hood": ("width_m",), "sleeve": ("length_m",), "bag": ("litres",)}.get(
+        piece or "", ("width_m", "length_m")
+    )
     for key in needed if piece is not None else ():
         block.require(key, "50" if key == "litres" else "2")
     if material is None or piece is None:
@@ -355,10 +360,19 @@ def _piece(block: Block) -> CoverPiece | None:
             "{where}: {cover} comes in pieces; write piece: hood, sheet, roll, mat or board, and measures.",
             cover=material,
         )
+    for_stems = load_covers()[material].place is CoverPlace.STEM
+    if for_stems != (piece == "sleeve") and not (for_stems and piece == "roll"):
+        block.fault(
+            "piece",
+            "{where}: {cover} goes round stems; write piece: sleeve, and its length_m:, or piece: roll."
+            if for_stems
+            else "{where}: {cover} comes in no sleeves; a stem takes stem sleeve or jute bandage.",
+            cover=material,
+        )
     return CoverPiece(
         material=material,
         piece=piece,
-        width_m=width,
+        width_m=SLEEVE_WIDTH_M if piece == "sleeve" and width is None else width,
         length_m=length,
         litres=litres,
         count=1 if count is None else count,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from frostguard.garden.assumed import assumed_code
 from frostguard.garden.fields import Block, or_list
-from frostguard.garden.model import OwnLimits, Planting, Stage
+from frostguard.garden.model import BareStem, OwnLimits, Planting, Stage, Stem
 from frostguard.garden.names import folded
 from frostguard.garden.yaml_text import Listing, Table, Text, shown
 
@@ -25,11 +25,25 @@ WIDER_THAN_POT = 1.2
 """Usual height and width of a plant over those of its pot (estimate)."""
 
 OWN_LIMIT_KEYS = ("leaf_limit_c", "flower_limit_c", "young_root_limit_c", "whole_root_limit_c")
-FACT_KEYS = ("stage", "value", "evergreen", "rating", "bulb_depth_cm", *OWN_LIMIT_KEYS)
+STEM_KEYS = ("stem", "stem_cm", "stem_thickness_cm")
+FACT_KEYS = ("stage", "value", "evergreen", "rating", "bulb_depth_cm", *STEM_KEYS, *OWN_LIMIT_KEYS)
 POT_PLANT_KEYS = ("plant", "plants", "plant_height_cm", "plant_width_cm", *FACT_KEYS)
 LIST_PLANT_KEYS = ("plant", "height_cm", "width_cm", *FACT_KEYS)
 
+STEM_OF_HEIGHT = 0.6
+"""Bare stem of a standard over the height of the plant; estimate."""
+
+STEM_THICKNESS_M = 0.02
+"""Of a standard or young trunk in a pot, as thick as a thumb; estimate."""
+
 _STAGES = {folded(stage.value): stage for stage in Stage}
+_STEMS = {folded(stem.value): stem for stem in Stem} | {
+    "half standard": Stem.STANDARD,
+    "quarter standard": Stem.STANDARD,
+    "lollipop": Stem.STANDARD,
+    "grafted half standard": Stem.GRAFTED,
+    "trunk": Stem.YOUNG_TRUNK,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +123,13 @@ def _planting(
         block.word("stage", _STAGES, tuple(stage.value for stage in Stage)),
     )
     depth_cm = block.number("bulb_depth_cm", 1, 40, "centimetres")
+    bare_stem = _bare_stem(block, height_m, assumed)
     own_limits = OwnLimits(*(block.number(key, -40, 0, "degrees Celsius") for key in OWN_LIMIT_KEYS))
     if name is None:
         return None
     taxon = _taxon_key(block, name, block.has("rating"))
+    if bare_stem is not None and taxon is not None:
+        _check_has_a_stem(block, name, taxon)
     if taxon is None:
         assumed.append("by_rating")
     return Planting(
@@ -127,7 +144,42 @@ def _planting(
         irreplaceable=irreplaceable,
         bulb_depth_m=None if depth_cm is None else depth_cm / 100.0,
         own_limits=own_limits,
+        bare_stem=bare_stem,
     )
+
+
+def _bare_stem(block: Block, height_m: float, assumed: list[str]) -> BareStem | None:
+    """The stem that stands bare, where the file tells of one."""
+    kind = block.word("stem", _STEMS, tuple(stem.value for stem in Stem))
+    length_cm = block.number("stem_cm", 5, 300, "centimetres")
+    thickness_cm = block.number("stem_thickness_cm", 0.5, 15, "centimetres")
+    if kind is None:
+        for key in ("stem_cm", "stem_thickness_cm"):
+            if block.has(key) and not block.has("stem"):
+                block.fault(
+                    key,
+                    '{where}: "{key}" needs the kind of stem as well; write stem: standard, '
+                    "stem: grafted standard or stem: young trunk.",
+                )
+        return None
+    length_m = STEM_OF_HEIGHT * height_m if length_cm is None else length_cm / 100.0
+    thickness_m = STEM_THICKNESS_M if thickness_cm is None else thickness_cm / 100.0
+    if length_cm is None or thickness_cm is None:
+        assumed.append(assumed_code("stem_size", round(100.0 * length_m), 100.0 * thickness_m))
+    return BareStem(kind, length_m, thickness_m)
+
+
+def _check_has_a_stem(block: Block, name: str, taxon: str) -> None:
+    """A fault where the plant is none that is grown on a bare stem: a bulb, a palm, a bedding plant."""
+    from frostguard.hardiness.limits import load_limits
+    from frostguard.hardiness.taxon import GROWN_ON_STEMS
+
+    if load_limits().taxon(taxon).habit not in GROWN_ON_STEMS:
+        block.fault(
+            "stem",
+            '{where}: "{name}" makes no stem to protect; take "stem" out, or name the plant that has one.',
+            name=shown(name),
+        )
 
 
 def _taxon_key(block: Block, name: str, has_rating: bool) -> str | None:

@@ -9,7 +9,18 @@ from enum import Enum
 from typing import Any
 
 from frostguard.garden.catalogue import load_covers, load_mixes, load_walls
-from frostguard.garden.model import Beneath, Light, Neighbours, RoomKind, Shape, SnowLies, Stage, Surroundings, Wetness
+from frostguard.garden.model import (
+    Beneath,
+    Light,
+    Neighbours,
+    RoomKind,
+    Shape,
+    SnowLies,
+    Stage,
+    Stem,
+    Surroundings,
+    Wetness,
+)
 from frostguard.garden.read_places import (
     PIECE_KEYS,
     PIECES,
@@ -120,6 +131,7 @@ def _behind(key: str, keys: tuple[str, ...]) -> Schema:
         "wetness": _of(Wetness),
         "neighbours": _of(Neighbours),
         "stage": _of(Stage),
+        "stem": _of(Stem),
         "value": {"anyOf": [_number(0, 100_000), _words(*VALUES_EUR, "irreplaceable")]},
         "count": {"type": "integer", "minimum": 0 if keys is PIECE_KEYS else 1, "maximum": 1000},
         "clips": {"type": "integer", "minimum": 0},

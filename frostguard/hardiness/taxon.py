@@ -22,6 +22,10 @@ class Habit(Enum):
     TUBER = "tuber"  # lifted and stored dry, or kept dry in the pot
 
 
+GROWN_ON_STEMS = frozenset({Habit.WOODY, Habit.TENDER})
+"""Habits that are grown as standards and young trees: roses, olives, bay, fuchsias, marguerites."""
+
+
 class Foliage(Enum):
     """Whether leaves stay on in winter."""
 

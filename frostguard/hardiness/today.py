@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 
-from frostguard.garden.model import Stage
+from frostguard.garden.model import Stage, Stem
 from frostguard.hardiness.basis import UNDERSHOOT_K, UNDERSHOOT_SPREAD_K, undershoot_k
 from frostguard.hardiness.hardening import HardeningState, Season
 from frostguard.hardiness.model import Basis, Mark, Tissue, TissueLimit
@@ -73,6 +73,24 @@ _BUD_SHARE = {Habit.BULB: 0.5}  # 0.25 for all others
 _DIES_DOWN = (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
 
 
+STEM_STANDS_MORE_K = {True: 2.0, False: 0.0}
+"""By which a ripe stem outlives leaves, and the one-year wood of a leafless plant; estimate (sweet orange: leaves
+a kelvin or two before wood)."""
+
+STEM_STANDS_LESS_K = {Stem.STANDARD: 0.0, Stem.GRAFTED: 2.0, Stem.YOUNG_TRUNK: 1.0}
+"""By which a graft, and the thin bark of a young tree, stand less; estimate, the graft is what fails on standard
+roses and young citrus (common practice)."""
+
+STEM_UNDERSHOOT_SHARE = 0.4
+"""Of what a leaf lies below the screen on a clear night, what an upright stem does; our own balance gives 0.3 to
+0.5 in winds of 0.3 to 2 m/s."""
+
+STEM_SPREAD_K = 1.5
+"""Added to the spread of leaf or wood: nobody measured it; estimate."""
+
+_STEM_RULE = "rule: from the limit of leaves or wood, by what stems and grafts are said to stand more or less"
+_STEM_SHARES = {Stem.STANDARD: 0.6, Stem.GRAFTED: 0.8, Stem.YOUNG_TRUNK: 0.6}  # the head goes; the foot may shoot
+
 _HARDNESSES = ("soft", "half hardened", "hardened")
 STAGE_CODES = (
     *_HARDNESSES,
@@ -85,7 +103,7 @@ STAGE_CODES = (
 
 def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, stage: Stage | None,
                  evergreen: bool | None, potted_this_autumn: bool,
-                 fed_late: bool = False) -> tuple[TissueLimit, ...]:
+                 fed_late: bool = False, stem: Stem | None = None) -> tuple[TissueLimit, ...]:
     """Limits of each tissue of a plant as it stands today.
 
     Parameters
@@ -104,12 +122,14 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
         Potted or bought late, and so less hard.
     fed_late : bool
         Fed with nitrogen late: growth goes on and hardens less.
+    stem : Stem or None
+        What stands bare below its head, if anything does.
 
     Returns
     -------
     tuple of TissueLimit
-        LEAF, BUD, YOUNG_ROOT, WHOLE_ROOT, CHILL, each at most once. There is no LEAF while a plant that
-        dies down has nothing above the mix, and no BUD while buds stand as much as the wood.
+        LEAF, BUD, STEM, YOUNG_ROOT, WHOLE_ROOT, CHILL, each at most once. There is no LEAF while a plant that
+        dies down has nothing above the mix, no BUD while buds stand as much as the wood, and no STEM on a bush.
 
     Notes
     -----
@@ -130,7 +150,8 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     young, whole = _root_limits(taxon, root)
     leaf = _leaf_limit(taxon, top, season, now, in_leaf)
     bud = _bud_limit(taxon, now, stage is not None, in_leaf)
-    found = (leaf, bud, young, whole, _chill_limit(taxon))
+    bare = None if stem is None else _stem_limit(taxon, stem, top, in_leaf)
+    found = (leaf, bud, bare, young, whole, _chill_limit(taxon))
     return tuple(limit for limit in found if limit is not None)
 
 
@@ -210,6 +231,19 @@ def _bud_limit(taxon: Taxon, stage: Stage, seen: bool, in_leaf: bool) -> TissueL
         return None
     usual = _NEW_SHOOT_SHARE if stage is Stage.NEW_SHOOTS else _BUD_SHARE.get(taxon.habit, 0.25)
     return _tissue_limit(Tissue.BUD, limit, taxon.value_shares.get(Tissue.BUD, usual), stage.value)
+
+
+def _stem_limit(taxon: Taxon, stem: Stem, top: float, in_leaf: bool) -> TissueLimit:
+    """The bark of a bare stem, by rule from what the leaves or the wood stand today."""
+    soft, hardened = taxon.leaf_soft, taxon.leaf_hardened
+    told_c = soft.middle_c + (hardened.middle_c - soft.middle_c) * top
+    below_k = STEM_UNDERSHOOT_SHARE * _below_screen_k(taxon, top, told_c)
+    moved_c = STEM_STANDS_LESS_K[stem] - STEM_STANDS_MORE_K[in_leaf]
+    spread_k = hypot(soft.spread_k + (hardened.spread_k - soft.spread_k) * top, STEM_SPREAD_K)
+    limit = Limit(told_c + moved_c, spread_k, Mark.BY_RULE, _STEM_RULE)
+    share = taxon.value_shares.get(Tissue.STEM, _STEM_SHARES[stem])
+    return _tissue_limit(
+        Tissue.STEM, limit, share, _hardness(top), middle_c=told_c + moved_c - below_k, undershoot_k=below_k)
 
 
 def _root_limits(taxon: Taxon, root: float) -> tuple[TissueLimit, TissueLimit]:

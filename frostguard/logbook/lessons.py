@@ -24,7 +24,7 @@ TOLD_ERROR_K = 2.0
 """How far a temperature that a person names may be off, as a standard deviation [K]; estimate: a garden
 thermometer seldom hangs where the plant was hurt."""
 
-HURT_FIRST = (Tissue.LEAF, Tissue.BUD, Tissue.CHILL)
+HURT_FIRST = (Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL)
 """What a plant that lives may have lost: leaves, shoots, buds. Of these the likeliest is held to be hurt."""
 
 KILLS = (Tissue.WHOLE_ROOT, Tissue.LEAF)
@@ -122,6 +122,7 @@ def _by_the_season(book: Logbook, site: Site, pot: Pot, planting: Planting, nigh
         evergreen=planting.evergreen,
         potted_this_autumn=pot.potted_this_autumn,
         fed_late=pot.fed_late,
+        stem=None if planting.bare_stem is None else planting.bare_stem.kind,
     )
     return [(limit.tissue, math.nan, limit.limit_c, TOLD_ERROR_K, 0.0) for limit in limits]
 

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from frostguard import places
-from frostguard.advice.plan import SPREAD, PieceKind, Protection
+from frostguard.advice.plan import COUNTED, SPREAD, PieceKind, Protection
 from frostguard.advice.protections import CRATE_OF_BARK, MULCH_M, TIED_CROWN
 from frostguard.advice.state import PartDone, TerraceState, Told
 from frostguard.advice.supplies import WRAP_LAYERS, piece_size_m
@@ -163,7 +163,7 @@ def _as_left(pot: Pot, done: Sequence[Placed], garden: Garden, catalogue: Catalo
                 pot = replace(pot, covers_on=_with(pot.covers_on, used))
             case Protection.DOUBLE_FLEECE:
                 pot = replace(pot, covers_on=_with(pot.covers_on, used * 2))
-            case Protection.WRAP:
+            case Protection.WRAP | Protection.SLEEVE:
                 pot = replace(pot, covers_on=_with(pot.covers_on, used * _wrap_layers(used)))
             case Protection.MOVE if one.job.to_spot is not None:
                 indoors = garden.spot(one.job.to_spot).room is not None
@@ -240,7 +240,7 @@ def _rest_of(piece: CoverPiece, taken: dict[PieceKind, float]) -> Iterable[Cover
         gave = min(taken.get(kind, 0.0), piece.count - used)
         taken[kind] = taken.get(kind, 0.0) - gave
         used += gave
-    cut = piece.length_m is not None and piece.piece != "hood" and piece.piece not in SPREAD
+    cut = piece.length_m is not None and piece.piece not in COUNTED and piece.piece not in SPREAD
     begun = used % 1.0 if cut else 0.0
     whole = piece.count - math.ceil(used - 1e-9)
     rest = [replace(piece, count=whole)] if whole else []

@@ -82,6 +82,7 @@ _VERBS: dict[Protection, Callable[[str, str], str]] = {
     Protection.MULCH: lambda pot, _: say("{pot}: mulch", pot=pot),
     Protection.PLUNGE: lambda pot, _: say("{pot}: into a crate of bark", pot=pot),
     Protection.FILL_GAPS: lambda pot, _: say("{pot}: fill the gaps", pot=pot),
+    Protection.SLEEVE: lambda pot, _: say("{pot}: sleeve on the stem", pot=pot),
     Protection.TIE_CROWN: lambda pot, _: say("{pot}: tie the crown", pot=pot),
     Protection.WATER: lambda pot, _: say("{pot}: water", pot=pot),
     Protection.SHADE: lambda pot, _: say("{pot}: shade from the morning sun", pot=pot),

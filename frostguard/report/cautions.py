@@ -92,5 +92,10 @@ def caution_sentence(caution: Caution) -> str:
                 "Water only what the mix takes up, before noon: what runs off freezes on your floor or "
                 "your neighbour's."
             )
+        case Caution.LOOSE_SLEEVE:
+            return say(
+                "A sleeve round a stem sits loose, its ties looser: look under it once a month, for wet bark and for "
+                "mice, and take it off when buds swell. The pot needs its own wrap: roots go first."
+            )
         case Caution.CANES:
             return say("Put a cap on every cane; the bare end stands at eye height.")

@@ -117,6 +117,12 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
 
 def _basis(outlook: TissueOutlook, units: Units) -> str:
     """Whose temperature the limit of leaves and buds is; roots and chilling go without saying."""
+    if outlook.screen_air_limit_c is not None and outlook.tissue is Tissue.STEM:
+        return say(
+            "That is {air} at a weather station on a clear, calm night, as such limits are told; a stem is a "
+            "little colder then.",
+            air=measures.limit(outlook.screen_air_limit_c, units),
+        )
     if outlook.screen_air_limit_c is not None:
         return say(
             "That is {air} at a weather station on a clear, calm night, as such limits are told; the leaf is "
@@ -135,6 +141,8 @@ def tissue_words(tissue: Tissue) -> str:
             return say("leaves or shoots")
         case Tissue.BUD:
             return say("buds and flowers")
+        case Tissue.STEM:
+            return say("bare stem and graft")
         case Tissue.YOUNG_ROOT:
             return say("young roots at the wall")
         case Tissue.WHOLE_ROOT:

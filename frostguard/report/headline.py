@@ -328,6 +328,12 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
                 "{coldest}, their limit is {limit}: {spare}.",
                 **values,
             )
+        case Tissue.STEM:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its bare stem comes down to about "
+                "{coldest}, the limit is {limit}: {spare}.",
+                **values,
+            )
         case Tissue.YOUNG_ROOT:
             return say(
                 "Nothing to do tonight. Closest to harm: {pot} ({spot}). Outer roots come down to about "

@@ -194,6 +194,8 @@ def _loss_sentence(tissue: Tissue | None, odds: str) -> str:
             return say("Else leaves or shoots are lost ({chance}).", chance=odds)
         case Tissue.BUD:
             return say("Else buds and flowers are lost ({chance}).", chance=odds)
+        case Tissue.STEM:
+            return say("Else the stem is killed, and its head with it ({chance}).", chance=odds)
         case Tissue.YOUNG_ROOT:
             return say("Else outer roots are lost and spring comes slowly ({chance}).", chance=odds)
         case Tissue.WHOLE_ROOT:
@@ -235,6 +237,8 @@ def harm_sentence(tissue: Tissue, odds: str) -> str:
             return say("Leaves or shoots may be lost ({chance}).", chance=odds)
         case Tissue.BUD:
             return say("Buds and flowers may be lost ({chance}).", chance=odds)
+        case Tissue.STEM:
+            return say("The stem may be killed, and its head with it ({chance}).", chance=odds)
         case Tissue.YOUNG_ROOT:
             return say("Outer roots may be lost ({chance}).", chance=odds)
         case Tissue.WHOLE_ROOT:
@@ -289,6 +293,11 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
             )
         case Protection.FILL_GAPS:
             return say("{pots} ({spot}): fill the gaps with leaves, straw or bark, {minutes}, {when}.", **values)
+        case Protection.SLEEVE:
+            return say(
+                "{pots} ({spot}): put a sleeve round the stem, from the mix up over the graft, {minutes}, {when}.",
+                **values,
+            )
         case Protection.TIE_CROWN:
             return say("{pots} ({spot}): tie the leaves up round the heart, {minutes}, {when}.", **values)
         case Protection.WATER:
@@ -396,6 +405,8 @@ def _undo(jobs: list[Job]) -> str:
             return say("{pots} out of the crate", pots=pots)
         case Protection.FILL_GAPS:
             return say("leaves out from between {pots}", pots=pots)
+        case Protection.SLEEVE:
+            return say("sleeve off the stem of {pots}", pots=pots)
         case Protection.TIE_CROWN:
             return say("{pots} untied", pots=pots)
         case Protection.SECURE:

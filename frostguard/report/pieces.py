@@ -74,6 +74,7 @@ def piece_name(material: str, piece: str) -> str:
     kinds = {
         "hood": say("hoods"),
         "sheet": say("sheets"),
+        "sleeve": say("sleeves"),
         "roll": say("rolls"),
         "bag": say("bags"),
         "set": say("sets"),
@@ -90,6 +91,8 @@ def _piece(material: str, piece: str, count: float, units: Units) -> str:
     match piece:
         case "hood":
             return say_count("{number} hood of {material}", "{number} hoods of {material}", many, **values)
+        case "sleeve":
+            return say_count("{number} sleeve of {material}", "{number} sleeves of {material}", many, **values)
         case "sheet":
             return say_count("{number} sheet of {material}", "{number} sheets of {material}", many, **values)
         case "roll":
@@ -128,6 +131,8 @@ def _material(key: str) -> str:
         "old sheet": say("old cloth"),
         "bubble film": say("bubble film"),
         "jute and straw": say("jute and straw"),
+        "jute bandage": say("jute bandage"),
+        "stem sleeve": say("foam for stems"),
         "coir mat": say("coir matting"),
         "polystyrene board": say("polystyrene board"),
         "straw mulch": say("straw or leaves"),

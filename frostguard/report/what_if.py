@@ -120,6 +120,7 @@ def protected(kind: Protection) -> str:
         Protection.MULCH: say("mulched"),
         Protection.PLUNGE: say("in a crate filled round with bark"),
         Protection.FILL_GAPS: say("in a group with its gaps filled"),
+        Protection.SLEEVE: say("with a sleeve round its stem"),
         Protection.TIE_CROWN: say("with its crown tied up"),
         Protection.WATER: say("watered"),
     }
@@ -193,6 +194,8 @@ def told_by(tissue: Tissue) -> str:
             return say("Outer roots")
         case Tissue.WHOLE_ROOT:
             return say("The whole root ball")
+        case Tissue.STEM:
+            return say("The bare stem")
         case Tissue.LEAF | Tissue.BUD | Tissue.CHILL:
             return say("Leaves and buds")
 

@@ -71,7 +71,7 @@ def leaf_limits(plan: AdvicePlan) -> list[tuple[float, list[str]]]:
     """
     by_limit: dict[float, list[str]] = {}
     for pot in plan.pots:
-        over = [one for one in pot.tissues if one.tissue in (Tissue.LEAF, Tissue.BUD, Tissue.CHILL)]
+        over = [one for one in pot.tissues if one.tissue in (Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL)]
         worst = max(over, key=lambda one: one.chance, default=None)
         if worst is not None and worst.chance >= RISK:
             by_limit.setdefault(round(worst.limit_c * 2) / 2, []).append(pot.label)

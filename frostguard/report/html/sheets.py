@@ -142,6 +142,8 @@ def _what(group: JobGroup, units: Units) -> str:
             return say("Stand in a crate and fill round with bark, leaves or straw.")
         case Protection.FILL_GAPS:
             return say("Fill the gaps with leaves, straw or bark.")
+        case Protection.SLEEVE:
+            return say("Put a sleeve round the stem, from the mix up over the graft.")
         case Protection.TIE_CROWN:
             return say("Tie the leaves up round the heart.")
         case Protection.WATER:

@@ -23,6 +23,7 @@ from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import (
+    BareStem,
     Beneath,
     CoverPiece,
     Garden,
@@ -36,6 +37,7 @@ from frostguard.garden.model import (
     Site,
     Spot,
     Stage,
+    Stem,
     Stock,
     Surroundings,
     Wetness,
@@ -172,6 +174,17 @@ def film(count: int = 1, length_m: float = 10.0) -> CoverPiece:
 def bark(litres: float, count: int = 1) -> CoverPiece:
     """Bags of bark mulch."""
     return CoverPiece("bark mulch", "bag", None, None, litres, count)
+
+
+def sleeves(count: int, length_m: float = 1.0) -> CoverPiece:
+    """Foam sleeves for stems of up to 4 cm."""
+    return CoverPiece("stem sleeve", "sleeve", 0.07, length_m, None, count)
+
+
+def standard_rose(**changes: Any) -> Planting:
+    """A rose of 1.4 m, grafted on top of a bare stem of 90 cm and 2 cm, worth 80 euro."""
+    stem = BareStem(Stem.GRAFTED, 0.9, 0.02)
+    return planting("rosa-modern", **({"height_m": 1.4, "bare_stem": stem, "value_eur": 80.0} | changes))
 
 
 def shed(*covers: CoverPiece, pot_feet: int = 0, crates: int = 0) -> Stock:

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from frostguard.advice.plan import AdvicePlan, Batch, Caution, NoJob, Protection
-from frostguard.garden.model import Garden, Light, Room, RoomKind, Spot, Stock, Wetness
+from frostguard.advice.plan import AdvicePlan, Batch, Caution, NoJob, Protection, Stay
+from frostguard.garden.model import BareStem, Garden, Light, Room, RoomKind, Spot, Stem, Stock, Wetness
 from frostguard.garden.settings import WorkingWindow
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
@@ -34,7 +34,9 @@ from tests.unit.advice.terraces import (
     pot,
     room,
     shed,
+    sleeves,
     spot,
+    standard_rose,
     weather,
 )
 
@@ -77,6 +79,24 @@ def spell(first_night: int, nights: int, low_c: float = -8.0, *, past_c: float =
 def plan_before_a_spell() -> AdvicePlan:
     """Asked two mild nights before two cold ones."""
     return plan_of(lavenders(), spell(2, 2, low_c=-4.0, days=5), days=5)
+
+
+def test_the_graft_of_a_standard_is_sleeved_before_a_short_frost():
+    """What pays for a bay on a bare stem is a sleeve; a bush beside it, as hard, gets none; it stays on after."""
+    graft = standard_rose(taxon="laurus-nobilis", bare_stem=BareStem(Stem.GRAFTED, 0.9, 0.04))
+    where = garden(
+        big_pot("standard", graft), big_pot("bush", planting("laurus-nobilis", value_eur=80.0)), stock=shed(sleeves(3))
+    )
+    plan = plan_of(where, frosty_night(-6.0, **CLEAR))
+
+    sleeved = [job for job in plan.jobs if job.protection is Protection.SLEEVE]
+    assert [job.pot for job in sleeved] == ["standard"]
+    (job,) = sleeved
+    assert job.loss_otherwise.tissue is Tissue.STEM
+    assert job.loss_otherwise.chance_with_jobs is not None
+    assert job.loss_otherwise.chance_with_jobs < 0.5 * job.loss_otherwise.chance
+    assert job.stays in (Stay.FOR_THE_WINTER, Stay.FOR_THE_SEASON) and job.season_ends is not None
+    assert Caution.LOOSE_SLEEVE in plan.cautions
 
 
 def test_before_a_spell_there_is_one_batch_of_preparations():

@@ -15,7 +15,7 @@ from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
-from frostguard.garden.model import Garden, Light, Neighbours, Pot, Shape, Wetness
+from frostguard.garden.model import CoverPiece, Garden, Light, Neighbours, Pot, Shape, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
 from tests.unit.advice.terraces import (
@@ -29,7 +29,9 @@ from tests.unit.advice.terraces import (
     room,
     shed,
     sheets,
+    sleeves,
     spot,
+    standard_rose,
 )
 
 CATALOGUE = load_catalogue()
@@ -92,7 +94,8 @@ def test_a_full_shed_and_a_light_dry_pot_leave_every_choice():
     """With everything at hand every protection of a pot is open that fits its plant, alone and in sensible sets."""
     found = options(full(DRY, *COMPANY))
 
-    not_for_it = {Protection.FILL_GAPS, Protection.TIE_CROWN}  # it stands alone, and a lemon has no one heart
+    # it stands alone, a lemon has no one heart, and this one no bare stem
+    not_for_it = {Protection.FILL_GAPS, Protection.TIE_CROWN, Protection.SLEEVE}
     no_options = {Protection.SECURE, Protection.UNCOVER, Protection.SHADE, Protection.TIE_UP}  # gale, sun, snow ask
     assert kinds(found) == EVERYTHING - no_options - not_for_it
     assert any(len(option.protections) == 2 for option in found)
@@ -150,6 +153,27 @@ def test_crowns_of_palms_and_tree_ferns_are_tied(plant: str, tied: bool):
 
     assert (option is not None) == tied
     assert option is None or option.situation.over_plant == ("tied crown",)
+
+
+def test_a_bare_stem_is_sleeved_once_from_what_goes_round_it():
+    """Foam that is long and wide enough, or jute off the roll in two layers; nothing for a bush, nothing twice."""
+    jute = CoverPiece("jute bandage", "roll", 0.12, 25.0, None, 1)
+    stock = shed(sleeves(2), jute)
+    where = replace(full(pot("rose", standard_rose())), stock=stock)
+    foam, bandage = options(where, wanted=frozenset({Protection.SLEEVE}))
+
+    assert foam.situation.round_stem == ("stem sleeve",)
+    assert foam.steps[0].covers[0].piece == "sleeve" and foam.steps[0].covers[0].count == 1
+    # two layers round 2 cm over 90 cm with 15 % lost: 0.13 m2 of 3 m2
+    assert bandage.situation.round_stem == ("jute bandage",) * 2
+    assert bandage.steps[0].covers[0].count == pytest.approx(0.0433, abs=0.001)
+    assert Caution.LOOSE_SLEEVE in foam.steps[0].cautions
+    sleeved = pot("rose", standard_rose(), covers_on=("stem sleeve",))
+    for other in (pot("rose", planting("rosa-modern")), sleeved):
+        assert only(Protection.SLEEVE, replace(full(other), stock=stock)) is None
+    assert only(Protection.SLEEVE, replace(full(pot("rose", standard_rose())), stock=shed(sleeves(2, 0.5)))) is None
+    three = replace(full(pot("rose", standard_rose(), count=3)), stock=shed(sleeves(2)))
+    assert only(Protection.SLEEVE, three) is None
 
 
 def test_only_what_is_wanted_is_offered():

@@ -67,6 +67,8 @@ ONE_FAULT = [
     Faulty("unknown material", "terracotta", "moon dust", 13, "known are terracotta"),
     Faulty("misspelt plant", "lemon", "lemmon", 12, 'write "lemon" if that is meant'),
     Faulty("unknown plant", "lemon", "xyzzy", 12, "rating: 7b or rating: H4"),
+    Faulty("stem of a bulb", "lemon", "tulip\n    stem: standard", 13, "makes no stem to protect"),
+    Faulty("length of no stem", END, END + "    stem_cm: 90\n", 16, "needs the kind of stem as well"),
     Faulty("unknown rating", END, END + "    rating: H9\n", 16, "a USDA zone from 1a to 13b or a UK rating"),
     Faulty("misspelt spot", END, "    spot: terace\n", 15, 'perhaps "terrace" is meant'),
     Faulty("no spot", END, "", 12, "add a line such as spot: terrace"),

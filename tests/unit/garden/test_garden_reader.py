@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from frostguard.garden.assumed import ASSUMED, assumed_code, assumed_sentence, describe_assumptions
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import (
+    BareStem,
     Beneath,
     Garden,
     Light,
@@ -24,6 +25,7 @@ from frostguard.garden.model import (
     Shape,
     SnowLies,
     Stage,
+    Stem,
     Surroundings,
     Wetness,
 )
@@ -121,6 +123,31 @@ def test_what_a_gardener_has_seen_his_plant_stand_is_read(read_garden: ReadGarde
     lines = "plant: lemon\n    leaf_limit_c: -4\n    whole_root_limit_c: -5.5"
     own = read_garden(CORRECT.replace("plant: lemon", lines, 1)).pots[0].plantings[0].own_limits
     assert (own.leaf_c, own.flower_c, own.young_root_c, own.whole_root_c) == (-4.0, None, None, -5.5)
+
+
+def test_a_bare_stem_is_read_with_its_size_or_the_usual_one(read_garden: ReadGarden) -> None:
+    """What stands on a bare stem says so; length and thickness follow from the plant where they are not given."""
+    bare = read_garden(CORRECT.replace("plant: lemon", "plant: lemon\n    stem: grafted standard", 1)).pots[0]
+    told = read_garden(
+        CORRECT.replace("plant: lemon", "plant: lemon\n    stem: half-standard\n    stem_cm: 90", 1)
+    ).pots[0]
+
+    assert bare.plantings[0].bare_stem == BareStem(Stem.GRAFTED, pytest.approx(0.6 * bare.plantings[0].height_m), 0.02)
+    assert any(code.startswith("stem_size:") for code in bare.assumed)
+    assert told.plantings[0].bare_stem == BareStem(Stem.STANDARD, 0.9, 0.02)
+
+
+def test_sleeves_lie_in_the_shed_by_the_piece(read_garden: ReadGarden) -> None:
+    """A sleeve needs its length alone; a bandage is cut off its roll."""
+    stock = """stock:
+  covers:
+    - {cover: stem sleeve, piece: sleeve, length_m: 1, count: 2}
+    - {cover: jute bandage, piece: roll, width_m: 0.12, length_m: 25}
+"""
+    sleeve, roll = read_garden(CORRECT + stock).stock.covers
+    assert (sleeve.material, sleeve.piece, sleeve.width_m, sleeve.length_m, sleeve.count) == (
+        "stem sleeve", "sleeve", 0.07, 1.0, 2)
+    assert (roll.material, roll.piece) == ("jute bandage", "roll")
 
 
 def test_several_plants_in_one_pot(read_garden: ReadGarden) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostguard.garden.model import Stage
+from frostguard.garden.model import Stage, Stem
 from frostguard.hardiness.damage import chance_of_damage
 from frostguard.hardiness.hardening import SOFT, HardeningState, Season, climatological_state, next_day
 from frostguard.hardiness.limits import load_limits
@@ -25,11 +25,11 @@ SHARES = st.floats(min_value=0, max_value=1)
 
 def today(taxon: Taxon | str, hardening: HardeningState = HARD, season: Season = Season.WINTER, *,
           stage: Stage | None = None, evergreen: bool | None = None,
-          potted_this_autumn: bool = False) -> dict[Tissue, TissueLimit]:
+          potted_this_autumn: bool = False, stem: Stem | None = None) -> dict[Tissue, TissueLimit]:
     """Today's limits by tissue."""
     plant = load_limits().taxon(taxon) if isinstance(taxon, str) else taxon
     limits = limits_today(plant, hardening=hardening, season=season, stage=stage, evergreen=evergreen,
-                          potted_this_autumn=potted_this_autumn)
+                          potted_this_autumn=potted_this_autumn, stem=stem)
     found = {limit.tissue: limit for limit in limits}
     assert len(found) == len(limits), "a tissue is told twice"
     return found
@@ -95,6 +95,19 @@ def test_a_stage_that_the_gardener_sees_counts_even_without_a_value_in_the_table
     assert limits[Tissue.BUD].mark is Mark.ESTIMATE
     assert -3.0 < limits[Tissue.BUD].limit_c < 0.0
     assert Tissue.BUD not in today("laurus-nobilis", BUDDING, Season.SPRING)
+
+
+def test_a_bare_stem_goes_by_leaves_or_wood_and_a_graft_stands_less() -> None:
+    """A stem outlives evergreen leaves, is as hard as leafless wood, and where it is grafted stands 2 K less."""
+    # Common practice: the graft is the weak place of standard roses; an olive that has lost its leaves shoots again.
+    assert Tissue.STEM not in today("rosa-modern")
+    rose = {stem: today("rosa-modern", stem=stem)[Tissue.STEM] for stem in Stem}
+    assert rose[Stem.GRAFTED].limit_c == pytest.approx(rose[Stem.STANDARD].limit_c + 2.0, abs=0.01)
+    assert rose[Stem.STANDARD].limit_c < rose[Stem.YOUNG_TRUNK].limit_c < rose[Stem.GRAFTED].limit_c
+    assert {limit.mark for limit in rose.values()} == {Mark.BY_RULE}
+    olive = today("olea-europaea", stem=Stem.STANDARD)
+    air_c = {tissue: olive[tissue].screen_air_c for tissue in (Tissue.STEM, Tissue.LEAF)}
+    assert air_c[Tissue.STEM] == pytest.approx((air_c[Tissue.LEAF] or 0.0) - 2.0, abs=0.01)
 
 
 def test_what_grows_in_flushes_is_told_no_stage_by_heat_but_the_gardeners_word_counts() -> None:
