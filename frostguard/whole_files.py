@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from contextlib import suppress
 from pathlib import Path
+from stat import S_IMODE
 
 PERSON_ONLY = 0o600
 """Mode of files that hold names, addresses and habits."""
@@ -13,13 +14,17 @@ PERSON_ONLY = 0o600
 def write_whole(path: Path, text: str, *, mode: int | None = None) -> None:
     """Write a file whole or not at all; OSError with its name if the disk does not take it.
 
-    With a `mode` nobody else can read it at any instant; without one it is as the system makes files.
+    With a `mode` nobody else can read it at any instant; without one it is as the file before it was, or as the
+    system makes files.
     """
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
+        if mode is None and path.exists():
+            mode = S_IMODE(path.stat().st_mode)
         if mode is not None:
             temporary.unlink(missing_ok=True)
-            temporary.touch(mode)
+            temporary.touch(PERSON_ONLY)
+            temporary.chmod(mode)
         temporary.write_text(text, encoding="utf-8", newline="\n")
         temporary.replace(path)
     except OSError as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import socket
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -53,6 +54,14 @@ def carry(order):
     return found
 
 
+def until(holds: Callable[[], bool], longest_s: float = 300.0) -> None:
+    """Wait for what another thread brings about, however slow the machine; a failure if it never does."""
+    ends = time.monotonic() + longest_s
+    while not holds():
+        assert time.monotonic() < ends, "it never came to that"
+        time.sleep(0.02)
+
+
 @dataclass
 class Terrace:
     """The page with its files, and a clock for wrong links that is set by hand."""
@@ -97,16 +106,14 @@ class Terrace:
     def visitor(self, address: str = "127.0.0.1") -> Visitor:
         """A browser with no cookie yet, at an address of this machine."""
         transport = httpx.HTTPTransport(local_address=address, verify=False)  # no TLS here
-        visitor = Visitor(httpx.Client(base_url=f"http://{self.host}", transport=transport, timeout=60.0))
+        visitor = Visitor(httpx.Client(base_url=f"http://{self.host}", transport=transport, timeout=300.0))
         self.visitors.append(visitor)
         return visitor
 
     def answered(self) -> Visitor:
         """A browser that has waited for the answer."""
         visitor = self.visitor()
-        ends = time.monotonic() + 60.0
-        while "being worked out" in visitor.get("/").text and time.monotonic() < ends:
-            time.sleep(0.05)
+        until(lambda: "being worked out" not in visitor.get("/").text)
         return visitor
 
 
@@ -139,7 +146,13 @@ class Visitor:
     def awaited(self, answer) -> httpx.Response:
         """What came of something that takes its time."""
         assert answer.status_code == 303, answer.text
-        ends = time.monotonic() + 60.0
-        while "<progress" in (found := self.get(answer.headers["location"])).text and time.monotonic() < ends:
-            time.sleep(0.02)
+        found = self.get(answer.headers["location"])
+
+        def is_done() -> bool:
+            nonlocal found
+            found = self.get(answer.headers["location"])
+            return "<progress" not in found.text
+
+        if "<progress" in found.text:
+            until(is_done)
         return found

@@ -56,7 +56,7 @@ def report(
 def _written(page: str, named: Path | None) -> Path:
     """The file that the page is in: the one named, else the usual one, whose folder is made."""
     from frostguard.errors import FrostguardError
-    from frostguard.whole_files import write_whole
+    from frostguard.whole_files import PERSON_ONLY, write_whole
 
     file = places.report_file() if named is None else named
     if named is None:
@@ -66,7 +66,8 @@ def _written(page: str, named: Path | None) -> Path:
             say("The report cannot be written to {file}.", file=str(file)),
             next_step=say("Name a file in a folder that is there, such as --html report.html."),
         )
-    write_whole(file, page)
+    # where nobody named a file it is the person's own; one that was named is as the system makes files, to be shared
+    write_whole(file, page, mode=PERSON_ONLY if named is None else None)
     return file
 
 
