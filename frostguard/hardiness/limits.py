@@ -19,7 +19,7 @@ from frostguard.hardiness.damage import normal_through
 from frostguard.hardiness.model import Basis, Mark, MovedLight, Tissue
 from frostguard.hardiness.rating import Band, band_of
 from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
-from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, Taxon
+from frostguard.hardiness.taxon import Bulb, Foliage, Habit, Limit, Sensitivity, StageRule, Taxon
 
 _WORD = re.compile("[a-z0-9]+")
 _SUGGESTIONS = 5
@@ -289,6 +289,7 @@ def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
         group=entry["group"],
         habit=Habit(entry["habit"]),
         foliage=Foliage(entry["foliage"]),
+        stage_rule=StageRule(entry["stage_rule"]),
         leaf_hardened=_parse_leaf_limit(limits["leaf_hardened"], sources),
         leaf_soft=_parse_leaf_limit(limits["leaf_soft"], sources),
         buds=buds,
@@ -305,5 +306,4 @@ def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
         spiny=entry["spiny"],
         value_shares={Tissue(tissue): share for tissue, share in entry.get("value_shares", {}).items()},
         bloom_heat_k_d=entry.get("bloom_heat_k_d", 200.0),
-        in_flushes=entry.get("in_flushes", False),
     )

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from frostguard.errors import FrostguardError
 from frostguard.hardiness.basis import leaf_basis
 from frostguard.hardiness.model import Mark, MovedLight
-from frostguard.hardiness.taxon import Foliage, Habit, Limit, Sensitivity, Taxon
+from frostguard.hardiness.taxon import Foliage, Habit, Limit, Sensitivity, StageRule, Taxon
 
 TWO_ZONES_K = 20 / 1.8
 """Two USDA zones, 20 degF [K]: what a plant should have in hand to be grown in a pot."""
@@ -204,6 +204,7 @@ def taxon_from_rating(rating: str) -> Taxon:
         group="rating",
         habit=Habit.WOODY if leaf_c <= -5.0 else Habit.TENDER,
         foliage=Foliage.EVERGREEN,  # the cautious case: leaves that can be lost
+        stage_rule=StageRule.BY_HEAT if leaf_c <= -5.0 else StageRule.IN_FLUSHES,
         leaf_hardened=replace(
             _by_rule(leaf_c, 2.5, RATING_SOURCE, min(band.colder_c, 0.0)), basis=leaf_basis(Mark.BY_RULE)),
         leaf_soft=replace(

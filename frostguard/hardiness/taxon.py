@@ -22,6 +22,14 @@ class Habit(Enum):
     TUBER = "tuber"  # lifted and stored dry, or kept dry in the pot
 
 
+class StageRule(Enum):
+    """What tells how far a plant's buds and shoots are, where the gardener does not say."""
+
+    BY_HEAT = "by heat"  # the heat since midwinter over that at which it flowers, or comes up
+    IN_FLUSHES = "in flushes"  # new shoots whenever it is soft; flowers at any time, so by the gardener's word only
+    NONE = "none"  # the same the year round, or sown and gone: what is above the mix is judged as leaves
+
+
 GROWN_ON_STEMS = frozenset({Habit.WOODY, Habit.TENDER})
 """Habits that are grown as standards and young trees: roses, olives, bay, fuchsias, marguerites."""
 
@@ -91,7 +99,7 @@ class Taxon:
 
     `value_shares` holds the share of the plant's value that goes with a tissue where the rule by
     habit does not fit. `bloom_heat_k_d` is the heat above 5 degC since midwinter at which it flowers
-    (estimate). `in_flushes` says that it grows whenever it is warm, so that no heat sum tells its stage.
+    (estimate), where its `stage_rule` goes by heat.
     `room_c` is the temperature of a good winter room [degC].
     """
 
@@ -104,6 +112,7 @@ class Taxon:
     group: str
     habit: Habit
     foliage: Foliage
+    stage_rule: StageRule
     leaf_hardened: Limit
     leaf_soft: Limit
     buds: Mapping[Stage, Limit]
@@ -120,7 +129,6 @@ class Taxon:
     spiny: bool
     value_shares: Mapping[Tissue, float]
     bloom_heat_k_d: float
-    in_flushes: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot
 
 from frostguard.garden.model import Stage, Stem
@@ -9,7 +10,7 @@ from frostguard.hardiness.basis import UNDERSHOOT_K, UNDERSHOOT_SPREAD_K, unders
 from frostguard.hardiness.hardening import HardeningState, Season
 from frostguard.hardiness.model import Basis, Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import capped_spread_k
-from frostguard.hardiness.taxon import Foliage, Habit, Limit, Taxon
+from frostguard.hardiness.taxon import Foliage, Habit, Limit, StageRule, Taxon
 
 SOFT_WHOLE_ROOT_C = -3.0
 """Roots in growth die with the freezing of the mix, -2 to -5 degC (inference; Coleman et al. 1992,
@@ -70,6 +71,7 @@ _UNRIPE_WOOD_SHARE = 0.1
 _OTHER_SHARES = {Tissue.YOUNG_ROOT: 0.15, Tissue.WHOLE_ROOT: 1.0, Tissue.CHILL: 0.15}
 _NEW_SHOOT_SHARE = 0.15
 _BUD_SHARE = {Habit.BULB: 0.5}  # 0.25 for all others
+_ALL_ABOVE = (Habit.ANNUAL, Habit.TENDER)  # whose shoots are all there is, or nearly
 _DIES_DOWN = (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
 
 
@@ -115,7 +117,7 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     season : Season
         From `season_on`.
     stage : Stage or None
-        What the gardener sees; None: by season and heat sum, for plants with bud limits in the table.
+        What the gardener sees; None: by the plant's own rule, for plants with bud limits in the table.
     evergreen : bool or None
         The gardener's word on leaves in winter; None: by the taxon.
     potted_this_autumn : bool
@@ -141,7 +143,7 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     top = hardening.top * (POTTED_TOP if potted_this_autumn else 1.0) * (FED_LATE_TOP if fed_late else 1.0)
     root = hardening.root * (POTTED_ROOT if potted_this_autumn else 1.0) * (FED_LATE_ROOT if fed_late else 1.0)
     in_leaf = taxon.foliage is not Foliage.DECIDUOUS if evergreen is None else evergreen
-    now = _stage_by_season(taxon, hardening, season) if stage is None else stage
+    now = _stage_by_rule(taxon, hardening, season, top) if stage is None else stage
     hardy_evergreen = in_leaf and taxon.leaf_hardened.temperature_c <= HARDY_EVERGREEN_C
     if season is not Season.AUTUMN and hardy_evergreen and now is not Stage.NEW_SHOOTS:
         top = max(top, OLD_LEAVES_KEEP)
@@ -155,7 +157,18 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     return tuple(limit for limit in found if limit is not None)
 
 
-def _stage_by_season(taxon: Taxon, hardening: HardeningState, season: Season) -> Stage:
+def _stage_by_rule(taxon: Taxon, hardening: HardeningState, season: Season, top: float) -> Stage:
+    """The stage where nobody has looked: by heat, shoots as long as the plant is soft, or always at rest."""
+    match taxon.stage_rule:
+        case StageRule.BY_HEAT:
+            return _stage_by_heat(taxon, hardening, season)
+        case StageRule.IN_FLUSHES:
+            return Stage.NEW_SHOOTS if _hardness(top) == _HARDNESSES[0] else Stage.DORMANT
+        case StageRule.NONE:
+            return Stage.DORMANT
+
+
+def _stage_by_heat(taxon: Taxon, hardening: HardeningState, season: Season) -> Stage:
     """The stage by the heat since midwinter over the heat at which the plant flowers (estimate)."""
     share = 0.0 if season is Season.AUTUMN else hardening.heat_k_d / taxon.bloom_heat_k_d
     if share < 0.3:
@@ -173,7 +186,8 @@ def _leaf_limit(taxon: Taxon, top: float, season: Season, stage: Stage, in_leaf:
     soft_shoots = stage is Stage.NEW_SHOOTS or taxon.habit in (Habit.PERENNIAL, Habit.TUBER)
     if soft_shoots and not in_leaf:
         shoots = taxon.buds.get(Stage.NEW_SHOOTS, taxon.leaf_soft)
-        return _tissue_limit(Tissue.LEAF, shoots, taxon.value_shares.get(Tissue.LEAF, _NEW_SHOOT_SHARE),
+        all_that_is_up = _LEAF_SHARE[taxon.habit] if taxon.habit in _ALL_ABOVE else _NEW_SHOOT_SHARE
+        return _tissue_limit(Tissue.LEAF, shoots, taxon.value_shares.get(Tissue.LEAF, all_that_is_up),
                              Stage.NEW_SHOOTS.value)
     share = taxon.value_shares.get(Tissue.LEAF, _leaf_share(taxon, in_leaf, top))
     leafless = taxon.habit is Habit.WOODY and not in_leaf
@@ -226,11 +240,19 @@ def _bud_limit(taxon: Taxon, stage: Stage, seen: bool, in_leaf: bool) -> TissueL
     """Buds or flowers at a stage that the gardener has seen, or that is in the table."""
     if stage is Stage.NEW_SHOOTS and not in_leaf:
         return None  # told as LEAF
-    limit = taxon.buds.get(stage, _BY_STAGE.get(stage) if seen else None)
+    limit = taxon.buds.get(stage, _usual_of_a_stage(taxon, stage) if seen else None)
     if limit is None:
         return None
     usual = _NEW_SHOOT_SHARE if stage is Stage.NEW_SHOOTS else _BUD_SHARE.get(taxon.habit, 0.25)
     return _tissue_limit(Tissue.BUD, limit, taxon.value_shares.get(Tissue.BUD, usual), stage.value)
+
+
+def _usual_of_a_stage(taxon: Taxon, stage: Stage) -> Limit | None:
+    """What buds usually stand at a stage; those of a tender plant no more than its leaves ever do."""
+    usual = _BY_STAGE.get(stage)
+    if usual is None or taxon.leaf_hardened.middle_c <= usual.temperature_c:
+        return usual
+    return replace(taxon.leaf_hardened, basis=Basis.TISSUE)
 
 
 def _stem_limit(taxon: Taxon, stem: Stem, top: float, in_leaf: bool) -> TissueLimit:

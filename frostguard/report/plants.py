@@ -11,7 +11,7 @@ from frostguard.hardiness.model import Basis, Mark
 from frostguard.hardiness.own import Sighting
 from frostguard.hardiness.rating import Band
 from frostguard.hardiness.strain import dark_days
-from frostguard.hardiness.taxon import Bulb, Foliage, Limit, Taxon
+from frostguard.hardiness.taxon import Bulb, Foliage, Limit, StageRule, Taxon
 from frostguard.report import measures, plant_words
 from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned, section
 from frostguard.report.losses import sighting_lines
@@ -184,11 +184,7 @@ def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
         yield say("In the dark for {days} days at the most, less in warmth (common practice).", days=days)
     water = " ".join(filter(None, (plant_words.wet(taxon.wet), plant_words.dry(taxon.dry))))
     yield water or say("Takes wet and drought as most plants do.")
-    if taxon.in_flushes:
-        yield say(
-            "Grows in flushes whenever it is warm (common practice), so no stage is told by date or heat: when you "
-            "see new shoots, say so with 'stage: new shoots', or they count as leaves."
-        )
+    yield from _stage_told_by(taxon.stage_rule)
     if taxon.resents:
         yield say("Resents {things}.", things=all_of([plant_words.dislike(code) for code in taxon.resents]))
     if taxon.bulb is not None:
@@ -200,6 +196,21 @@ def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
     )
     if taxon.spiny:
         yield say("Spines or sharp tips: wear gloves, mind eyes.")
+
+
+def _stage_told_by(rule: StageRule) -> Iterator[str]:
+    """How the stage of buds and shoots is known, where it is not by the heat of spring, as of most plants."""
+    match rule:
+        case StageRule.BY_HEAT:
+            return
+        case StageRule.IN_FLUSHES:
+            yield say(
+                "Grows and flowers in flushes whenever it is warm (common practice), so no date and no heat tells its "
+                "stage: its shoots count as new while it is soft. What you see counts more: 'stage: new shoots', "
+                "'stage: open flowers'."
+            )
+        case StageRule.NONE:
+            yield say("No stage is told by date or heat: what is above the mix is judged as leaves all year.")
 
 
 def _depth(bulb: Bulb, units: Units) -> str:

@@ -45,7 +45,7 @@ def plant_dict(taxon: Taxon) -> dict[str, Any]:
         "group": taxon.group,
         "habit": taxon.habit.value,
         "foliage": taxon.foliage.value,
-        "in_flushes": taxon.in_flushes,
+        "stage_rule": taxon.stage_rule.value,
         "limits": [{"part": part, **_limit_dict(limit)} for part, limit in taxon.limits()],
         "moved_light": taxon.moved_light.value,
         "dark_days": dark_days(taxon.moved_light, keeps_leaves=taxon.foliage is not Foliage.DECIDUOUS),

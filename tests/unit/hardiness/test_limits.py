@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import re
 from importlib.resources import files
 
 import pytest
 
+from frostguard.garden.model import Stage
 from frostguard.hardiness.limits import UnknownPlant, load_limits, normalised, parse_limits, plant_or_rating
 from frostguard.hardiness.model import Mark, Tissue
 from frostguard.hardiness.rating import UnknownRating, whole_root_by_rule_c, young_root_by_rule_c
-from frostguard.hardiness.taxon import Foliage, Habit
+from frostguard.hardiness.taxon import Foliage, Habit, StageRule
 
 TAXA = load_limits().taxa
 TABLE = json.loads(files("frostguard.hardiness").joinpath("data/plants.json").read_text("utf-8"))
@@ -203,6 +205,31 @@ def test_limits_of_every_plant_are_in_order_and_plausible() -> None:
         for name, limit in taxon.limits():
             lowest, highest = (-35.0, 0.0) if name != "chill" else (0.0, 12.0)
             assert lowest <= limit.temperature_c <= highest, (taxon.key, name)
+
+
+def test_every_plant_says_what_tells_its_stage_and_has_the_limits_that_go_with_it() -> None:
+    """All plants have a stage rule: heat with shoots, buds or coming up to tell of, flushes, or none and no buds."""
+    for taxon in load_limits():
+        match taxon.stage_rule:
+            case StageRule.BY_HEAT:
+                dies_down = taxon.habit in (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
+                assert taxon.buds or dies_down, taxon.key
+                assert 10.0 <= taxon.bloom_heat_k_d <= 1000.0, taxon.key
+            case StageRule.IN_FLUSHES:
+                assert set(taxon.buds) <= {Stage.NEW_SHOOTS}, taxon.key
+                assert taxon.leaf_hardened.temperature_c >= -10.0, taxon.key  # none of them is hardy
+            case StageRule.NONE:
+                assert not taxon.buds, taxon.key
+    flushing = {taxon.key for taxon in load_limits() if taxon.stage_rule is StageRule.IN_FLUSHES}
+    assert flushing >= {"citrus-limon", "bougainvillea", "hibiscus-rosa-sinensis", "pelargonium-hortorum"}
+
+
+def test_a_table_without_a_stage_rule_is_refused() -> None:
+    """A plant that is added without saying what tells its stage is a mistake in the table."""
+    table = copy.deepcopy(TABLE)
+    del table["plants"][0]["stage_rule"]
+    with pytest.raises(KeyError, match="stage_rule"):
+        parse_limits(table)
 
 
 def test_a_range_is_covered_by_the_spread() -> None:

@@ -14,7 +14,7 @@ from frostguard.hardiness.hardening import SOFT, HardeningState, Season, climato
 from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import taxon_from_rating
-from frostguard.hardiness.taxon import Taxon
+from frostguard.hardiness.taxon import StageRule, Taxon
 from frostguard.hardiness.today import STAGE_CODES, limits_today
 from tests.hardened import HARD
 
@@ -110,15 +110,31 @@ def test_a_bare_stem_goes_by_leaves_or_wood_and_a_graft_stands_less() -> None:
     assert air_c[Tissue.STEM] == pytest.approx((air_c[Tissue.LEAF] or 0.0) - 2.0, abs=0.01)
 
 
-def test_what_grows_in_flushes_is_told_no_stage_by_heat_but_the_gardeners_word_counts() -> None:
-    """A lemon flushes whenever it is warm (common practice): only shoots that somebody has seen count as shoots."""
-    citrus = [taxon for taxon in load_limits().taxa if taxon.in_flushes]
-    assert {"citrus-limon", "citrus-sinensis", "citrus-microcarpa"} <= {taxon.key for taxon in citrus}
-    warm = HardeningState(top=0.5, root=0.5, ceiling=1.0, heat_k_d=400.0, days_known=60)
-    for taxon in citrus:
-        assert not taxon.buds, taxon.key
-        assert Tissue.BUD not in today(taxon, warm, Season.SPRING)
-        assert today(taxon, warm, Season.SPRING, stage=Stage.NEW_SHOOTS)[Tissue.BUD].stage == "new shoots"
+@pytest.mark.parametrize("key", [taxon.key for taxon in TAXA if taxon.stage_rule is StageRule.IN_FLUSHES])
+def test_what_grows_in_flushes_has_soft_shoots_while_it_is_soft_and_flowers_by_word_only(key: str) -> None:
+    """A lemon flushes whenever it is warm (common practice): no heat sum says so, only that it has not hardened."""
+    ripe = HardeningState(top=0.6, root=0.5, ceiling=1.0, heat_k_d=900.0, days_known=60)
+    assert Tissue.BUD not in today(key, ripe, Season.SPRING)
+    soft = today(key, SOFT, Season.WINTER)
+    told = soft.get(Tissue.BUD, soft[Tissue.LEAF])
+    assert "new shoots" in told.stage or "soft" in told.stage
+    flowers = today(key, SOFT, Season.WINTER, stage=Stage.OPEN_FLOWERS)[Tissue.BUD]
+    assert flowers.limit_c >= min(load_limits().taxon(key).leaf_hardened.middle_c, -0.5)
+
+
+def test_every_citrus_that_flushes_is_judged_by_its_shoots_in_a_warm_room() -> None:
+    """A lemon that has spent January at 15 degC is in growth: its shoots are lost at the first degree of frost."""
+    for key in ("citrus-limon", "citrus-sinensis", "citrus-microcarpa"):
+        assert today(key, SOFT, Season.WINTER)[Tissue.BUD].limit_c == pytest.approx(-1.0)
+        assert Tissue.BUD not in today(key, HARD, Season.WINTER)
+
+
+def test_the_shoots_of_bedding_are_the_whole_plant_in_may() -> None:
+    """A petunia, or a fuchsia, that freezes on an ice saint's night is not told as regrowth that comes again."""
+    may = HardeningState(top=0.0, root=0.0, ceiling=0.2, heat_k_d=340.0, days_known=60)
+    assert today("petunia-atkinsiana", may, Season.SPRING)[Tissue.LEAF].value_share == 1.0
+    assert today("fuchsia-hybrida", may, Season.SPRING)[Tissue.LEAF].value_share == 0.5
+    assert today("dahlia", may, Season.SPRING)[Tissue.LEAF].value_share == 0.15
 
 
 def test_dormant_flower_buds_of_a_hortensia_count_in_winter() -> None:

@@ -116,9 +116,10 @@ def test_how_it_comes_through_winter_is_told():
     assert "no promise" in words(replace(LEMON, poisonous=False))
 
 
-def test_that_no_stage_is_known_of_what_grows_in_flushes_is_told():
-    """Nobody takes silence about a lemon's shoots for knowledge; a satsuma has its stage by heat."""
-    assert "no stage is told by date or heat" in words(LEMON)
+def test_what_tells_the_stage_is_told_where_it_is_not_the_heat_of_spring():
+    """Nobody takes silence about a lemon's shoots for knowledge; a satsuma has its stage by heat, a petunia none."""
+    assert "no date and no heat tells its stage" in words(LEMON)
+    assert "No stage is told" in words(TABLE.taxon("petunia-atkinsiana"))
     assert "flushes" not in words(TABLE.taxon("citrus-unshiu"))
 
 
