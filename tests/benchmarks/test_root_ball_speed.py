@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import os
 import resource
+import subprocess
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -32,7 +34,8 @@ from tests.reference.root_ball.peers import installed_peers, pot_of
 pytestmark = [pytest.mark.benchmark, pytest.mark.filterwarnings("ignore")]  # warnings of the peers' libraries
 
 DAYS_10 = 241
-SAMPLES = Path(__file__).parents[2] / "samples"
+ROOT = Path(__file__).parents[2]
+SAMPLES = ROOT / "samples"
 
 
 def engines() -> dict[str, Callable[..., object]]:
@@ -44,6 +47,11 @@ def engines() -> dict[str, Callable[..., object]]:
         root_ball_fast.warm_up()
         found["compiled (fast)"] = root_ball_compiled.advance_hours
     return found
+
+
+def engines_here() -> tuple[str, ...]:
+    """Their names, without compiling anything."""
+    return ("arrays (numpy)", "compiled (fast)")[: 1 + root_ball_fast.is_installed()]
 
 
 def use(monkeypatch, advance_hours):
@@ -91,7 +99,7 @@ def test_table_of_engines_and_peers(monkeypatch):
 
 
 def test_time_is_linear_in_series_and_days(monkeypatch):
-    """Ten times the series or the days cost about ten times as long, over three decades of series-days (coarsely)."""
+    """Ten times the series or the days cost about ten times as long, over three decades of series-days."""
     for name, advance_hours in engines().items():
         use(monkeypatch, advance_hours)
         costs = []
@@ -143,6 +151,31 @@ def test_nightly_load(monkeypatch):
         assert peak < before + 250.0
 
 
+PEAK_OF = """
+import resource, sys
+from frostguard.physics import root_ball, root_ball_cores
+from tests.benchmarks.test_root_ball_speed import engines, nightly, run_nightly
+name, members = sys.argv[1], int(sys.argv[2])
+engine = engines()[name]
+root_ball.chosen_engine = lambda: engine
+root_ball_cores.computes_compiled = lambda: "fast" in name
+run_nightly(nightly(8, 8, members, 49))
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+@pytest.mark.parametrize("name", list(engines_here()))
+def test_memory_is_flat_in_the_number_of_series(name):
+    """Where only minima are kept, eight times the series take no more memory: 300 MB at most, in a fresh process."""
+    peaks = []
+    for members in (32, 256):
+        process = [sys.executable, "-c", PEAK_OF, name, str(members)]
+        peaks.append(float(subprocess.run(process, check=True, capture_output=True, cwd=ROOT).stdout))
+    print(f"\n{name}: 2048 series {peaks[0]:.0f} MB, 16384 series {peaks[1]:.0f} MB")
+    assert max(peaks) <= 300.0
+    assert peaks[1] <= peaks[0] + 20.0
+
+
 def terrace_week():
     """Sixty pots through the windy freeze of the samples: 51 members of ten days, and the limit of each pot."""
     rng = np.random.default_rng(4)
@@ -152,7 +185,7 @@ def terrace_week():
     return root_balls_of(random_table(60, 9)), (air + spread).T, rng.uniform(-18.0, -4.0, 60)
 
 
-def coldest_ring(balls, pots, air, wrap_resistance, member):
+def coldest_ring(balls, pots, air, wrap_resistance, member, resolution=STANDARD):
     """Lowest ring of some pots, one each entry of the index arrays, in portions as a caller with bounded memory."""
     lowest = np.empty(len(pots))
     for first in range(0, len(pots), 2048):
@@ -160,12 +193,14 @@ def coldest_ring(balls, pots, air, wrap_resistance, member):
         felt, film = air[:, member[some]], np.full((len(air), len(pots[some])), 18.0)
         side = film / (1.0 + film * wrap_resistance[some])
         films = Envelope(side, felt, film, felt, 0.5 * film, 0.5 * felt + 2.0)
-        lowest[some] = simulate_root_balls(select(balls, pots[some]), films, 3.0, keep=Minima()).coldest_ring_c[0]
+        kept = simulate_root_balls(select(balls, pots[some]), films, 3.0, resolution=resolution, keep=Minima())
+        lowest[some] = kept.coldest_ring_c[0]
     return lowest
 
 
 def test_screened_nightly_load(monkeypatch):
-    """As the planner does it: every pot bare in every member; for those at risk seven wraps in three, one in all."""
+    """As the planner does it: every pot bare in every member; for those at risk seven wraps coarsely in three, and one
+    in all."""
     balls, air, limit = terrace_week()
     wraps = np.linspace(0.05, 0.5, 7)
 
@@ -175,7 +210,7 @@ def test_screened_nightly_load(monkeypatch):
         at_risk = np.flatnonzero((bare < limit[:, None]).any(axis=1))
         some = np.array([5, 25, 45])
         pots, member = np.repeat(at_risk, 21), np.tile(some, 7 * len(at_risk))
-        ranked = coldest_ring(balls, pots, air, np.tile(np.repeat(wraps, 3), len(at_risk)), member)
+        ranked = coldest_ring(balls, pots, air, np.tile(np.repeat(wraps, 3), len(at_risk)), member, COARSE)
         best = wraps[ranked.reshape(len(at_risk), 7, 3).min(axis=2).argmax(axis=1)]
         pots, member = np.repeat(at_risk, 51), np.tile(np.arange(51), len(at_risk))
         coldest_ring(balls, pots, air, np.repeat(best, 51), member)
