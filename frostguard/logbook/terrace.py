@@ -18,6 +18,7 @@ from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
 from frostguard.logbook.book import Logbook
+from frostguard.logbook.floor import floor_as_left
 from frostguard.logbook.in_parts import in_parts
 from frostguard.logbook.jobs import Placed, in_force, last_watered
 from frostguard.logbook.losses import sightings
@@ -117,6 +118,7 @@ def standing(
     moved = replace(
         garden,
         pots=tuple(left.values()),
+        spots=floor_as_left(garden.spots, garden.pots, placed),
         stock=_left_in_the_shed(garden.stock, placed),
     )
     return Standing(

@@ -296,6 +296,28 @@ def test_parts_seen_to_in_different_ways_leave_the_last_to_be_judged(book: Logbo
     assert "fleece 30" in last.covers_on
 
 
+def test_pots_carried_off_free_their_floor_and_take_it_where_they_went(book: Logbook) -> None:
+    """Two of three hydrangeas in the wash room: room for two fewer there and for two more outside."""
+    there = replace(alike(), spots=tuple(replace(one, free_floor_m2=1.5) for one in garden().spots))
+    hydrangea = pot_in(there, "hydrangea")
+    done_for(book, 2, Protection.MOVE, to_spot="wash room")
+
+    def floor(where: Garden) -> dict[str, float]:
+        left = standing(book, where, load_catalogue(), NOW).garden
+        return {one.name: one.free_floor_m2 for one in left.spots}
+
+    after = floor(there)
+    assert after["wash room"] == pytest.approx(1.5 - 2 * hydrangea.floor_m2)
+    assert after[hydrangea.spot] == pytest.approx(1.5 + 2 * hydrangea.floor_m2)
+    assert {area for name, area in after.items() if name not in ("wash room", hydrangea.spot)} == {1.5}
+    assert floor(replace(there, spots=tuple(replace(one, free_floor_m2=None) for one in there.spots))) == dict.fromkeys(
+        after, None
+    )
+    # brought up to date, the file has it right by itself
+    in_the_file = tuple(replace(one, spot="wash room") if one.id == "hydrangea" else one for one in there.pots)
+    assert set(floor(replace(there, pots=in_the_file)).values()) == {1.5}
+
+
 def test_some_that_are_wrapped_go_on_being_judged_with_the_others(book: Logbook) -> None:
     """A wrap sees to no night by itself: all three are reckoned as the unwrapped one, and that is said."""
     done_for(book, 2, Protection.WRAP)
