@@ -109,7 +109,7 @@ def reckon_evening(
     gale = gale_jobs(evening, choices, settings.pace_of_work)
     jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings)]
     timed = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
-    dated = with_staying(evening, choices, timed)
+    dated = with_staying(evening, choices, timed, weather)
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 

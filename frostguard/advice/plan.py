@@ -25,6 +25,9 @@ CLEAR_MARGIN_K = 2.5
 """How far above the limit the coldest must stay before a job that was told is dropped, or a cover may come off: a
 dead band, as alarms have one, or a forecast that wavers would turn it on and off; estimate."""
 
+WARM_DAY_C = 10.0
+"""Warmest air of a day from which fleece must come off: plants wake, mould grows; common practice."""
+
 OUTER_ROOTS_RISK = 0.25
 """Chance of losing outer roots from which they count, and a night belongs to a cold spell; estimate."""
 
@@ -73,11 +76,12 @@ class NoJob(Enum):
 
 
 class Stay(Enum):
-    """Why nothing is said of when a job may be undone."""
+    """Why a job is not undone the day after, or nothing is said of when it may be."""
 
     NOT_IN_SIGHT = "not in sight"  # no night shown is harmless enough
     UNTIL_SPRING = "until spring"  # tender plants, once in, winter there
     FOR_THE_WINTER = "for the winter"  # wraps, mulch, feet and groups do no harm in mild weather
+    WHILE_COLD = "while it is cold"  # fleece over plants at rest, opened at midday, as far as the forecast reaches
     FOR_THE_SEASON = "for the season"  # the same, and most nights in sight call for it
 
 

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
 
 from frostguard.advice.evening import Evening
+from frostguard.advice.gale import gusts_by_spot, topple_with_hood
 from frostguard.advice.jobs import daytime_after, reached_by
 from frostguard.advice.outlook import Judgement
-from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, Job, Protection, Stay
+from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, WARM_DAY_C, Job, Protection, Stay
 from frostguard.advice.planner import Choice
+from frostguard.advice.strains import ROOFED
+from frostguard.garden.model import Stage
 from frostguard.hardiness.hardening import Season, climatological_state, season_on
 from frostguard.hardiness.model import Tissue
+from frostguard.weather.series import WeatherSeries
 
 COVERS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
 
@@ -23,7 +29,14 @@ MOST = 0.5
 """A protection that more than this share of the nights in sight calls for is one for the season; common practice."""
 
 
-def with_staying(evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job]) -> tuple[Job, ...]:
+DRY_MM = 3.0
+"""Rain in all the days in sight up to which fleece stays dry enough to be left on: soaked, it lies on the leaves and
+freezes there; estimate."""
+
+
+def with_staying(
+    evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job], weather: WeatherSeries
+) -> tuple[Job, ...]:
     """The jobs, with what is left on by day, what is for the season, and when that ends.
 
     Parameters
@@ -33,6 +46,8 @@ def with_staying(evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job
         What the jobs come from.
     jobs : sequence of Job
         With the times from which they may be undone.
+    weather : WeatherSeries
+        For the rain.
     """
     rows = {pot.id: row for row, pot in enumerate(evening.pots)}
     last_nights = {
@@ -45,7 +60,9 @@ def with_staying(evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job
     def told(job: Job) -> Job:
         if job.protection in COVERS:
             night = last_nights.get((job.pot, job.protection), 0)
-            return replace(job, left_on_by_day=_too_cold_by_day(evening, job, night))
+            job = replace(job, left_on_by_day=_too_cold_by_day(evening, job, night))
+            until = None if ends is None else _while_cold(evening, weather, rows[job.pot], job)
+            return job if until is None else replace(job, undo_after=until, stays=Stay.WHILE_COLD, season_ends=ends)
         if job.stays is Stay.FOR_THE_WINTER and ends is not None:
             most = _most_nights_call_for(evening, rows[job.pot], job.protection)
             return replace(job, season_ends=ends, stays=Stay.FOR_THE_SEASON if most else job.stays)
@@ -81,6 +98,44 @@ def _too_cold_by_day(evening: Evening, job: Job, night: int) -> bool:
     )
     off_that_day = job.undo_after is not None and job.undo_after.date() <= morning
     return in_sight and not off_that_day
+
+
+def _while_cold(evening: Evening, weather: WeatherSeries, row: int, job: Job) -> datetime | None:
+    """Until when fleece may stay on over a plant at rest; None where practice has it come off by day.
+
+    It may in a row of nights most of which ask for it, with no warm day, hardly any rain and no gale among them. It
+    is opened at midday, and comes off for good when buds swell (common practice). Nobody vouches for more than the
+    days in sight, so then it is asked anew.
+    """
+    whole = [night for night, complete in enumerate(evening.complete) if complete]
+    if not whole or not _at_rest(evening, row) or not _most_nights_call_for(evening, row, job.protection):
+        return None
+    until = evening.nights[whole[-1]].ends
+    first, last = evening.now, min(evening.terrace.hour_at(until), evening.terrace.times.size - 1)
+    air = evening.terrace.outdoor.air_temperature_c[first : last + 1]
+    warmest = np.median(air.max(axis=0))
+    gust = gusts_by_spot(evening, whole)[job.spot]
+    wet = evening.terrace.spots[job.spot].sky_view > ROOFED and _rain_mm(weather, first, last) > DRY_MM
+    if wet or warmest > WARM_DAY_C or gust > topple_with_hood(evening)[job.pot]:
+        return None
+    return until
+
+
+def _at_rest(evening: Evening, row: int) -> bool:
+    """Whether nothing in the pot is in growth: no soft leaves, and no bud further than dormant."""
+    limits = [limit for _, of_plant in evening.limits[row] for limit in of_plant]
+    soft = any(one.tissue is Tissue.LEAF and one.stage.endswith(("soft", Stage.NEW_SHOOTS.value)) for one in limits)
+    return not soft and all(one.stage == Stage.DORMANT.value for one in limits if one.tissue is Tissue.BUD)
+
+
+def _rain_mm(weather: WeatherSeries, first: int, last: int) -> float:
+    """Rain of these hours, mean over members; snow, which is brushed off, apart."""
+    fallen = weather.values.get("precipitation_mm")
+    if fallen is None:
+        return 0.0
+    hours = slice(first + 1, last + 1)
+    thawed = weather.values["air_temperature_c"][:, hours] > 0.0
+    return float(np.nanmean(np.nansum(np.where(thawed, fallen[:, hours], 0.0), axis=1)))
 
 
 def _most_nights_call_for(evening: Evening, row: int, protection: Protection) -> bool:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from frostguard.advice.plan import CLEAR_MARGIN_K, AdvicePlan, Protection
+from frostguard.advice.plan import CLEAR_MARGIN_K, WARM_DAY_C, AdvicePlan, Protection
 from frostguard.notify.matter import Matter, Section
 from frostguard.notify.moment import InForce, Look, Moment
 from frostguard.notify.notice import NoticeKind
@@ -17,11 +17,11 @@ from frostguard.report.words import all_of, say, say_count
 SAFE_NIGHTS = 2
 """Nights ahead that must be safe: a cover that is put back the next evening has saved no trouble; estimate."""
 
-MUST_OPEN_C = 10.0
-"""Warmest air of a day from which fleece must come off: plants wake, mould grows; common practice."""
-
 VENT_C = 5.0
 """Warmest air from which fleece is opened for the day where the sun shines on it; common practice."""
+
+FOR_SEVERAL_NIGHTS = timedelta(days=2)
+"""A cover whose time to come off lies further ahead was put on to stay while it is cold; one night's comes off sooner."""
 
 AGAIN_AFTER_D = 3
 """Days after which a cover that stayed on is told of again; estimate."""
@@ -40,7 +40,7 @@ def must_uncover_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
         return None
     day = moment.today + timedelta(days=1 if moment.look is Look.EVENING else 0)
     weather = moment.day(day)
-    if weather is None or weather.warmest_c <= VENT_C or (weather.warmest_c <= MUST_OPEN_C and not weather.sunny):
+    if weather is None or weather.warmest_c <= VENT_C or (weather.warmest_c <= WARM_DAY_C and not weather.sunny):
         return None
     covers = [
         one
@@ -49,7 +49,7 @@ def must_uncover_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
     ]
     if not covers:
         return None
-    off = weather.warmest_c > MUST_OPEN_C
+    off = weather.warmest_c > WARM_DAY_C
     again = _at_risk_on(plan, day)
     values = {
         "day": measures.day_and_date(day),
@@ -114,12 +114,17 @@ def uncovering(moment: Moment) -> list[InForce]:
 def _has_served(one: InForce, moment: Moment) -> bool:
     if one.protection not in AGAINST_COLD | AGAINST_GALES:
         return False
-    if one.undo_after is not None and one.undo_after > moment.now:
+    if one.undo_after is not None and one.undo_after > moment.now and not _stays_while_cold(one):
         return False
     told_on = moment.said.get(_key("safe", one))
     since = moment.clock.local(one.since)
     # it is told in the morning, so what was put on later that day is another cover
     return told_on is None or told_on < since.date() + timedelta(days=since.hour // 12)
+
+
+def _stays_while_cold(one: InForce) -> bool:
+    """Whether it was put on for a row of nights: then it may come off sooner, if the cold ends sooner."""
+    return one.protection in FLEECES and one.undo_after is not None and one.undo_after > one.since + FOR_SEVERAL_NIGHTS
 
 
 def _is_free(one: InForce, moment: Moment) -> bool:

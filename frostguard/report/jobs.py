@@ -140,7 +140,8 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     by_end: dict[datetime | Stay | None, dict[tuple[object, ...], list[Job]]] = {}
     for job in jobs:
         back_to = job.spot if job.protection is Protection.MOVE else None
-        alike = by_end.setdefault(job.undo_after or job.stays, {})
+        end = job.stays if job.stays is Stay.WHILE_COLD else job.undo_after or job.stays
+        alike = by_end.setdefault(end, {})
         alike.setdefault((job.protection, back_to), []).append(job)
     lines = []
     for time in sorted(end for end in by_end if isinstance(end, datetime)):
@@ -153,7 +154,9 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     if Stay.UNTIL_SPRING in by_end:
         pots = [job_name(job) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
         lines.append(say("Staying in until spring: {pots}.", pots=all_of(pots)))
-    left_on = [job_name(job) for job in jobs if job.left_on_by_day]
+    if Stay.WHILE_COLD in by_end:
+        lines.append(_while_cold([job for alike in by_end[Stay.WHILE_COLD].values() for job in alike], clock))
+    left_on = [job_name(job) for job in jobs if job.left_on_by_day and job.stays is not Stay.WHILE_COLD]
     if left_on:
         lines.append(
             say(
@@ -167,6 +170,20 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     if Stay.FOR_THE_WINTER in by_end:
         lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
     return lines
+
+
+def _while_cold(jobs: Sequence[Job], clock: Clock) -> str:
+    """What stays under fleece day and night, how it is kept healthy there, and when that ends."""
+    until = min(job.undo_after for job in jobs if job.undo_after is not None)
+    ends = min(job.season_ends for job in jobs if job.season_ends is not None)
+    return say(
+        "Fleece may stay on day and night, as most nights ahead ask for it and no day is warm, till {time}: {pots}. "
+        "Open the side away from the wind every midday, look under it for mould, and take it off on a mild or wet day, "
+        "and for good when buds swell, in a usual year about {date}.",
+        time=clock.at(until),
+        pots=all_of(list(dict.fromkeys(job_name(job) for job in jobs))),
+        date=measures.day_and_date(ends),
+    )
 
 
 def _for_the_season(alike: Collection[list[Job]]) -> str:

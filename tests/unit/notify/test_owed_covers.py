@@ -95,6 +95,15 @@ def test_safe_to_uncover_names_the_next_risk():
     assert "Lemon (front): fleece off." in notice.text
 
 
+def test_fleece_put_on_for_a_cold_week_may_come_off_when_the_cold_ends_sooner():
+    """What was to stay for six more days, while it is cold, is told off once the nights are harmless without it."""
+    staying = fleece(undo_after=at(12, days=6))
+
+    notice = told(margin_without_k=without(4.0, 3.0, 2.6), in_force=(staying,), **SUNRISE)
+
+    assert notice.kind is NoticeKind.SAFE_TO_UNCOVER
+
+
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
