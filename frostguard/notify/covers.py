@@ -21,7 +21,7 @@ VENT_C = 5.0
 """Warmest air from which fleece is opened for the day where the sun shines on it; common practice."""
 
 FOR_SEVERAL_NIGHTS = timedelta(days=2)
-"""A cover whose time to come off lies further ahead was put on to stay while it is cold; one night's comes off sooner."""
+"""A cover whose time to come off lies further ahead was put on to stay while it is cold."""
 
 AGAIN_AFTER_D = 3
 """Days after which a cover that stayed on is told of again; estimate."""
