@@ -17,7 +17,8 @@ from frostguard.garden.catalogue import load_walls
 from frostguard.garden.model import Beneath
 from frostguard.garden.read_places import SITE_KEYS, SPOT_KEYS
 from frostguard.garden.read_pots import POT_KEYS
-from frostguard.garden.settings import Settings
+from frostguard.garden.settings import Settings, Units
+from frostguard.page import amounts
 from frostguard.page.frame import (
     answer,
     button,
@@ -72,35 +73,37 @@ def first_step(site: Site, request: Request) -> Response:
     """The first step of the set-up."""
     if site.path.exists():
         return to("/")
-    return answer(say("Your terrace"), place_step(request, {}), None)
+    return answer(say("Your terrace"), place_step(request, {}, site.settings().units), None)
 
 
 def put_step(site: Site, request: Request) -> Response:
     """A step of the set-up, answered."""
     given = sent(request)
+    units = site.settings().units
     known = so_far(next((value for name, value in fields(request) if name == "note"), ""))
     match request.path_params["step"]:
         case "find":
             return _find(site, given.get("place", ""))
         case "place":
-            place = typed_site(given)
+            place = typed_site(given, units)
             if faults := faults_of_site(place):
-                return answer(say("Your terrace"), place_step(request, place, faults), None, status=422)
-            return _spots(request, SoFar(place, []), {})
+                return answer(say("Your terrace"), place_step(request, given, units, faults), None, status=422)
+            return _spots(request, SoFar(place, []), {}, units)
         case "spot":
-            spot = typed_spot(given)
+            spot = typed_spot(given, units)
             if faults := drafts.faults_of_spot(known.spots, spot) if "name" in spot else (say("Name the spot."),):
-                return _spots(request, known, given, faults)
+                return _spots(request, known, given, units, faults)
             more = SoFar(known.site, [*known.spots, spot])
             if given.get("next") != "pot":
-                return _spots(request, more, {})
-            return answer(say("The first pot"), pot_step(request, more, {}), None)
+                return _spots(request, more, {}, units)
+            return answer(say("The first pot"), pot_step(request, more, {}, units), None)
         case "pot":
-            pot = typed_pot(given)
+            pot = typed_pot(given, units)
             try:
                 writing.write(site.path, new_text(known, pot), version=writing.NOTHING)
             except FrostguardError as error:
-                return answer(say("The first pot"), pot_step(request, known, given, sentences(error)), None, status=422)
+                step = pot_step(request, known, given, units, sentences(error))
+                return answer(say("The first pot"), step, None, status=422)
             return to("/")
         case _:
             return nothing_there(request)
@@ -108,23 +111,29 @@ def put_step(site: Site, request: Request) -> Response:
 
 def _find(site: Site, town: str) -> Response:
     """Look a place up, which may take as long as the network."""
-    title = say("Your terrace")
+    title, units = say("Your terrace"), site.settings().units
 
     def told(request: Request, found: tuple[dict[str, str], tuple[str, ...]] | Trouble) -> Response:
         if isinstance(found, Trouble):
             found = {"place": town}, (found.message, say("Write its numbers below; any map shows them."))
-        return answer(title, place_step(request, *found), None)
+        values, faults = found
+        return answer(title, place_step(request, amounts.to_write(values, units), units, faults), None)
 
     return site.begun_here(title, "/begin", lambda: found_place(town), told)
 
 
-def _spots(request: Request, known: SoFar, values: dict[str, str], faults: tuple[str, ...] = ()) -> Response:
-    body = spots_step(request, known, values, faults)
+def _spots(
+    request: Request, known: SoFar, values: dict[str, str], units: Units, faults: tuple[str, ...] = ()
+) -> Response:
+    body = spots_step(request, known, values, units, faults)
     return answer(say("Your spots"), body, None, status=422 if faults else 200)
 
 
-def place_step(request: Request, values: Mapping[str, str], faults: tuple[str, ...] = ()) -> list[Child]:
+def place_step(
+    request: Request, values: Mapping[str, str], units: Units, faults: tuple[str, ...] = ()
+) -> list[Child]:
     """Where it is."""
+    high = amounts.to_write({"height_above_ground_m": "10"}, units)["height_above_ground_m"]
     surroundings = [(word, word) for word in ("open country", "suburb", "city")]
     return [
         _step(1),
@@ -146,12 +155,16 @@ def place_step(request: Request, values: Mapping[str, str], faults: tuple[str, .
                   kind="decimal", must=True),
             field("longitude", say("Longitude"), values.get("longitude", ""),
                   hint=say("degrees, east positive, west with a minus"), must=True),
-            field("elevation_m", say("Street above the sea, in metres"), values.get("elevation_m", ""),
+            field("elevation_m",
+                  amounts.label(units, say("Street above the sea, in metres"), say("Street above the sea, in feet")),
+                  values.get("elevation_m", ""),
                   kind="decimal", must=True),
             field("time_zone", say("Time zone"), values.get("time_zone", ""), hint=say("such as Europe/Ljubljana"),
                   must=True),
-            field("height_above_ground_m", say("Terrace above the street, in metres"),
-                  values.get("height_above_ground_m", "10"), kind="decimal"),
+            field("height_above_ground_m",
+                  amounts.label(units, say("Terrace above the street, in metres"),
+                                say("Terrace above the street, in feet")),
+                  values.get("height_above_ground_m", high), kind="decimal"),
             choice("surroundings", say("Around it"), surroundings, values.get("surroundings", "city")),
             button(say("Go on to the spots"), class_="main"),
             class_="fields",
@@ -176,7 +189,7 @@ def found_place(town: str) -> tuple[dict[str, str], tuple[str, ...]]:
     return values | ({} if one.elevation_m is None else {"elevation_m": f"{one.elevation_m:.0f}"}), ()
 
 
-def spot_fields(values: Mapping[str, str]) -> list[Child]:
+def spot_fields(values: Mapping[str, str], units: Units) -> list[Child]:
     """A spot as fields; what does not go with a room is left out when one is chosen."""
     rooms = [
         ("", say("outdoors")),
@@ -197,12 +210,14 @@ def spot_fields(values: Mapping[str, str]) -> list[Child]:
         choice("beneath", say("Beneath it"), _plain(*beneath), values.get("beneath", "decking")),
         choice("house_wall", say("A house wall right behind"), _plain("no", "yes"), values.get("house_wall", "no"),
                hint=say("outdoors")),
-        field("free_floor_m2", say("Free floor for pots carried there, in square metres"),
+        field("free_floor_m2",
+              amounts.label(units, say("Free floor for pots carried there, in square metres"),
+                            say("Free floor for pots carried there, in square feet")),
               values.get("free_floor_m2", ""), hint=say("without it no pot is sent there"), kind="decimal"),
     ]  # fmt: skip
 
 
-def typed_spot(given: Mapping[str, str]) -> dict[str, str]:
+def typed_spot(given: Mapping[str, str], units: Units) -> dict[str, str]:
     """What was said of a spot."""
     spot = without_blanks({key: given[key] for key in SPOT_KEYS if key in given})
     if "room" in spot:
@@ -210,11 +225,11 @@ def typed_spot(given: Mapping[str, str]) -> dict[str, str]:
             spot.pop(key, None)
     if "free_floor_m2" in spot:
         spot["free_floor_m2"] = spot["free_floor_m2"].replace(",", ".")
-    return spot
+    return amounts.to_keep(spot, units)
 
 
 def spots_step(
-    request: Request, known: SoFar, values: Mapping[str, str], faults: tuple[str, ...] = ()
+    request: Request, known: SoFar, values: Mapping[str, str], units: Units, faults: tuple[str, ...] = ()
 ) -> list[Child]:
     """The spots, one at a time."""
     names = [spot.get("name", "") for spot in known.spots]
@@ -227,7 +242,7 @@ def spots_step(
             request,
             "/begin/spot",
             hidden("note", known.note()),
-            *spot_fields(values),
+            *spot_fields(values, units),
             button(say("Take it, and one more"), "next", "spot"),
             button(say("Take it, and go on to the first pot"), "next", "pot", class_="main"),
             class_="fields",
@@ -235,7 +250,9 @@ def spots_step(
     ]
 
 
-def pot_step(request: Request, known: SoFar, values: Mapping[str, str], faults: tuple[str, ...] = ()) -> list[Child]:
+def pot_step(
+    request: Request, known: SoFar, values: Mapping[str, str], units: Units, faults: tuple[str, ...] = ()
+) -> list[Child]:
     """The first pot, and the end."""
     walls = [(key, wall.label) for key, wall in load_walls().items()]
     spots = [(spot.get("name", ""), spot.get("name", "")) for spot in known.spots]
@@ -251,7 +268,8 @@ def pot_step(request: Request, known: SoFar, values: Mapping[str, str], faults: 
             field("rating", say("Hardiness rating"), values.get("rating", ""),
                   hint=say("such as 7b or H4; only for a plant that no table knows")),
             choice("material", say("Pot made of"), walls, values.get("material", "terracotta")),
-            field("volume_l", say("Litres"), values.get("volume_l", ""), kind="decimal", must=True),
+            field("volume_l", amounts.label(units, say("Litres"), say("Gallons (US)")), values.get("volume_l", ""),
+                  kind="decimal", must=True),
             choice("spot", say("Stands"), spots, values.get("spot", spots[0][0] if spots else "")),
             button(say("Write the garden file"), class_="main"),
             class_="fields",
@@ -259,19 +277,21 @@ def pot_step(request: Request, known: SoFar, values: Mapping[str, str], faults: 
     ]  # fmt: skip
 
 
-def typed_site(given: Mapping[str, str]) -> dict[str, str]:
+def typed_site(given: Mapping[str, str], units: Units) -> dict[str, str]:
     """What was said of the place."""
     site = without_blanks({key: given[key] for key in SITE_KEYS if key in given})
     for key in ("latitude", "longitude", "elevation_m", "height_above_ground_m"):
         if key in site:
             site[key] = site[key].replace(",", ".")
-    return site
+    return amounts.to_keep(site, units)
 
 
-def typed_pot(given: Mapping[str, str]) -> dict[str, str]:
+def typed_pot(given: Mapping[str, str], units: Units) -> dict[str, str]:
     """What was said of the first pot."""
     pot = without_blanks({key: given[key] for key in POT_KEYS if key in given})
-    return pot | ({"volume_l": pot["volume_l"].replace(",", ".")} if "volume_l" in pot else {})
+    if "volume_l" in pot:
+        pot["volume_l"] = pot["volume_l"].replace(",", ".")
+    return amounts.to_keep(pot, units)
 
 
 def faults_of_site(site: Mapping[str, str]) -> tuple[str, ...]:

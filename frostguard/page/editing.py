@@ -35,8 +35,9 @@ def _change(site: Site, request: Request, typed: dict[str, str] | None, faults: 
         request,
         f"/pot/{pot.id}/change",
         garden,
-        pot_form.shown_of(there) if typed is None else typed,
+        pot_form.shown_of(there, site.settings().units) if typed is None else typed,
         before.version,
+        site.settings().units,
         faults,
         plant_is_fixed=has_key(before.text, "pots", row, "plants") and "plants" not in there,
     )
@@ -55,7 +56,8 @@ def put_change(site: Site, request: Request) -> Response:
             return nothing_there(request)
         row = before.garden.pots.index(pot)
         must_be(before, sent(request).get("version", ""))
-        changes = pot_form.differences(pot_form.shown_of(written(before.text, "pots", row)), typed)
+        units = site.settings().units
+        changes = pot_form.differences(pot_form.shown_of(written(before.text, "pots", row), units), typed, units)
         text = writing.with_pot_changed(before, row, changes)
         after = writing.write(before.path, text, version=before.version)
     except FrostguardError as error:
@@ -111,7 +113,7 @@ def new_pot(site: Site, request: Request) -> Response:
 
 def _new_pot(site: Site, request: Request, values: dict[str, str], faults: Sequence[str]) -> Response:
     before = writing.read(site.path)
-    body = pot_form.pot_form(request, "/new-pot", before.garden, values, before.version, faults)
+    body = pot_form.pot_form(request, "/new-pot", before.garden, values, before.version, site.settings().units, faults)
     return answer(say("A new pot"), body, Part.POTS, status=422 if faults else 200)
 
 
@@ -121,7 +123,7 @@ def put_new_pot(site: Site, request: Request) -> Response:
     try:
         before = writing.read(site.path)
         must_be(before, sent(request).get("version", ""))
-        text, _ = writing.with_pots(before, [pot_form.entry(typed)])
+        text, _ = writing.with_pots(before, [pot_form.entry(typed, site.settings().units)])
         after = writing.write(before.path, text, version=before.version)
     except FrostguardError as error:
         return _new_pot(site, request, typed, sentences(error))
@@ -141,7 +143,7 @@ def _new_spot(site: Site, request: Request, values: dict[str, str], faults: Sequ
             request,
             "/new-spot",
             hidden("version", version),
-            *begin.spot_fields(values),
+            *begin.spot_fields(values, site.settings().units),
             button(say("Write it into the garden file"), class_="main"),
             class_="fields",
         ),
@@ -151,7 +153,7 @@ def _new_spot(site: Site, request: Request, values: dict[str, str], faults: Sequ
 
 def put_new_spot(site: Site, request: Request) -> Response:
     """One more spot."""
-    spot = begin.typed_spot(sent(request))
+    spot = begin.typed_spot(sent(request), site.settings().units)
     try:
         before = writing.read(site.path)
         must_be(before, sent(request).get("version", ""))

@@ -11,7 +11,9 @@ from starlette.requests import Request
 from frostguard.garden.catalogue import load_mixes, load_walls, mix_names, wall_names
 from frostguard.garden.model import Garden, Neighbours, Shape, Stage, Wetness
 from frostguard.garden.names import folded
+from frostguard.garden.settings import Units
 from frostguard.garden.yaml_edit import Value
+from frostguard.page import amounts
 from frostguard.page.frame import button, choice, faults_told, field, form, hidden, lines_field
 from frostguard.report.html.markup import Child, node
 from frostguard.report.words import say
@@ -34,15 +36,22 @@ def pot_form(
     garden: Garden,
     values: Mapping[str, str],
     version: str,
+    units: Units,
     faults: Sequence[str] = (),
     *,
     plant_is_fixed: bool = False,
 ) -> list[Child]:
-    """The form, filled with what is known; `plant_is_fixed` where the file says more of single plants of several."""
+    """The form, filled with what is known; `plant_is_fixed` where the file says more of single plants of several.
+
+    `values` are in the units of whoever reads: of what stands in a file, `shown_of` makes them.
+    """
 
     def line(name: str, label: str, hint: str = "", *, must: bool = False) -> Element:
         kind = "decimal" if name in DECIMALS else "text"
         return field(name, label, values.get(name, ""), hint=hint, kind=kind, must=must)
+
+    def length(name: str, metric: str, imperial: str, hint: str = "") -> Element:
+        return line(name, amounts.label(units, metric, imperial), hint)
 
     def words(name: str, label: str, options: Sequence[tuple[str, str]], hint: str = "") -> Element:
         return choice(name, label, [(_NOT_SAID, say("not said")), *options], values.get(name, ""), hint=hint)
@@ -68,19 +77,23 @@ def pot_form(
             None if plant_is_fixed else lines_field("also", say("Other plants in it"), values.get("also", ""),
                                                     hint=say("a line for each")),
             words("shape", say("Shape"), _pairs(Shape)),
-            line("diameter_cm", say("Across at the rim, in centimetres"), say("round pots, instead of litres")),
-            line("width_cm", say("Width in centimetres"), say("square pots, troughs and boxes")),
-            line("length_cm", say("Length in centimetres"), say("troughs and boxes")),
-            line("height_cm", say("Height of the pot in centimetres")),
+            length("diameter_cm", say("Across at the rim, in centimetres"), say("Across at the rim, in inches"),
+                        say("round pots, instead of what it holds")),
+            length("width_cm", say("Width in centimetres"), say("Width in inches"),
+                        say("square pots, troughs and boxes")),
+            length("length_cm", say("Length in centimetres"), say("Length in inches"), say("troughs and boxes")),
+            length("height_cm", say("Height of the pot in centimetres"), say("Height of the pot in inches")),
             words("mix", say("Filled with"), [(key, mix.label) for key, mix in load_mixes().items()]),
             words("wetness", say("How wet"), _pairs(Wetness)),
             words("neighbours", say("Beside others"), _pairs(Neighbours)),
             words("stage", say("What the plant is doing"), _pairs(Stage), say("only where you know better")),
             line("value", say("Worth"), say("low, medium, high, irreplaceable, or a sum in euro")),
             line("rating", say("Hardiness rating"), say("such as 7b or H4, for a plant that no table knows")),
-            line("plant_height_cm", say("Height of the plant in centimetres")),
-            line("plant_width_cm", say("Width of the plant in centimetres")),
-            line("mulch_cm", say("Mulch on the mix in centimetres")),
+            length("plant_height_cm", say("Height of the plant in centimetres"),
+                        say("Height of the plant in inches")),
+            length("plant_width_cm", say("Width of the plant in centimetres"),
+                        say("Width of the plant in inches")),
+            length("mulch_cm", say("Mulch on the mix in centimetres"), say("Mulch on the mix in inches")),
             line("count", say("How many such pots")),
             yes_no("feet", say("On feet")),
             yes_no("saucer", say("In a saucer")),
@@ -98,7 +111,8 @@ def pot_form(
             hidden("version", version),
             plant,
             known,
-            line("volume_l", say("Litres"), say("as it stands on most pots; or measure it below")),
+            line("volume_l", amounts.label(units, say("Litres"), say("Gallons (US)")),
+                 say("as it stands on most pots; or measure it below")),
             choice("spot", say("Stands"), spots, values.get("spot", spots[0][0] if spots else "")),
             more,
             button(say("Write it into the garden file"), class_="main"),
@@ -120,7 +134,7 @@ def typed(fields: Sequence[tuple[str, str]]) -> dict[str, str]:
     return found
 
 
-def shown_of(written: Mapping[str, Value]) -> dict[str, str]:
+def shown_of(written: Mapping[str, Value], units: Units) -> dict[str, str]:
     """What stands in the file as the form's fields have it: walls and mixes by their usual name."""
     found = {name: value for name, value in written.items() if name in NAMES and isinstance(value, str)}
     for name, known in (("material", wall_names()), ("mix", mix_names())):
@@ -129,24 +143,26 @@ def shown_of(written: Mapping[str, Value]) -> dict[str, str]:
     plants = written.get("plants", ())
     if plants and not isinstance(plants, str):
         found["plant"], found["also"] = plants[0], "\n".join(plants[1:])
-    return found
+    return amounts.to_write(found, units)
 
 
-def differences(before: Mapping[str, str], after: Mapping[str, str]) -> dict[str, Value | None]:
-    """What was changed in the form; an emptied field takes its key out of the file."""
+def differences(before: Mapping[str, str], after: Mapping[str, str], units: Units) -> dict[str, Value | None]:
+    """What was changed in the form, as the file has it; an emptied field takes its key out of the file."""
+    kept = amounts.to_keep(after, units)
     changes: dict[str, Value | None] = {}
     if any(after.get(name, "") != before.get(name, "") for name in ("plant", "also")):
         changes = dict(_plants_of(after))
     for name, value in after.items():
         if name not in ("plant", "also") and value != before.get(name, ""):
-            changes[name] = value or None
+            changes[name] = kept[name] or None
     return changes
 
 
-def entry(typed: Mapping[str, str]) -> dict[str, Value]:
+def entry(typed: Mapping[str, str], units: Units) -> dict[str, Value]:
     """A new pot as it goes into the file."""
     plants = {name: value for name, value in _plants_of(typed).items() if value}
-    return plants | {name: value for name, value in typed.items() if value and name not in ("plant", "also")}
+    kept = amounts.to_keep(typed, units)
+    return plants | {name: value for name, value in kept.items() if value and name not in ("plant", "also")}
 
 
 def _plants_of(typed: Mapping[str, str]) -> dict[str, Value | None]:

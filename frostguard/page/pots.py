@@ -55,7 +55,8 @@ def one_pot(site: Site, request: Request) -> Response:
     if pot is None:
         return nothing_there(request)
     state = site.planner.look()
-    body: list[Child] = [on_its_way(state, f"/pot/{pot.id}"), *pot_body(request, garden, pot, state.shown)]
+    told = pot_body(request, garden, pot, state.shown, site.settings().units)
+    body: list[Child] = [on_its_way(state, f"/pot/{pot.id}"), *told]
     return answer(pot.label, body, Part.POTS, renew_s=RENEWED_S if state.shown is None and state.working else None)
 
 
@@ -109,17 +110,17 @@ def _line(pot: Pot, outlook: PotOutlook | None, shown: Shown | None) -> Child:
     return node("li", link, node("span", state, class_="soft"))
 
 
-def pot_body(request: Request, garden: Garden, pot: Pot, shown: Shown | None) -> list[Child]:
+def pot_body(request: Request, garden: Garden, pot: Pot, shown: Shown | None, units: Units) -> list[Child]:
     """One pot."""
     change = node("p", node("a", say("Change this pot"), href=f"/pot/{pot.id}/change", class_="step"))
-    assumed = assumption_sentences(pot.assumed)
+    assumed = assumption_sentences(pot.assumed, units)
     last: list[Child] = []
     if assumed:
         last = [node("details", node("summary", say("Assumed, since the garden file does not say")), list_of(assumed))]
     outlook = None if shown is None else next((one for one in shown.plan.pots if one.id == pot.id), None)
     if shown is None or outlook is None:
         return [change, node("p", say("Nothing is known of this pot's night yet.")), *last]
-    plan, units = shown.plan, shown.settings.units
+    plan = shown.plan
     clock = Clock(plan.time_zone, plan.asked_at)
     sign, state = pot_state(outlook, plan)
     jobs = [job for job in plan.jobs if job.pot == pot.id]
@@ -137,7 +138,7 @@ def pot_body(request: Request, garden: Garden, pot: Pot, shown: Shown | None) ->
         node("ul", *(_limit(one, units) for one in outlook.tissues), class_="stands"),
         node("h2", say("What if")),
         node("details", node("summary", say("Try something on this pot")),
-             trial_form(request, garden, pot, Changes()), class_="try"),
+             trial_form(request, garden, pot, Changes(), units), class_="try"),
         node("h2", say("What the garden file says")),
         change,
         *last,
@@ -155,5 +156,5 @@ def _limit(one: TissueOutlook, units: Units) -> Element:
         "li",
         node("h3", say("{plant}, {tissue}", plant=one.planting, tissue=tissue_words(one.tissue))),
         node("dl", *(node("div", node("dt", name), node("dd", value)) for name, value in facts)),
-        node("p", origin(one.mark, one.source), class_="soft"),
+        node("p", origin(one.mark, one.source, units), class_="soft"),
     )

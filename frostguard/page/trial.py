@@ -21,6 +21,7 @@ from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
 from frostguard.logbook.book import open_logbook
 from frostguard.nightly import answer_by
+from frostguard.page import amounts
 from frostguard.page.frame import Part, answer, button, choice, faults_told, field, fields, form, table, tick_box
 from frostguard.page.site import Site, nothing_there, pot_asked_for, troubled
 from frostguard.page.work import Task, Trouble
@@ -61,17 +62,17 @@ def try_out(site: Site, request: Request) -> Response:
     pot = pot_asked_for(garden, request)
     if pot is None:
         return nothing_there(request)
-    name, tried = pot_name(pot.label, pot.count), typed_changes(fields(request), garden, pot)
+    name, tried = pot_name(pot.label, pot.count), typed_changes(fields(request), garden, pot, site.settings().units)
     title = say("{pot}: what if", pot=name)
     if isinstance(tried, str):
-        body = [faults_told([tried]), trial_form(request, garden, pot, Changes())]
+        body = [faults_told([tried]), trial_form(request, garden, pot, Changes(), site.settings().units)]
         return answer(title, body, Part.POTS, status=422)
     changes, units = tried, site.settings().units
 
     def told(again: Request, found: Comparison | Trouble) -> Response:
         if isinstance(found, Trouble):
             return troubled(title, found, Part.POTS)
-        form_again = trial_form(again, garden, pot, changes)
+        form_again = trial_form(again, garden, pot, changes, units)
         back = node("p", node("a", say("Back to {pot}", pot=name), href=f"/pot/{pot.id}", class_="step"))
         return answer(title, [*comparison_body(found, units), node("h2", say("Try another")), form_again, back],
                       Part.POTS)  # fmt: skip
@@ -100,12 +101,13 @@ def comparison_body(comparison: Comparison, units: Units) -> list[Child]:
     ]
 
 
-def trial_form(request: Request, garden: Garden, pot: Pot, tried: Changes) -> Element:
+def trial_form(request: Request, garden: Garden, pot: Pot, tried: Changes, units: Units) -> Element:
     """What may be tried, filled with what was tried last."""
     spots = [("", say("stays where it is"))]
     spots += [(spot.name, spot.label) for spot in garden.spots if not spot.escape_route and spot.name != pot.spot]
     walls = [("", say("as it is")), *((key, wall.label) for key, wall in load_walls().items())]
-    litres = "" if tried.volume_l is None else f"{tried.volume_l:g}"
+    holds = {"litres": "" if tried.volume_l is None else f"{tried.volume_l:g}"}
+    has = measures.liquid(pot.volume_l, units)
     return form(
         request,
         f"/pot/{pot.id}/what-if",
@@ -115,8 +117,10 @@ def trial_form(request: Request, garden: Garden, pot: Pot, tried: Changes) -> El
             *(tick_box("protect", one.value, protected(one), ticked=one in tried.protections) for one in TO_TRY),
         ),
         choice("to", say("Carried tonight"), spots, tried.spot or ""),
-        field("litres", say("In a pot of so many litres, all along"), litres, kind="decimal",
-              hint=say("it has about {litres}", litres=f"{pot.volume_l:.0f}")),
+        field("litres",
+              amounts.label(units, say("In a pot of so many litres, all along"),
+                            say("In a pot of so many gallons (US), all along")),
+              amounts.to_write(holds, units)["litres"], kind="decimal", hint=say("it has about {amount}", amount=has)),
         choice("wall", say("In a pot made of, all along"), walls, tried.wall or ""),
         button(say("Try it"), class_="main"),
         node("p", say("Nothing is changed by trying; it takes some seconds."), class_="soft"),
@@ -124,7 +128,7 @@ def trial_form(request: Request, garden: Garden, pot: Pot, tried: Changes) -> El
     )  # fmt: skip
 
 
-def typed_changes(given: Sequence[tuple[str, str]], garden: Garden, pot: Pot) -> Changes | str:
+def typed_changes(given: Sequence[tuple[str, str]], garden: Garden, pot: Pot, units: Units) -> Changes | str:
     """What the form asks for, or what is wrong with it."""
     words = {one.value: one for one in TO_TRY}
     one_of_each = {name: value.strip() for name, value in given}
@@ -142,10 +146,10 @@ def typed_changes(given: Sequence[tuple[str, str]], garden: Garden, pot: Pot) ->
     litres: float | None = None
     if one_of_each.get("litres"):
         try:
-            litres = float(one_of_each["litres"].replace(",", "."))
+            litres = float(amounts.to_keep({"litres": one_of_each["litres"].replace(",", ".")}, units)["litres"])
         except ValueError:
             litres = 0.0
         if not LEAST_LITRES <= litres <= MOST_LITRES:
-            return say("Litres are a number, such as 40.")
+            return say("What the pot holds is a number, such as 40.")
     changes = Changes(tuple(dict.fromkeys(kinds)), None if spot == pot.spot else spot, litres, wall)
     return changes if changes.any else say("Say what is to be different.")

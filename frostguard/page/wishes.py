@@ -16,6 +16,7 @@ from frostguard.garden.settings import Settings, Units, WorkingWindow
 from frostguard.garden.yaml_edit import Value, changed_above, written_above
 from frostguard.notify.channels import open_channels
 from frostguard.notify.delivery import Delivery, send, trial_notice
+from frostguard.page import amounts
 from frostguard.page.frame import Part, answer, button, choice, faults_told, field, form, hidden, sent, table
 from frostguard.page.site import Site, must_be, sentences, to, troubled
 from frostguard.page.work import Trouble
@@ -36,7 +37,7 @@ def _settings(site: Site, request: Request, typed: Mapping[str, str] | None, fau
     before = _text(site)
     usual = {
         "people": str(now.people),
-        "lift_alone_kg": f"{now.lift_alone_kg:g}",
+        **amounts.to_write({"lift_alone_kg": f"{now.lift_alone_kg:g}"}, now.units),
         "effort_eur_per_hour": f"{now.effort_eur_h:g}",
         "days": str(now.days),
         "units": now.units.value,
@@ -62,7 +63,9 @@ def _settings(site: Site, request: Request, typed: Mapping[str, str] | None, fau
             "/settings",
             hidden("version", before.version),
             field("people", say("People at hand"), values["people"], hint=say("who can help with what is heavy")),
-            field("lift_alone_kg", say("You lift alone, in kilograms"), values["lift_alone_kg"], kind="decimal"),
+            field("lift_alone_kg",
+                  amounts.label(now.units, say("You lift alone, in kilograms"), say("You lift alone, in pounds")),
+                  values["lift_alone_kg"], kind="decimal"),
             field("effort_eur_per_hour", say("An hour of yours, in euro"), values["effort_eur_per_hour"],
                   hint=say("decides what is not worth the trouble"), kind="decimal"),
             field("days", say("Nights ahead"), values["days"], hint=say("1 to 16")),
@@ -113,13 +116,14 @@ def _differences(now: Settings, there: Mapping[str, Value], given: Mapping[str, 
     """What differs from what holds now; an emptied field takes its line out."""
     holds = {
         "people": str(now.people),
-        "lift_alone_kg": f"{now.lift_alone_kg:g}",
+        **amounts.to_write({"lift_alone_kg": f"{now.lift_alone_kg:g}"}, now.units),
         "effort_eur_per_hour": f"{now.effort_eur_h:g}",
         "days": str(now.days),
         "units": now.units.value,
     }
-    return {name: value or None for name, value in given.items()
-            if value != holds[name] and value != there.get(name, None)}  # fmt: skip
+    kept = amounts.to_keep(given, now.units)
+    return {name: kept[name] or None for name, value in given.items()
+            if value != holds[name] and kept[name] != there.get(name, None)}  # fmt: skip
 
 
 def send_test(site: Site, _request: Request) -> Response:

@@ -6,13 +6,15 @@ from collections.abc import Iterable
 
 from frostguard.garden.assumed import Assumptions, assumed_sentence, describe_assumptions
 from frostguard.garden.model import Garden
+from frostguard.garden.settings import Units
 from frostguard.report.layout import page, paragraph, section
+from frostguard.report.other_units import in_units
 from frostguard.report.words import harmless, say, say_count
 
 
-def assumption_sentences(codes: Iterable[str]) -> list[str]:
+def assumption_sentences(codes: Iterable[str], units: Units) -> list[str]:
     """One sentence for each code; a code that no sentence is known for is shown as it is."""
-    return [_sentence(code) for code in codes]
+    return [in_units(_sentence(code), units) for code in codes]
 
 
 def render_garden_check(garden: Garden) -> str:
@@ -21,11 +23,11 @@ def render_garden_check(garden: Garden) -> str:
     of_all = _of_all_pots(garden)
     blocks = [
         paragraph(_summary(garden, any(everything))),
-        section(say("All pots"), assumption_sentences(of_all)),
+        section(say("All pots"), assumption_sentences(of_all, Units.METRIC)),
     ]
     for one in everything:
         codes = [code for code in one.codes if one.of != "pot" or code not in of_all]
-        blocks.append(section(_heading(one), assumption_sentences(codes)))
+        blocks.append(section(_heading(one), assumption_sentences(codes, Units.METRIC)))
     return page(blocks)
 
 

@@ -52,7 +52,7 @@ def render_explanation(
         section(say("What the pot was reckoned with"), reckoned_sentences(explanation.reckoned, units)),
         _method(plan, explanation, units),
         section(
-            say("Assumed, because the garden file does not say"), assumption_sentences(explanation.assumed)
+            say("Assumed, because the garden file does not say"), assumption_sentences(explanation.assumed, units)
         ),
     ]
     return page(blocks)
@@ -107,7 +107,7 @@ def _limit(outlook: TissueOutlook, units: Units) -> str:
         ),
         _basis(outlook, units),
         say("Stage: {stage}.", stage=outlook.stage.replace("_", " ")) if outlook.stage else "",
-        origin(outlook.mark, outlook.source),
+        origin(outlook.mark, outlook.source, units),
         say("That moved it by {change}.", change=measures.temperature_change(outlook.learned_k, units))
         if outlook.learned_k
         else "",

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Mark
+from frostguard.report.other_units import in_units
 from frostguard.report.words import say
 
 
-def origin(mark: Mark, source: str) -> str:
+def origin(mark: Mark, source: str, units: Units) -> str:
     """Where a limit comes from; a weak page is called weak and not named."""
     if mark is Mark.WEAK_SOURCE:
         return say("Weak source.")
-    named = _without_its_mark(source)
+    named = in_units(_without_its_mark(source), units)
     if not named:
         return say("{mark}.", mark=_mark(mark))
     return say("{mark}: {source}.", mark=_mark(mark), source=named)

@@ -144,14 +144,14 @@ def _limit_sentence(part: str, limit: Limit, units: Units) -> str:
             part=part,
             temperature=_temperature(limit, units),
             spread=measures.difference(limit.spread_k, units),
-            origin=origin(limit.mark, limit.source),
+            origin=origin(limit.mark, limit.source, units),
         )
     return say(
         "{part}: {temperature}, spread {spread}. {origin}",
         part=part,
         temperature=_temperature(limit, units),
         spread=measures.difference(limit.spread_k, units),
-        origin=origin(limit.mark, limit.source),
+        origin=origin(limit.mark, limit.source, units),
     )
 
 
@@ -218,7 +218,7 @@ def _depth(bulb: Bulb, units: Units) -> str:
     return say(
         "Planted {depth} deep. {origin}",
         depth=measures.planting_depth(shallow_cm, deep_cm, units),
-        origin=origin(bulb.depth_mark, bulb.depth_source),
+        origin=origin(bulb.depth_mark, bulb.depth_source, units),
     )
 
 

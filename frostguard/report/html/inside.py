@@ -35,8 +35,7 @@ def how_to_read(pictures: Sequence[PotPicture], units: Units) -> Element:
                        "ten likely courses; dash and dot is what the plant stands.")),
         node("li", say("Of all likely courses of the weather the middle one is drawn, for leaves and air by leaves, "
                        "for roots and cut by the outer roots: half of them come out colder tonight. So a line falls "
-                       "as low tonight as the words tell. With the jobs these count the hours before the work too, "
-                       "but not the hour at which the double line begins.")),
+                       "as low tonight as the words tell; these leave out the hour at which a double line begins.")),
         node("li", say("The number of courses is even, so none is quite the middle: a line may lie up to {less} beside "
                        "what the words tell.", less=measures.difference_at_most(beside_k, units)))
         if beside_k > ALIKE_K else None,
@@ -124,7 +123,7 @@ def _curves_told(picture: PotPicture, outlook: PotOutlook, units: Units) -> str:
         return f"{told} {some}"
     more = say("Its jobs for the cold spell are not counted in here.") if picture.more_jobs else ""
     done = say(
-        "With the jobs: leaves {leaf}, outer roots {ring}. Harm: {chance}.",
+        "With the jobs, the hours before them counted in: leaves {leaf}, outer roots {ring}. Harm: {chance}.",
         leaf=measures.coldest(outlook.with_plan.coldest_leaf_c, units),
         ring=measures.coldest(outlook.with_plan.coldest_ring_c, units),
         chance=measures.chance(outlook.with_plan.chance_of_damage),

@@ -83,8 +83,8 @@ def render_page(plan: AdvicePlan, pictures: Pictures, garden: Garden, units: Uni
         ),
         _inside(plan, pictures, garden, units),
         _section(say("Covers used and left"), covers_table(plan, garden, units), *_covers_told(garden)),
-        _uncertain(plan, garden),
-        _sources(plan, clock),
+        _uncertain(plan, garden, units),
+        _sources(plan, clock, units),
     ]
     return page_text(_document(title, [part for part in body if part is not None], sheets=bool(plan.jobs)))
 
@@ -213,7 +213,7 @@ def _covers_told(garden: Garden) -> list[Element]:
     return [node("p", say("The garden file does not say what is in the shed; usual covers were taken as at hand."))]
 
 
-def _uncertain(plan: AdvicePlan, garden: Garden) -> Element | None:
+def _uncertain(plan: AdvicePlan, garden: Garden, units: Units) -> Element | None:
     members = say_count(
         "The weather is one single forecast, without its uncertainty.",
         "Everything was reckoned for {count} likely courses of the weather; chances are counted over them.",
@@ -229,7 +229,7 @@ def _uncertain(plan: AdvicePlan, garden: Garden) -> Element | None:
     ]
     by_sentence: dict[str, list[str]] = {}
     for pot in garden.pots:
-        for sentence in assumption_sentences(pot.assumed):
+        for sentence in assumption_sentences(pot.assumed, units):
             by_sentence.setdefault(sentence, []).append(pot.label)
     assumed = [
         node("li", node("strong", _whose(labels, garden)), " ", sentence) for sentence, labels in by_sentence.items()
@@ -252,9 +252,9 @@ def _whose(labels: list[str], garden: Garden) -> str:
     return say("{pots}:", pots=all_of(labels))
 
 
-def _sources(plan: AdvicePlan, clock: Clock) -> Element | None:
+def _sources(plan: AdvicePlan, clock: Clock, units: Units) -> Element | None:
     limits = {
-        (one.planting, one.stage, one.tissue): origin(one.mark, one.source)
+        (one.planting, one.stage, one.tissue): origin(one.mark, one.source, units)
         for pot in plan.pots
         for one in pot.tissues
     }

@@ -9,6 +9,7 @@ import pytest
 
 from frostguard.garden.assumed import ASSUMED
 from frostguard.garden.reader import load_garden
+from frostguard.garden.settings import Units
 from frostguard.report.assumptions import assumption_sentences, render_garden_check
 from frostguard.report.layout import LINE_WIDTH, shown_width
 
@@ -33,13 +34,13 @@ def test_every_code_of_the_list_has_its_sentence():
     """With as many numbers as its placeholders, each code becomes a filled sentence."""
     for name, sentence in ASSUMED.items():
         numbers = [str(number) for number in range(1, 1 + sentence.count("{"))]
-        (shown,) = assumption_sentences([":".join([name, *numbers])])
+        (shown,) = assumption_sentences([":".join([name, *numbers])], Units.METRIC)
         assert shown.endswith(".") and "{" not in shown and name not in shown.split(" ")[:1]
 
 
 def test_an_unknown_code_is_shown_as_it_is():
     """Neither an unknown code nor one with other numbers than its sentence stops the report."""
-    assert assumption_sentences(["moon\x1b:3", "mix:1:2"]) == ["moon?:3", "mix:1:2"]
+    assert assumption_sentences(["moon\x1b:3", "mix:1:2"], Units.METRIC) == ["moon?:3", "mix:1:2"]
 
 
 def test_the_check_counts_pots_and_tells_the_common_assumptions_once(garden):

@@ -50,7 +50,7 @@ def test_every_limit_stands_with_its_spread_and_its_origin():
         shown = words(taxon)
         assert shown.count(", spread ") == len(list(taxon.limits())), taxon.key
         for _, limit in taxon.limits():
-            assert origin(limit.mark, limit.source) in shown, taxon.key
+            assert origin(limit.mark, limit.source, Units.METRIC) in shown, taxon.key
 
     lemon = "Leaves, hardened: -2.0 °C to -3.0 °C in screen air, spread 0.9 °C. Common practice: W. Johnson"
     assert lemon in words(LEMON)
