@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, past_of
 from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
 from frostguard.advice.layout import Side
+from frostguard.advice.middle_course import colder_column, coldest_by_column, middle_member
 from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.outlook import night_hours, tissue_outlook
 from frostguard.advice.pot_run import PotRun, run_pots
@@ -29,7 +30,10 @@ FOAM_RESISTANCE_M2_K_W = 0.56
 
 
 def explain_pot(evening: Evening, row: int) -> Explanation:
-    """Why the plan says what it says about a pot, in the member of middling warmth.
+    """Why the plan says what it says about a pot.
+
+    Its hours are those of the member whose outer roots come out as told, as in the pictures; where the heat goes and
+    what would change it is reckoned in the member of middling warmth, which has both sides of the pot.
 
     Parameters
     ----------
@@ -44,7 +48,7 @@ def explain_pot(evening: Evening, row: int) -> Explanation:
     return Explanation(
         pot=pot.id,
         label=pot.label,
-        rows=tuple(_rows(evening, row, column)),
+        rows=tuple(_rows(evening, row, _told_column(evening, row))),
         heat=_heat_bill(evening.run, row, column, _coldest_dark(evening, row, column)),
         surface_second_pass_k=second_pass_change_k(evening, row),
         sensitivities=tuple(_sensitivities(evening, row, columns)),
@@ -52,6 +56,12 @@ def explain_pot(evening: Evening, row: int) -> Explanation:
         limits=tuple(tissue_outlook(judgement) for judgement in evening.judgements[0][row]),
         assumed=pot.assumed,
     )
+
+
+def _told_column(evening: Evening, row: int) -> int:
+    """The weather column whose outer roots get as cold in the coming night as is told."""
+    coldest_c = coldest_by_column(evening, "ring_c", row)
+    return colder_column(evening.terrace, middle_member(evening.terrace.colder(coldest_c)), coldest_c)
 
 
 def pot_called(garden: Garden, asked: str) -> int:

@@ -157,9 +157,10 @@ def _curves(rows: Iterable[CurveRow], clock: Clock, units: Units) -> list[str]:
         return []
     wind_unit = "mph" if units is Units.IMPERIAL else "m/s"
     heading = say(
-        "Every third hour, in one course of the weather, of middling warmth ({temperature}; wind at the pot in "
-        "{wind}). Top, middle, bottom: the outer centimetre of the root ball, a ring at each height, on its coldest "
-        "side. Mean: over the whole root ball. Core: the middle of it. Frozen: how much of the water that can freeze.",
+        "Every third hour, in the course of the weather that is in the middle by its outer roots ({temperature}; "
+        "wind at the pot in {wind}). Top, middle, bottom: the outer centimetre of the root ball, a ring at each "
+        "height, on its coldest side. Mean: over the whole root ball. Core: the middle of it. Frozen: how much of "
+        "the water that can freeze.",
         temperature=measures.degree_unit(units),
         wind=wind_unit,
     )
