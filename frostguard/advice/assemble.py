@@ -40,6 +40,7 @@ from frostguard.advice.unprotected import harm_by
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries
 
+BETTER_MOVED = frozenset({NoJob.TOO_HEAVY, NoJob.TOO_DARK})
 LACKING = {Scarce.TIME: NoJob.NO_TIME, Scarce.ROOM: NoJob.NO_ROOM, Scarce.COVERS: NoJob.NO_COVERS}
 
 WINDY_M_S = 5.0
@@ -166,15 +167,18 @@ def _no_job(
     if harm_by(evening, row, TONIGHT_TISSUES, evening.now) >= LIKELY:
         return NoJob.HARMED_ALREADY
     lacking = next((one.lacking for one in missed if one.pot == row and one.occasion.nights[0] == 0), None)
-    if lacking in LACKING:
-        return LACKING[lacking]
     if work is None:
         return NoJob.TOO_LATE
+    taxa = evening.taxa[evening.pots[row].id]
+    moving = no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
+    if moving in BETTER_MOVED and loss_of(of_the_night, 1)[0] >= LIKELY:
+        return moving  # covers would hardly save it, hands or daylight would
+    if lacking in LACKING:
+        return LACKING[lacking]
     too_little = loss_of(of_the_night, evening.pots[row].count)[1] < CHEAPEST_JOB_EUR and not irreplaceable
     if costs_more or too_little:
         return NoJob.LET_GO
-    taxa = evening.taxa[evening.pots[row].id]
-    return no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
+    return moving
 
 
 def _left_out(evening: Evening, missed: Missed) -> LeftOut:

@@ -22,7 +22,15 @@ from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, ST
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
-from frostguard.advice.trial import CHANCE_CAP, Outcome, Trial, left_alone, ranking_columns, simulate_trials
+from frostguard.advice.trial import (
+    CHANCE_CAP,
+    Outcome,
+    Trial,
+    in_members,
+    left_alone,
+    ranking_columns,
+    simulate_trials,
+)
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
 
@@ -102,10 +110,21 @@ class Missed:
 
 @dataclass(slots=True)
 class _Result:
-    """What an option comes to where all pots alike get it: by the ranking members at first, once `verified` by all."""
+    """What an option comes to where all pots alike get it: by the ranking members at first, once `verified` by all.
+
+    `without` is the pot left alone, until then in the same members where these find a worse night than all do. Else
+    the difference of the nights would count against the option, and one that looks too poor is never verified, while
+    one that looks too good is found out.
+    """
 
     outcome: Outcome
+    without: Outcome
     verified: bool = False
+
+    @property
+    def saved_eur(self) -> float:
+        """Loss and breach of the cap taken away."""
+        return self.without.at_stake_eur - self.outcome.at_stake_eur
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +142,12 @@ class _Candidate:
     @property
     def saved_eur(self) -> float:
         """Loss and breach of the cap taken away."""
-        return self.share * (self.without.at_stake_eur - self.result.outcome.at_stake_eur)
+        return self.share * self.result.saved_eur
 
     @property
     def helps(self) -> bool:
         """Whether it takes away enough to be more than busyness."""
-        return self.saved_eur >= WORTHWHILE_SHARE * self.share * self.without.at_stake_eur
+        return self.result.saved_eur >= WORTHWHILE_SHARE * self.result.without.at_stake_eur
 
 
 def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, settings: Settings) -> Chosen:
@@ -244,14 +263,16 @@ def _tried(evening: Evening, rounds: Sequence[_Paying], at_hand: AtHand) -> list
         for of_round in rounds
     ]
     tried = []
-    for of_round, outcomes in zip(rounds, simulate_trials(evening, trials), strict=True):
+    for of_round, trial, outcomes in zip(rounds, trials, simulate_trials(evening, trials), strict=True):
         candidates = []
         for (pot, option, effort), outcome in zip(of_round.options, outcomes, strict=True):
-            alike, result = evening.pots[pot].count, _Result(outcome)
+            alike, without = evening.pots[pot].count, of_round.without[pot]
+            in_ranking = in_members(evening, of_round.round.occasion, pot, without, trial.columns)
+            result = _Result(outcome, max(without, in_ranking, key=lambda one: one.at_stake_eur))
             for count in _counts(alike, option):
                 if at_hand.supplies.can_give(option.needs.times(count)):
                     share = count / alike
-                    some, without = option.for_pots(count), of_round.without[pot]
+                    some = option.for_pots(count)
                     candidates.append(_Candidate(of_round.round, pot, some, share, share * effort, without, result))
         tried.append(_Tried(of_round.round, tuple(candidates), of_round.too_dear))
     return tried
@@ -281,7 +302,8 @@ def _verify(evening: Evening, rounds: Sequence[Sequence[_Candidate]]) -> None:
     outcomes = simulate_trials(evening, trials)
     for chosen, of_round in zip(filter(None, rounds), outcomes, strict=True):
         for candidate, outcome in zip(chosen, of_round, strict=True):
-            candidate.result.outcome, candidate.result.verified = outcome, True
+            candidate.result.outcome, candidate.result.without = outcome, candidate.without
+            candidate.result.verified = True
 
 
 def _offers(evening: Evening, candidates: Sequence[_Candidate]) -> list[Offer]:

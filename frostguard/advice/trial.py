@@ -220,6 +220,21 @@ def _outcomes(
     ]
 
 
+def in_members(
+    evening: Evening, occasion: Occasion, pot: int, outcome: Outcome, columns: NDArray[np.intp]
+) -> Outcome:
+    """An outcome in every member as it is in those of some weather columns alone; the first night stays as it was."""
+    members = np.unique(columns // evening.terrace.n_cases)
+    judgements = tuple(
+        replace(one, coldest_c=one.coldest_c[members], chance=one.chance[members]) for one in outcome.judgements
+    )
+    counting = [judgement for judgement in judgements if judgement.limit.tissue in occasion.tissues]
+    chance, loss = loss_of(counting, evening.pots[pot].count)
+    return replace(
+        outcome, chance=chance, loss_eur=loss, breach_eur=_breach_eur(counting), judgements=judgements
+    )
+
+
 def _outcome(
     occasion: Occasion, pot: Pot, worst: tuple[Judgement, ...], ring_c: float, leaf_c: float, first: FirstNight
 ) -> Outcome:

@@ -13,6 +13,7 @@ from pathlib import Path
 from frostguard.errors import LogbookUnusable
 from frostguard.logbook.schema import APPLICATION_ID, LATEST, TABLES, migrate, version_of
 from frostguard.report.words import say
+from frostguard.whole_files import PERSON_ONLY
 
 _MAGIC = b"SQLite format 3\x00"  # the first bytes of every SQLite file
 
@@ -85,6 +86,7 @@ def start_anew(path: Path, now: datetime, connect: Callable[[str], sqlite3.Conne
         shutil.copy2(log, kept.with_name(kept.name + "-wal"))
     fresh = path.with_name(f".{path.name}.new")
     fresh.unlink(missing_ok=True)
+    fresh.touch(PERSON_ONLY)
     with closing(connect(str(fresh))) as target:
         migrate(target)
         target.execute("PRAGMA foreign_keys = OFF")  # what another row points to may be among the lost

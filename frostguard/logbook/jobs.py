@@ -116,6 +116,13 @@ def keep_jobs(connection: sqlite3.Connection, plan: AdvicePlan, *, replace_told:
         f"WHERE {_SAME} AND (for_all OR state <> 'finished')",  # what was done for some is not what is left for others
         _rows_of(plan),
     )
+    # what came too late for one night and is asked for again for the next is one job, that of the next
+    connection.execute(
+        "UPDATE jobs SET state = 'dropped' WHERE state = 'open' AND batch = ? AND EXISTS (SELECT 1 FROM jobs AS next "
+        "WHERE next.night = date(jobs.night, '+1 day') AND next.pot = jobs.pot AND next.protection = jobs.protection "
+        "AND next.to_spot = jobs.to_spot AND next.state <> 'dropped')",
+        (Batch.TOMORROW.value,),
+    )
 
 
 def reserve_numbers(connection: sqlite3.Connection, plan: AdvicePlan) -> None:

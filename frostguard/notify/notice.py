@@ -168,7 +168,7 @@ def joined(first: Notice, second: Notice) -> Notice:
     return replace(
         first,
         night=max(first.night, second.night),
-        text=f"{first.text}\n\n{second.text}",
+        text=_joined_text(first, second),
         short=_joined_short(first, second),
         html=first.html.replace("</body>", f"<hr/>{body}</body>", 1),
         interrupts=rings,
@@ -177,6 +177,15 @@ def joined(first: Notice, second: Notice) -> Notice:
         not_before=first.not_before if waits else None,
         stand_in=first.stand_in or second.stand_in,
     )
+
+
+def _joined_text(first: Notice, second: Notice) -> str:
+    """Both texts; whom they go to and the same cautions stand in the first alone."""
+    told, more = first.text.split("\n\n"), second.text.split("\n\n")
+    once = {block for k, block in enumerate(told) if k == 0 or block.startswith(say("Take care"))}
+    has_jobs = any(one.media_type == "text/calendar" for one in first.attachments)
+    between = [say("What follows is reckoned as if nothing of the above were done.")] if has_jobs else []
+    return "\n\n".join((*told, *between, *(block for block in more if block not in once)))
 
 
 def _joined_short(first: Notice, second: Notice) -> str:

@@ -19,7 +19,7 @@ from frostguard.notify.matter import Matter
 from frostguard.notify.moment import Look, Moment, Unseen
 from frostguard.notify.notice import Notice, NoticeKind, unrung
 from frostguard.notify.render import notice_of
-from frostguard.notify.ringing import not_before, rings
+from frostguard.notify.ringing import not_before, rings, without_what_can_wait
 from frostguard.notify.season import season_matters
 from frostguard.notify.sight import cannot_see_matter
 from frostguard.notify.spell import gale_matter, spell_matter, water_matter
@@ -43,7 +43,8 @@ def owed(moment: Moment) -> Notice | None:
         Everything that is known.
     """
     moment = _with_open_eyes(moment)
-    matters = [matter for matter in _matters(moment) if not moment.is_said(matter.keys[0])]
+    found = [matter for matter in _matters(moment) if not moment.is_said(matter.keys[0])]
+    matters = without_what_can_wait(moment, found)
     if not matters:
         return None
     matters.sort(key=lambda matter: _ORDER[matter.kind])

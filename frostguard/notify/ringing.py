@@ -10,6 +10,7 @@ from frostguard.garden.notice_settings import NoticeSettings
 from frostguard.notify.jobs import WORTH_ONE_MORE_EUR, at_stake_eur
 from frostguard.notify.matter import Matter
 from frostguard.notify.moment import Moment
+from frostguard.notify.notice import NoticeKind
 
 EVENING_BEGINS = time(14)
 """From when a ring counts as the evening's: the earliest that its look may be set to."""
@@ -22,6 +23,17 @@ def has_rung_this_evening(pushes: Sequence[datetime], local: datetime) -> bool:
     """Whether a message rang since two o'clock of this day, on the clock of a local time."""
     since = datetime.combine(local.date(), EVENING_BEGINS, tzinfo=local.tzinfo)
     return any(since <= pushed <= local for pushed in pushes)
+
+
+CAN_WAIT = frozenset({NoticeKind.SEASON})
+"""What is told a day later as well, if it cannot ring."""
+
+
+def without_what_can_wait(moment: Moment, matters: Sequence[Matter]) -> list[Matter]:
+    """What is to be told now: after a ring this evening not that which would ring and can as well tomorrow."""
+    if not has_rung_this_evening(moment.pushes, moment.clock.local(moment.now)):
+        return list(matters)
+    return [matter for matter in matters if not (matter.interrupts and matter.kind in CAN_WAIT)]
 
 
 def rings(moment: Moment, matters: Sequence[Matter]) -> bool:

@@ -55,13 +55,19 @@ def spell_matter(moment: Moment, plan: AdvicePlan) -> Matter | None:
         spell.pots,
         subject=subject,
     )
+    to_do, fetch = job_sections(jobs, moment)
+    minutes = measures.minutes(sum(job.minutes for job in jobs))
     return Matter(
         kind=NoticeKind.BEFORE_SPELL,
         keys=(f"spell/{spell.first_night.isoformat()}",),
         subject=subject,
         lead=lead,
         brief=in_few_words(jobs),
-        sections=(*job_sections(jobs, moment), Section(say("Missing"), _missing(moment, plan, jobs))),
+        sections=(
+            replace(to_do, heading=say("Before the cold spell ({minutes})", minutes=minutes)),
+            replace(fetch, heading=say("Fetch or buy for the cold spell")),
+            Section(say("Missing"), _missing(moment, plan, jobs)),
+        ),
         jobs=jobs,
         interrupts=True,
     )

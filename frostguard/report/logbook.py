@@ -10,7 +10,7 @@ from frostguard.logbook.losses import Harm, PlantLoss, losses
 from frostguard.logbook.nights import Outcome
 from frostguard.logbook.outbox import State
 from frostguard.report import measures
-from frostguard.report.words import say
+from frostguard.report.words import say, say_count
 
 LATEST_MESSAGES = 20
 
@@ -81,7 +81,6 @@ def _message(one: outbox.Delivered, zone: tzinfo) -> str:
         "when": f"{measures.day_and_date(made_at.date())} {made_at:%H:%M}",
         "kind": one.kind,
         "channel": one.channel,
-        "tries": str(one.tries),
         "failure": one.failure or "",
     }
     match one.state:
@@ -90,7 +89,12 @@ def _message(one: outbox.Delivered, zone: tzinfo) -> str:
         case State.SENT:
             return say("{when}: {kind}, {channel}: sent.", **values)
         case State.FAILED:
-            return say("{when}: {kind}, {channel}: failed after {tries} tries: {failure}", **values)
+            return say_count(
+                "{when}: {kind}, {channel}: failed at the first try: {failure}",
+                "{when}: {kind}, {channel}: failed, {count} tries so far: {failure}",
+                one.tries,
+                **values,
+            )
         case State.LAPSED:
             return say("{when}: {kind}, {channel}: not sent before its night was over.", **values)
         case State.OWED | State.SENDING:

@@ -44,6 +44,9 @@ from frostguard.watch.memory import PUSHES_SINCE, with_memory
 from frostguard.watch.post import Send, channels_for, send_what_is_due
 from frostguard.watch.schedule import Planned
 
+A_SECOND = timedelta(seconds=1)
+"""As finely as the logbook keeps times."""
+
 IS_NOW = timedelta(hours=1)
 """How far ahead of the clock a plan may stand and its wetness be kept as today's; the evening's stands at sunrise, when
 rain may have fallen that is only foretold."""
@@ -149,6 +152,9 @@ def take_look(
         waiting = None  # tonight's, held by the quiet hours, comes too late; tomorrow's goes its own way
     try:
         moment, answer = _look_at(watch, garden, settings, planned, now)
+        if waiting is not None:  # what goes out with it rings with it
+            others = tuple(pushed for pushed in moment.pushes if abs(pushed - waiting.made_at) >= A_SECOND)
+            moment = replace(moment, pushes=others)
         notice = with_report(_with_trouble(owed(moment), book.trouble), answer, channels, watch.log)
         found = _found(moment, notice)
         book.write(

@@ -28,7 +28,7 @@ from tests.e2e.weathers import WEATHERS
 
 ANSWER_TONIGHT = nightly.answer_tonight
 LEAF_JOBS = {"fleece", "double fleece", "move"}
-ROOT_JOBS = {"wrap", "mulch", "group", "raise", "water", "move"}
+ROOT_JOBS = {"wrap", "mulch", "group", "raise", "fill gaps", "water", "move"}
 AFTER_THE_BALL_FROZE_NEVER = {"wrap", "water"}
 TENDER = ("pelargoniums", "mystery")  # tender leaves, light enough to carry
 HARDY = ("apple", "blueberry", "box", "hostas")
@@ -468,6 +468,17 @@ def test_a_hood_that_is_on_comes_off_before_the_gale(ask: Ask, tmp_path: Path) -
 
 
 # --- what holds on every evening -------------------------------------------------------------------------
+
+
+def test_some_minutes_and_the_same_forecast_save_about_the_same():
+    """Asked at ten to eight and at eight, with an hour's work after dark: which members options are ranked on, and
+    another draw of the likely courses, cost no more than a fifth of what the jobs save."""
+    saved = []
+    for at in ("2026-01-14T07:50", "2026-01-14T08:00"):
+        query = Query(DEMO_GARDEN, ROOT / "config" / "settings.yaml", SAMPLES / "clear-calm-night.csv", at, 7, None)
+        answer = ANSWER_TONIGHT(query, now=datetime.now().astimezone())
+        saved.append(sum(choice.saved_eur for choice in answer.reckoning.choices))
+    assert min(saved) > 0.8 * max(saved) > 10.0, saved
 
 
 def test_no_job_makes_its_pot_worse(every_evening: dict[str, Told]) -> None:

@@ -126,6 +126,7 @@ def test_a_damaged_logbook_is_kept_and_what_can_be_read_goes_on(path: Path) -> N
         assert [value.name for value in book.tuned()] == ["bias_k"]
         assert book.rows("PRAGMA integrity_check")[0][0] == "ok"
     assert (path.parent / "logbook-damaged-20260114T173000.sqlite3").read_bytes() == bytes(body)
+    assert path.stat().st_mode & 0o077 == 0
     with open_logbook(path) as book:
         assert book.trouble is None
 

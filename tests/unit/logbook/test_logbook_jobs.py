@@ -10,7 +10,7 @@ from typing import Any
 import plans
 import pytest
 
-from frostguard.advice.plan import AdvicePlan, CoverUse, Protection
+from frostguard.advice.plan import AdvicePlan, Batch, CoverUse, Protection
 from frostguard.advice.state import PartDone, TerraceState, Told
 from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import load_catalogue
@@ -78,6 +78,18 @@ def pot_in(found: Garden, name: str) -> object:
 def test_jobs_are_named_by_number_pot_kind_or_all(book: Logbook, written: str, count: int) -> None:
     """Whatever a person would write names the jobs that it fits."""
     assert len(jobs.meant_by(book, Word.FINISHED, written, plans.NIGHT)) == count
+
+
+def test_what_came_too_late_is_one_job_with_that_of_the_next_night(book: Logbook) -> None:
+    """Told beside tonight's as too late, and told by the next evening's plan: it is listed once, under its night."""
+    tomorrow = plans.NIGHT + timedelta(days=1)
+    late = plans.job("olive", Protection.MOVE, to_spot="wash room", batch=Batch.TOMORROW)
+    tonight, next_night = evening(jobs=(late,)), evening(night=tomorrow, jobs=(replace(late, batch=Batch.TONIGHT),))
+    for plan in (tonight, next_night, tonight):
+        keep(book, plan)
+        found = [one for one in jobs.listed(book, plans.NIGHT) if one.pot == "olive"]
+        assert len(found) == 1
+    assert found[0].night == tomorrow
 
 
 def test_a_whole_group_is_named_by_its_spot(book: Logbook) -> None:

@@ -17,6 +17,8 @@ from hypothesis import strategies as st
 from plans import ASKED, NIGHT, ZONE, at
 
 from frostguard.advice.plan import Batch, Protection
+from frostguard.garden.notice_settings import Away, NoticeSettings
+from frostguard.garden.settings import Settings
 from frostguard.notify.calendar_file import Entry, calendar_attachment
 from frostguard.notify.delivery import trial_notice
 from frostguard.notify.mail import mail_of
@@ -252,6 +254,18 @@ def test_two_looks_in_one_message_keep_their_jobs_in_the_short_form():
 
     assert short.startswith(f"{blind.subject} {jobs.subject} Lemon: to the cellar")
     assert len(short) <= 160
+
+
+def test_two_looks_in_one_message_say_the_same_only_once():
+    """Whom it goes to and the cautions stand there once, and what follows does not count on what stands above."""
+    away = Away(NIGHT, NIGHT, "neighbour@example.org")
+    wishes = Settings(notices=NoticeSettings(weekly_letter=None, away=(away,)))
+    tonight = told(plan=plans.frosty_plan(), settings=wishes)
+
+    text = " ".join(joined(tonight, replace(tonight, key="tomorrow")).text.split())
+
+    assert text.count("Whoever looks after these plants") == text.count("Take care") == 1
+    assert text.count("To do") == 2 and text.count("reckoned as if nothing of the above were done") == 1
 
 
 def test_the_short_form_is_cut_between_words():

@@ -74,6 +74,18 @@ def test_a_blind_evening_that_did_not_ring_rings_in_a_blind_morning() -> None:
     assert owed(moment(plan=unseen, look=Look.MORNING, said=aloud)) is None
 
 
+def test_a_turn_of_the_season_waits_for_an_evening_that_may_ring() -> None:
+    """It asks for work and is told once: told without a ring it might never reach a telephone."""
+    cold = plans.plan(nights=(plans.night(0, -6.0), plans.night(1, 3.0)))
+    usual = moment(plan=cold)
+    said = {key: day for key, day in usual.said.items() if "night/-5" not in key}
+
+    first = owed(replace(usual, said=said))
+    assert first is not None and first.kind is NoticeKind.SEASON and first.interrupts
+    later = owed(replace(usual, said=said, pushes=RANG))
+    assert later is None or not any("night/-5" in key for key in later.tells)
+
+
 def test_two_looks_in_one_message_ring_once_and_leave_nothing_to_the_morning() -> None:
     """The last look's message rings with the evening's in it."""
     first = told(plan=one_job(10.0))
