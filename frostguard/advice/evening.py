@@ -123,7 +123,7 @@ def look_ahead(
     now = terrace.hour_at(at)
     water = water_now(terrace, garden.pots, state, catalogue, now)
     situations = tuple(
-        as_it_stands(pot, state, catalogue, water_fraction=one.fraction, covers_wet=one.covers_wet)
+        as_it_stands(pot, state, catalogue, water_fraction=one.at_frost, covers_wet=one.covers_wet)
         for pot, one in zip(garden.pots, water, strict=True)
     )
     past = past_of(terrace, situations, catalogue, now)

@@ -49,12 +49,14 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True)
 class WaterReckoned:
-    """A pot's water: as the file says it is kept, what came and went in the past days, and now [m3/m3, mm]."""
+    """A pot's water: as the file says it is kept, what came and went in the past days, as it was reckoned with (by the
+    time the frost comes), and now [m3/m3, mm]."""
 
     kept_at: float
     rained_mm: float
     dried_mm: float
     fraction: float
+    now: float
     freezable: float
     covers_wet: bool
 

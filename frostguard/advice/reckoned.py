@@ -38,7 +38,7 @@ def reckoned_of(evening: Evening, row: int, column: int) -> Reckoned:
     return Reckoned(
         water=_water(evening, row, float(ball.freezable_water_fraction[0])),
         wind=WindReckoned(
-            weight_now_kg=pot_weight_kg(situation, catalogue, situation.water_fraction),
+            weight_now_kg=pot_weight_kg(situation, catalogue, evening.water[row].fraction),
             weight_soaked_kg=pot_weight_kg(situation, catalogue),
             topples_at_m_s=topple_gust(situation, catalogue, hooded=False, conifer=is_conifer(evening, row)),
             topples_hooded_at_m_s=topple_gust(situation, catalogue, hooded=True),
@@ -71,6 +71,7 @@ def _water(evening: Evening, row: int, freezable: float) -> WaterReckoned:
         rained_mm=water.rained_mm,
         dried_mm=water.dried_mm,
         fraction=evening.situations[row].water_fraction,
+        now=water.fraction,
         freezable=freezable,
         covers_wet=water.covers_wet,
     )

@@ -1,4 +1,5 @@
-"""How wet each pot is now: from the word in the garden file through the rain, drying and watering of the days before.
+"""How wet each pot is now, from the word in the garden file through the rain, drying and watering of the days before,
+and how wet it will be when the next frost comes.
 
 The word tells how the gardener keeps a pot. Rain that reaches it makes it wetter, up to what its mix holds; in the
 last week, in which nobody may have watered, it dries by what sun, wind and dry air ask of plant, mix and clay.
@@ -62,9 +63,13 @@ from; estimate."""
 
 @dataclass(frozen=True, slots=True)
 class WaterNow:
-    """A pot's water now and how it came there: [m3/m3] and, over the days of the weather, [mm] of the mix's surface."""
+    """A pot's water now and how it came there: [m3/m3] and, over the days of the weather, [mm] of the mix's surface.
+
+    `at_frost` is what it will hold when the first frost in sight begins, [m3/m3]; as now where none does.
+    """
 
     fraction: float
+    at_frost: float
     kept_at: float  # the word of the file, as a number
     rained_mm: float
     dried_mm: float  # what drying asked for; a mix that runs dry gives less
@@ -77,16 +82,17 @@ def water_now(
     """How wet each pot is at hour `now` of the terrace, in the middle member's weather."""
     if not pots:
         return ()
-    column = int(terrace.middle_columns[0])
     hours = slice(max(now + 1 - LONGEST_PAST_H, 0), now + 1)
-    asked_mm = {name: _evaporation_mm_h(spot, hours, column) for name, spot in terrace.spots.items()}
     index = np.arange(hours.start, hours.stop)
-    fallen_mm = np.zeros(index.size) if terrace.rain_mm is None else terrace.rain_mm[hours, column]
     mixes = [catalogue.mixes[pot.mix] for pot in pots]
     kept_at = np.array([mix.water_fraction[pot.wetness.value] for pot, mix in zip(pots, mixes, strict=True)])
-    gain = np.stack([fallen_mm * _caught(terrace, pot, catalogue) / (1e3 * pot.height_m) for pot in pots], axis=1)
-    loss = np.stack([asked_mm[pot.spot] * _asked_per_mm(pot, catalogue) for pot in pots], axis=1)
     dry, moist = (np.array([mix.water_fraction[word] for mix in mixes]) for word in ("dry", "moist"))
+    holds = {
+        "dry": dry,
+        "moist": moist,
+        "capacity": np.array([_capacity(pot, mix) for pot, mix in zip(pots, mixes, strict=True)]),
+    }
+    gain, loss = _gain_and_loss(terrace, pots, catalogue, hours)
     untended = (index > now - WATERED_EVERY_H)[:, None]
     start, reckoned_to = _start(terrace, pots, kept_at, state, now)
     goes_on = index[:, None] > reckoned_to
@@ -96,13 +102,17 @@ def water_now(
         loss=np.where(goes_on, loss, 0.0),
         least=np.where(untended, dry, kept_at),
         watered_to=_watered_to(terrace, pots, moist, state, now)[hours],
-        dry=dry,
-        moist=moist,
-        capacity=np.array([_capacity(pot, mix) for pot, mix in zip(pots, mixes, strict=True)]),
+        **holds,
+    )
+    to_come = _gain_and_loss(terrace, pots, catalogue, slice(now + 1, _next_frost(terrace, now) + 1))
+    nobody = np.zeros_like(to_come[0])
+    at_frost = drifted_water_fraction(
+        fraction, gain=to_come[0], loss=to_come[1], least=nobody + dry, watered_to=nobody, **holds
     )
     return tuple(
         WaterNow(
             fraction=float(fraction[row]),
+            at_frost=float(at_frost[row]),
             kept_at=float(kept_at[row]),
             rained_mm=float(1e3 * pot.height_m * gain[:, row].sum()),
             dried_mm=float(1e3 * pot.height_m * loss[:, row].sum()),
@@ -110,6 +120,24 @@ def water_now(
         )
         for row, pot in enumerate(pots)
     )
+
+
+def _next_frost(terrace: Terrace, now: int) -> int:
+    """The first hour after `now` with outdoor air below 0 degC in the middle member; `now` where there is none."""
+    air = terrace.outdoor.air_temperature_c[now + 1 :, int(terrace.middle_columns[0])]
+    frosty = np.flatnonzero(air < 0.0)
+    return now + 1 + int(frosty[0]) if frosty.size else now
+
+
+def _gain_and_loss(terrace: Terrace, pots: Sequence[Pot], catalogue: Catalogue, hours: slice) -> tuple[Array, Array]:
+    """What rain adds and drying asks of a moist mix in each hour, in the middle member's weather, (n_hours, pots)."""
+    column = int(terrace.middle_columns[0])
+    asked_mm = {name: _evaporation_mm_h(spot, hours, column) for name, spot in terrace.spots.items()}
+    n_hours = hours.stop - hours.start
+    fallen_mm = np.zeros(n_hours) if terrace.rain_mm is None else terrace.rain_mm[hours, column]
+    gain = np.stack([fallen_mm * _caught(terrace, pot, catalogue) / (1e3 * pot.height_m) for pot in pots], axis=1)
+    loss = np.stack([asked_mm[pot.spot] * _asked_per_mm(pot, catalogue) for pot in pots], axis=1)
+    return gain, loss
 
 
 def covers_wet_at(terrace: Terrace, spot: str, now: int) -> bool:

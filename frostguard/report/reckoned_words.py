@@ -31,16 +31,23 @@ def _share(share: float) -> str:
 
 
 def _water(water: WaterReckoned) -> str:
-    text = say(
-        "Water: {now} of the mix by volume, of which {freezable} can freeze. The garden file's word stands for {kept}; "
-        "in the weather's past days {rained} mm of rain came in, and sun and wind asked for {dried} mm of a moist mix.",
-        now=_share(water.fraction),
-        freezable=_share(water.freezable),
+    shares = {"then": _share(water.fraction), "now": _share(water.now), "freezable": _share(water.freezable)}
+    if shares["then"] == shares["now"]:
+        text = say("Water: {then} of the mix by volume, of which {freezable} can freeze.", **shares)
+    else:
+        text = say(
+            "Water: {then} of the mix by volume when the frost comes ({now} now), of which {freezable} can freeze.",
+            **shares,
+        )
+    before = say(
+        "The garden file's word stands for {kept}; in the weather's past days {rained} mm of rain came in, and sun and "
+        "wind asked for {dried} mm of a moist mix.",
         kept=_share(water.kept_at),
         rained=f"{water.rained_mm:.0f}",
         dried=f"{water.dried_mm:.0f}",
     )
-    return f"{text} {say('Rain soaks fleece and mats tonight.')}" if water.covers_wet else text
+    soaked = say("Rain soaks fleece and mats tonight.") if water.covers_wet else ""
+    return " ".join(filter(None, (text, before, soaked)))
 
 
 def _wind(wind: WindReckoned, units: Units) -> Iterator[str]:

@@ -47,6 +47,32 @@ def test_rain_wets_a_pot_under_the_sky_and_none_under_a_roof():
     assert roofed.rained_mm == 0.0 < opened.rained_mm
 
 
+def test_rain_before_the_frost_counts_and_rain_after_it_begins_does_not():
+    """A pot is simulated as wet as it will be when the frost comes; what is said of it now stays that of now."""
+    dry_until_now = frosty_night(-4.0, past_h=PAST_H, **CLEAR)
+    frost = PAST_H + int(np.argmax(dry_until_now.values["air_temperature_c"][0, PAST_H:] < 0.0))
+    assert frost > PAST_H + 1
+
+    def with_rain(hours: slice) -> WeatherSeries:
+        rain = np.zeros_like(dry_until_now.values["air_temperature_c"])
+        rain[:, hours] = 4.0
+        return replace(dry_until_now, values={**dry_until_now.values, "precipitation_mm": rain})
+
+    never, before, later = (
+        evening_of(garden(pot(), spots=(spot(sky_view=0.9), room())), with_rain(hours))
+        for hours in (slice(0, 0), slice(PAST_H + 1, frost + 1), slice(frost + 1, None))
+    )
+    assert before.water[0].fraction == never.water[0].fraction == later.water[0].fraction
+    assert before.situations[0].water_fraction > never.situations[0].water_fraction + 0.01
+    assert later.situations[0].water_fraction == never.situations[0].water_fraction
+
+
+def test_where_no_frost_is_in_sight_the_water_is_that_of_now():
+    """Nothing is drifted to an hour that does not come."""
+    mild = evening_of(garden(pot()), frosty_night(6.0, past_h=PAST_H, **CLEAR))
+    assert mild.water[0].at_frost == mild.water[0].fraction
+
+
 def test_snow_is_not_counted_as_water():
     """What falls in frost lies on top or is blown off."""
     assert water(pot(), rainy(0.5, air_c=-2.0)).rained_mm == 0.0

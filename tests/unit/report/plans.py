@@ -272,7 +272,7 @@ def explanation(**changes: Any) -> Explanation:
             Sensitivity("kettle", -0.2),
         ),
         reckoned=Reckoned(
-            water=WaterReckoned(0.27, 12.0, 4.4, 0.31, 0.26, covers_wet=False),
+            water=WaterReckoned(0.27, 12.0, 4.4, 0.31, 0.31, 0.26, covers_wet=False),
             wind=WindReckoned(40.2, 45.1, 22.0, 14.0, 9.0),
             wall_m2_k_w=0.013,
             wraps_m2_k_w=0.0,

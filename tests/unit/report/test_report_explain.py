@@ -216,6 +216,14 @@ def test_what_does_not_touch_a_pot_is_left_out_and_what_does_is_told():
         assert told in words
 
 
+def test_water_that_is_still_to_come_is_told():
+    """Where rain until the frost changes what a pot holds, both shares are in the sentence."""
+    plain = plans.explanation()
+    assert "when the frost comes" not in text(plain)
+    wetter = replace(plain.reckoned, water=replace(plain.reckoned.water, fraction=0.38, now=0.31))
+    assert "Water: 38 % of the mix by volume when the frost comes (31 % now)" in text(replace(plain, reckoned=wetter))
+
+
 def test_a_pot_in_a_room_has_no_sky_and_one_that_hangs_cannot_topple():
     """No sentence for what is not there; a sky that a service tells is said to be told."""
     plain = plans.explanation()
