@@ -98,12 +98,17 @@ class PotPicture:
 
 @dataclass(frozen=True, slots=True)
 class NightsPicture:
-    """The outdoor air of all nights ahead: median and band over members [degC], and the hours of dark."""
+    """The outdoor air of all nights ahead: median and band over members [degC], and the hours of dark.
+
+    `beside_k` is how far the lowest of that median may lie from a night's coldest air as it is told, the median of
+    the members' own coldest: they are coldest at different hours.
+    """
 
     hours: tuple[datetime, ...]
     air_c: Array
     band: Band
     dark: tuple[tuple[datetime, datetime], ...]
+    beside_k: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +154,7 @@ def nights_picture(evening: Evening) -> NightsPicture:
     terrace, run = evening.terrace, evening.run
     window = slice(run.first, run.first + run.ring_c.shape[0])
     air = terrace.colder(terrace.outdoor.air_temperature_c[window])
+    nights = [night_hours(terrace, run, night, evening.now) for night in evening.nights]
     return NightsPicture(
         hours=_hours(evening, window),
         air_c=np.median(air, axis=1),
@@ -157,6 +163,11 @@ def nights_picture(evening: Evening) -> NightsPicture:
             (night.sunset, night.sunrise)
             for night in evening.nights
             if night.sunset is not None and night.sunrise is not None
+        ),
+        beside_k=max(
+            float(abs(np.median(air[inside], axis=1).min() - np.median(air[inside].min(axis=0))))
+            for inside in nights
+            if inside.any()
         ),
     )
 
@@ -264,8 +275,9 @@ def _cut(evening: Evening, course: Course, own: Mapping[int, OwnRun]) -> Cut:
     balls, state = select(run.root_balls, series), select(run.states[course.cut_hour], series)
     exposed, mean = temperature_field_c(balls, state)
     grid = build_grid(balls, state.resolution)
-    hour = course.cut_hour - run.first
-    ring = float(run.readings.coldest_ring_c[hour, series[0]])
+    told = evening.run  # the same series; its number is the one in words, to the last digit
+    hour = course.cut_hour - told.first
+    ring = float(told.readings.coldest_ring_c[hour, told.layout.series(course.row, Side.EXPOSED, course.ring)])
     return Cut(
         time=_moment(evening, course.cut_hour),
         radial_edges_m=grid.radial_edges_m[:, 0],
@@ -276,7 +288,7 @@ def _cut(evening: Evening, course: Course, own: Mapping[int, OwnRun]) -> Cut:
         mean_c=mean,
         ring_c=ring,
         ring_width_m=RING_WIDTH_M,
-        corner_k=ring - float(run.ring_c[hour, place, case]),
+        corner_k=ring - float(told.ring_c[hour, course.row, course.ring]),
     )
 
 

@@ -23,7 +23,7 @@ from frostguard.report.coming_nights import remarks_on_night, spell_sentence
 from frostguard.report.explain import tissue_words
 from frostguard.report.html.inside import how_to_read, pot_section
 from frostguard.report.html.markup import Child, list_of, node
-from frostguard.report.html.nights import nights_image
+from frostguard.report.html.nights import nights_image, nights_told
 from frostguard.report.html.terrace import pot_state, signs_told
 from frostguard.report.jobs import grouped, job_line, pot_name
 from frostguard.report.marks import origin
@@ -74,9 +74,10 @@ def nights_body(shown: Shown) -> list[Child]:
         for night in plan.nights
     ]
     title = say("Air of the coming nights; the table below tells each night.")
-    told = say("The line is the likely air, the pale band holds eight of ten, darker columns are nights.")
+    told, limits = nights_told(shown.pictures.nights, plan, units)
     spell = spell_sentence(plan)
-    picture = node("figure", nights_image(shown.pictures.nights, plan, units, title), node("figcaption", told))
+    image = nights_image(shown.pictures.nights, plan, units, title)
+    picture = node("figure", image, node("figcaption", told, list_of(limits)))
     return [
         picture if plan.nights else None,
         node("p", spell) if spell else None,

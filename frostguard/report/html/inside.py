@@ -17,6 +17,7 @@ from frostguard.report.html.curves import curves_picture
 from frostguard.report.html.cut import cut_picture
 from frostguard.report.html.markup import node
 from frostguard.report.jobs import pot_name
+from frostguard.report.other_units import in_units
 from frostguard.report.words import say, say_count
 
 
@@ -28,8 +29,9 @@ def how_to_read(pictures: Sequence[PotPicture], units: Units) -> Element:
         node("li", say("Cut: the root ball at the hour at which its outer roots are coldest, left as it is. Thin lines "
                        "join places of one temperature, the heavy line is the frost line, darker is colder. To the "
                        "left the side that is barest to wind and sky, to the right the mean of all sides.")),
-        node("li", say("Dotted, near the wall: inside it the ball, outside it the centimetre where most young roots "
-                       "sit. Dash and dot: the temperature that these roots stand.")),
+        node("li", say("Dotted, near the wall: inside it the ball, outside it the outermost {width}, where most young "
+                       "roots sit. Dash and dot: the temperature that these roots stand.",
+                       width=in_units(say("1 cm"), units))),
         node("li", say("Curves: a single line is the pot left as it is, a double line the pot with its jobs done, from "
                        "the hour at which they are. Dotted is the air, dashed the core. The pale band holds eight of "
                        "ten likely courses; dash and dot is what the plant stands.")),
@@ -88,8 +90,8 @@ def _cut_told(picture: PotPicture, units: Units) -> str:
     )
     if cut.corner_k > 0.0:
         told += " " + say(
-            "In the corners of the pot, which the cut does not show, {less} colder.",
-            less=measures.difference(cut.corner_k, units),
+            "In the corners of the pot, which the cut does not show, they are at {corner}.",
+            corner=measures.coldest(cut.ring_c - cut.corner_k, units),
         )
     if cut.exposed_c.min() >= 0.0:
         told += " " + say("No frost in it.")

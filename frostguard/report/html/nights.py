@@ -14,14 +14,36 @@ from frostguard.report import measures
 from frostguard.report.html.axis import degree_axis, texts
 from frostguard.report.html.markup import node
 from frostguard.report.html.scales import Scale, apart, degree_ticks, line, span
-from frostguard.report.words import say
+from frostguard.report.words import all_of, say
 
 WIDTH, HEIGHT = 360.0, 258.0
 LEFT, RIGHT, TOP, BOTTOM = 28.0, 312.0, 24.0, 176.0
 MOST_LIMITS = 5
 
+TOLD_BESIDE_K = 0.01
+"""Less than this nobody sees, nor could it be more than a rounding of what is told."""
+
 LEAST_PLACE = 24.0
 """Units that a night needs for its figures; with less, every other night is told."""
+
+
+def nights_told(picture: NightsPicture, plan: AdvicePlan, units: Units) -> tuple[str, list[str]]:
+    """What the picture shows, and whose limits are drawn in it."""
+    told = say(
+        "The line is the likely air, the pale band holds eight of ten likely courses, darker columns are the nights. "
+        "Dash and dot: what leaves, buds or shoots of pots at risk tonight stand; on a clear night leaves get colder "
+        "than the air."
+    )
+    if picture.beside_k >= TOLD_BESIDE_K:
+        told += " " + say(
+            "Courses are coldest at different hours, so the line may lie up to {less} beside the coldest air told.",
+            less=measures.difference_at_most(picture.beside_k, units),
+        )
+    limits = [
+        say("{limit}: {pots}.", limit=measures.limit(limit_c, units), pots=all_of(labels))
+        for limit_c, labels in leaf_limits(plan)
+    ]
+    return told, limits
 
 
 def nights_image(picture: NightsPicture, plan: AdvicePlan, units: Units, title: str) -> Element:

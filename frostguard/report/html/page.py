@@ -20,7 +20,7 @@ from frostguard.report.html.covers import covers_table
 from frostguard.report.html.cut import CUT_STYLE
 from frostguard.report.html.inside import how_to_read, pot_anchor, pot_section
 from frostguard.report.html.markup import list_of, node, page_text
-from frostguard.report.html.nights import leaf_limits, nights_image
+from frostguard.report.html.nights import nights_image, nights_told
 from frostguard.report.html.terrace import signs_told, terrace_sections
 from frostguard.report.jobs import grouped, in_batch, job_line, undo_lines
 from frostguard.report.marks import origin
@@ -152,15 +152,7 @@ def _listed(heading: str, lines: Iterable[str]) -> list[Element | None]:
 def _nights(plan: AdvicePlan, pictures: Pictures, units: Units) -> Element | None:
     if not plan.nights:
         return None
-    told = say(
-        "The line is the likely air, the pale band holds eight of ten likely courses, darker columns are the nights. "
-        "Dash and dot: what leaves, buds or shoots of pots at risk tonight stand; on a clear night leaves get colder "
-        "than the air."
-    )
-    limits = [
-        say("{limit}: {pots}.", limit=measures.limit(limit_c, units), pots=all_of(labels))
-        for limit_c, labels in leaf_limits(plan)
-    ]
+    told, limits = nights_told(pictures.nights, plan, units)
     spell = spell_sentence(plan)
     heads = (say("Night of"), say("Coldest air"), say("One time in ten"), say("What it means"))
     rows = [

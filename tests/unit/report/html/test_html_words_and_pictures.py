@@ -16,9 +16,11 @@ from frostguard.advice.outlook import night_hours
 from frostguard.advice.pictures import PotPicture, pictures_of
 from frostguard.advice.plan import PotOutlook
 from frostguard.advice.state import TerraceState
+from frostguard.garden.model import Shape
 from frostguard.garden.settings import Settings, Units
 from frostguard.report.html.curves import curves_picture
 from frostguard.report.html.inside import how_to_read, pot_section
+from frostguard.report.html.nights import TOLD_BESIDE_K, nights_told
 from frostguard.weather.series import WeatherSeries
 from tests.unit.advice.terraces import (
     ASKED,
@@ -46,6 +48,7 @@ def terrace():
     return garden(
         pot("lemon", label="Lemon by the door"),
         big_pot("olive", planting("olea-europaea"), spot="wall", label="Old olive"),
+        pot("box", shape=Shape.SQUARE),
         pot("fuchsia", planting("fuchsia-hybrida"), spot="wall"),
         spots=(spot(), spot("wall", against_house_wall=True, label="by the wall")),
         stock=shed(hoods(2), film()),
@@ -177,6 +180,10 @@ def test_a_cut_of_tonight_holds_the_root_temperature_that_is_told(case):
     for picture, outlook in pairs(drawn):
         if tonight(drawn, picture)[picture.hours.index(picture.cut.time)]:
             cut_tonight += 1
+            section = pot_section(picture, drawn.garden.pots[picture.row], outlook, Units.METRIC, sparse=False)
+            cut, curves = ("".join(one.itertext()) for one in section.iter("figcaption"))
+            told = re.search(f"they are at {NUMBER}", cut) or re.search(f"outer roots at {NUMBER}", cut)
+            assert f"outer roots to {told[1]}\u00a0°C;" in curves
             ring_c = picture.cut.ring_c - picture.cut.corner_k
             assert ring_c == pytest.approx(outlook.coldest.ring_c, abs=ENGINE_K)
             core = float(picture.cut.mean_c[picture.cut.mean_c.shape[0] // 2, 0])
@@ -214,3 +221,16 @@ def test_asked_in_the_night_the_lines_begin_at_dusk():
         now = picture.hours.index(drawn.reckoning.plan.asked_at)
         np.testing.assert_allclose(picture.ring_band.low_c[:now], picture.ring_band.high_c[:now])
         assert picture.cut.time > drawn.reckoning.plan.asked_at
+
+
+@pytest.mark.parametrize("case", [*CASES, lambda: of_members(6)])
+def test_the_nights_line_falls_as_low_as_is_told_or_its_words_bound_it(case):
+    """In each night the line's lowest is the coldest air told, but for what its caption names."""
+    drawn = case()
+    evening, nights = drawn.reckoning.evening, drawn.pictures.nights
+    words, _ = nights_told(nights, drawn.reckoning.plan, Units.METRIC)
+    bound = re.search(f"up to {NUMBER}", words)
+    for night, told in zip(evening.nights, drawn.reckoning.plan.nights, strict=True):
+        inside = night_hours(evening.terrace, evening.run, night, evening.now)
+        off = abs(nights.air_c[inside].min() - told.coldest_air_c)
+        assert off <= (TOLD_BESIDE_K if bound is None else float(bound[1])) + 1e-9
