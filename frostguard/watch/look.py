@@ -18,7 +18,7 @@ from frostguard.advice.plan import AdvicePlan
 from frostguard.errors import ForecastFormatError, FrostguardError, LogbookUnusable, WeatherUnavailable
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
-from frostguard.garden.reader import load_garden, load_settings
+from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Settings
 from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.book import Logbook
@@ -43,6 +43,7 @@ from frostguard.watch.log import Log, log_to_stderr
 from frostguard.watch.memory import PUSHES_SINCE, with_memory
 from frostguard.watch.post import Send, channels_for, send_what_is_due
 from frostguard.watch.schedule import Planned
+from frostguard.watch.settings_in_use import settings_in_use, settings_notice
 
 A_SECOND = timedelta(seconds=1)
 """As finely as the logbook keeps times."""
@@ -104,7 +105,10 @@ def do_what_is_due(watch: Watch) -> Round:
 
     A garden file that cannot be read, and even a fault of our own, is told to the person: then nobody can see.
     """
-    settings = Settings() if watch.settings is None else _settings_or_usual(watch)
+    in_use = settings_in_use(watch.settings, watch.book.path)
+    if in_use.fault is not None:
+        watch.log("settings", ended="failed", why=str(in_use.fault))
+    watch, settings = replace(watch, settings=in_use.file), in_use.settings
     channels = watch.channels(settings)
     try:
         garden = load_garden(watch.garden)
@@ -116,6 +120,7 @@ def do_what_is_due(watch: Watch) -> Round:
             _tell_that_nobody_sees(watch, settings, channels, exc, evening.date(), here.tzinfo or UTC)
         return Round((), False, 0, None, settings)
     zone = ZoneInfo(garden.site.time_zone)
+    _tell_once(watch, channels, settings_notice(in_use, watch.now().astimezone(zone)))
     sent = len(_send(watch, channels, zone))  # what an earlier run left
     looks, taken = due_looks(watch.book, garden.site, settings, watch.now()), Taken(well=True)
     for planned in looks:
@@ -294,13 +299,11 @@ def _send(watch: Watch, channels: Sequence[Channel], zone: tzinfo) -> list[Deliv
     return send_what_is_due(watch.book, channels, now=watch.now, zone=zone, log=watch.log, send_one=watch.send_one)
 
 
-def _settings_or_usual(watch: Watch) -> Settings:
-    """The settings; where they cannot be read the usual ones, so that at least the terminal tells of it."""
-    try:
-        return load_settings(watch.settings) if watch.settings is not None else Settings()
-    except (FrostguardError, OSError) as exc:
-        watch.log("settings", ended="failed", why=str(exc))
-        return Settings()
+def _tell_once(watch: Watch, channels: Sequence[Channel], notice: Notice | None) -> None:
+    if notice is None or notice.key in outbox.said(watch.book):
+        return
+    names = channels_for(channels, notice)
+    watch.book.write(lambda connection: outbox.owe(connection, notice, names, notice.night, notice.made_at))
 
 
 def _tell_that_nobody_sees(

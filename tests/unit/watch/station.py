@@ -93,6 +93,7 @@ class Station:
     coldest_c: float | None = None  # every night so cold, in place of the invented winter
     fault: Exception | None = None
     unseen: WeatherUnavailable | None = None  # the plan rests on a guess
+    settings_file: Path | None = None
     planned: list[datetime] = field(default_factory=list)  # from when on each plan was asked for
 
     def __post_init__(self) -> None:
@@ -128,7 +129,7 @@ class Station:
         """Do what is due by an open logbook."""
         watch = Watch(
             garden=self.garden,
-            settings=None,
+            settings=self.settings_file,
             weather=None,
             book=book,
             channels=lambda _: self.ears,

@@ -11,12 +11,14 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from frostguard.errors import WeatherUnavailable
+from frostguard.garden.settings import Settings
 from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.jobs import JobState, Word
 from frostguard.logbook.nights import Outcome
 from frostguard.logbook.outbox import State
 from frostguard.notify.moment import Look
 from frostguard.notify.notice import NoticeKind
+from frostguard.watch.settings_in_use import settings_in_use
 from tests.unit.watch.station import GARDEN, Ear, Station, on
 
 
@@ -227,6 +229,25 @@ def test_a_broken_garden_file_is_told(station: Station) -> None:
     assert "garden.yaml" in station.ears[0].heard[0].text and station.ears[0].heard[0].interrupts
     station.round(on(1, 18, 15))
     assert len(station.ears[0].heard) == 1
+
+
+def test_a_slip_in_the_settings_takes_no_channel_away(station: Station) -> None:
+    """The check goes on with the settings of before, and says once a day what is wrong with the file."""
+    station.settings_file = station.folder / "settings.yaml"
+    station.settings_file.write_text("people: 2\nchannels:\n  - {kind: feed, file: /tmp/feed.xml}\n")
+    station.round(on(1, 18))
+    station.settings_file.write_text("people: two\n")
+    for hour in (7, 8, 18):
+        station.round(on(2, hour))
+    told = [notice for notice in station.ears[0].heard if notice.key.startswith("settings/")]
+    assert [notice.key for notice in told] == ["settings/2026-12-02"]
+    assert "line 1" in told[0].text and "those of before" in told[0].subject
+    assert "jobs/2026-12-03" in station.ears[0].keys
+    kept = station.folder / "logbook-settings.yaml"
+    assert kept.stat().st_mode & 0o077 == 0 and len(settings_in_use(kept, None).settings.channels) == 1
+    assert settings_in_use(station.settings_file, station.path).settings.people == 2
+    kept.unlink()
+    assert settings_in_use(station.settings_file, station.path).settings == Settings()
 
 
 def test_a_broken_garden_file_wakes_nobody(station: Station) -> None:
