@@ -31,6 +31,7 @@ from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
+from frostguard.weather.worst_case import SERVICE as WORST_CASE
 
 SPELL_AHEAD_NIGHTS = 5
 """A spell is prepared for when it begins within so many nights: forecasts beyond are too unsure."""
@@ -101,7 +102,9 @@ def reckon_evening(
     catalogue, table = load_catalogue(), load_limits()
     settings = replace(settings, pace_of_work=state.pace_of_work)
     evening = look_ahead(garden, weather, state, at, settings.days, catalogue, table)
-    spell = find_spell(evening)
+    # a guess is for the coming night: it says nothing of those after it
+    guessed = weather.provenance.service == WORST_CASE
+    spell = None if guessed else find_spell(evening)
     rounds = _first_rounds(evening, settings, spell, state.told)
     first = choose_jobs(evening, rounds, _at_hand(evening, weather, settings), settings)
     later = _tomorrow(evening, settings, first, state.told)
@@ -109,7 +112,7 @@ def reckon_evening(
     gale = gale_jobs(evening, choices, settings.pace_of_work)
     jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings)]
     timed = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
-    dated = with_staying(evening, choices, timed, weather)
+    dated = timed if guessed else with_staying(evening, choices, timed, weather)
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 

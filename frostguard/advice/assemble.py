@@ -39,6 +39,7 @@ from frostguard.advice.trial import CHANCE_CAP
 from frostguard.advice.unprotected import harm_by
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries
+from frostguard.weather.worst_case import SERVICE as WORST_CASE
 
 BETTER_MOVED = frozenset({NoJob.TOO_HEAVY, NoJob.TOO_DARK})
 LACKING = {Scarce.TIME: NoJob.NO_TIME, Scarce.ROOM: NoJob.NO_ROOM, Scarce.COVERS: NoJob.NO_COVERS}
@@ -61,6 +62,7 @@ def assemble_plan(
     site = evening.garden.site
     work = work_before(evening, settings, 0)
     local = evening.at.astimezone(evening.terrace.zone)
+    guessed = weather.provenance.service == WORST_CASE
     with_plans = _with_plans(evening, choices)
     busy = {choice.pot for choice in choices}
     return AdvicePlan(
@@ -80,7 +82,7 @@ def assemble_plan(
             )
             for pot in range(len(evening.pots))
         ),
-        nights=tuple(_night_outlook(evening, night) for night in range(len(evening.nights))),
+        nights=tuple(_night_outlook(evening, night) for night in range(1 if guessed else len(evening.nights))),
         spell=None if spell is None else spell_outlook(evening, spell),
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
         notes=tuple(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil
+
 from frostguard.advice.evening import Evening
 from frostguard.advice.plan import Batch, Caution, Job, Loss, Protection
 from frostguard.hardiness.model import Tissue
@@ -49,7 +51,7 @@ def estimated_job(
         batch=Batch.TONIGHT,
         to_spot=None,
         start_by=evening.at,
-        minutes=minutes * pot.count,
+        minutes=float(ceil(minutes * pot.count - 1e-9)),
         people=1,
         weight_kg=weight_kg,
         covers=(),

@@ -10,12 +10,11 @@ import numpy as np
 from frostguard.advice.evening import Evening
 from frostguard.advice.gale import strong_gusts
 from frostguard.advice.nights import from_utc64
-from frostguard.advice.occasion import ABOVE_THE_MIX, SPELL_TISSUES
-from frostguard.advice.option import pot_weight_kg
+from frostguard.advice.option import Step, pot_weight_kg
 from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import OUTER_ROOTS_RISK, Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
-from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS
+from frostguard.advice.reach import reached_by
 from frostguard.advice.spell import outer_root_chance
 from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight, Tissue
@@ -51,23 +50,31 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             batch=choice.occasion.batch,
             to_spot=choice.option.to_spot if step.protection is Protection.MOVE else None,
             start_by=evening.at,
-            minutes=step.minutes,
+            minutes=step.whole_minutes,
             people=step.people,
             weight_kg=pot_weight_kg(evening.situations[choice.pot], evening.catalogue)
             if step.protection in WEIGHED
             else None,
             covers=step.covers,
             litres=step.litres,
-            loss_otherwise=_loss(choice, evening.pots[choice.pot].count, step.protection),
+            loss_otherwise=loss,
             cautions=step.cautions,
             undo_after=None,
             count=choice.count,
             alike=evening.pots[choice.pot].count + evening.pots[choice.pot].set_aside,
             irreplaceable=any(planting.irreplaceable for planting in evening.pots[choice.pot].plantings),
+            with_job=_belonging_together(choice, step, loss),
         )
         for choice in choices
         for step in choice.option.steps
+        for loss in [_loss(choice, evening.pots[choice.pot].count, step.protection)]
     ]
+
+
+def _belonging_together(choice: Choice, step: Step, loss: Loss) -> tuple[Protection, ...]:
+    """The other steps for the tissue that a step is told for, without which its chance would be another."""
+    others = (one.protection for one in choice.option.steps if one.protection is not step.protection)
+    return tuple(other for other in others if loss.tissue in reached_by(other))
 
 
 def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
@@ -98,13 +105,6 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
         float(after.chance.mean()),
         before.planting.name if several else None,
     )
-
-
-def reached_by(protection: Protection) -> frozenset[Tissue]:
-    """What a protection shields: what is above the mix, the stem, the roots, or several of them."""
-    above = ABOVE_THE_MIX if protection in LEAF_PROTECTIONS else frozenset[Tissue]()
-    above |= frozenset({Tissue.STEM}) if protection in STEM_PROTECTIONS else frozenset[Tissue]()
-    return above | (SPELL_TISSUES if protection in ROOT_PROTECTIONS else frozenset[Tissue]())
 
 
 def undo_times(

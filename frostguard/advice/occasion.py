@@ -13,7 +13,6 @@ from frostguard.hardiness.model import Tissue
 
 TONIGHT_TISSUES = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL, Tissue.WHOLE_ROOT})
 SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
-ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL})
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import ceil
 
 from frostguard.advice.plan import COUNTED, MEASURED_OUT, Caution, CoverUse, Protection
 from frostguard.advice.situation import Situation
@@ -33,6 +34,11 @@ class Step:
     cautions: tuple[Caution, ...] = ()
     litres: float | None = None
 
+    @property
+    def whole_minutes(self) -> float:
+        """The minutes as they are told, and as they count in a window: whole ones, so that lines add up."""
+        return float(ceil(self.minutes - 1e-9))
+
     def at(self, pace: float) -> Step:
         """The same step by somebody who takes so many times the minutes."""
         return replace(self, minutes=self.minutes * pace)
@@ -56,8 +62,8 @@ class Option:
 
     @property
     def minutes(self) -> float:
-        """Minutes of work now, of all hands."""
-        return sum(step.minutes * step.people for step in self.steps)
+        """Whole minutes of work now, of all hands."""
+        return sum(step.whole_minutes * step.people for step in self.steps)
 
     def cut_from(self, pieces: Mapping[str, CoverUse]) -> Option:
         """The same done with these pieces, by material, since others may have begun those it was reckoned with."""

@@ -9,9 +9,8 @@ from enum import IntEnum
 
 from frostguard.advice.deadlines import Doing, WorkTime, latest_starts, order_in_time, work_time
 from frostguard.advice.evening import Evening
-from frostguard.advice.occasion import ABOVE_THE_MIX
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, Batch, Caution, Job, Protection, Stay
-from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS
+from frostguard.advice.reach import ABOVE_THE_MIX, LEAF_PROTECTIONS, ROOT_PROTECTIONS
 from frostguard.advice.spell import Spell
 from frostguard.advice.unprotected import crossing_hour, moment_of
 from frostguard.garden.settings import Settings

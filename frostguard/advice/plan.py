@@ -269,10 +269,10 @@ class Loss:
 class Job:
     """One thing to do at one pot.
 
-    Times are aware and in the site's time zone. `with_job` holds the other protections of the same
-    pot that the effect was simulated with. `litres` is for watering. `undo_after` is when the job may
-    be undone safely; where it is None, `stays` says why, if there is anything to undo at all. `comes_late` says that
-    the hands there are finish it only after what it is to save has got too cold.
+    Times are aware and in the site's time zone. `with_job` holds the other protections that the chance with the
+    jobs takes for granted, since they are for the same part of the pot. `litres` is for watering. `undo_after` is
+    when the job may be undone safely; where it is None, `stays` says why, if there is anything to undo at all.
+    `comes_late` says that the hands there are finish it only after what it is to save has got too cold.
     """
 
     pot: str
@@ -294,6 +294,7 @@ class Job:
     count: int = 1
     irreplaceable: bool = False
     comes_late: bool = False
+    with_job: tuple[Protection, ...] = ()
     alike: int = 1  # pots under this name, of which the job is for `count`
     left_on_by_day: bool = False  # a cover that the day after the night is too cold to take off
     season_ends: date | None = None  # for what stays: when buds swell in a usual year

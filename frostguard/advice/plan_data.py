@@ -99,6 +99,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
         "number": job.number,
+        "with_job": [one.value for one in job.with_job],
         "stays": None if job.stays is None else job.stays.value,
         "left_on_by_day": job.left_on_by_day,
         "season_ends": None if job.season_ends is None else job.season_ends.isoformat(),

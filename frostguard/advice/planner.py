@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from frostguard.advice.evening import Evening
-from frostguard.advice.occasion import ABOVE_THE_MIX, TONIGHT_TISSUES, Occasion
+from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion
 from frostguard.advice.option import Circumstances, Option, Step
 from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
-from frostguard.advice.protections import LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS, options_for
+from frostguard.advice.protections import options_for
+from frostguard.advice.reach import ABOVE_THE_MIX, LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told

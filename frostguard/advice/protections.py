@@ -23,23 +23,7 @@ from frostguard.hardiness.taxon import Habit, Sensitivity, Taxon
 MULCH_M = 0.05
 """Depth of loose mulch laid on a pot: 3 to 5 cm, common practice."""
 
-LEAF_PROTECTIONS = frozenset(
-    {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE, Protection.TIE_CROWN}
-)
-
 GROUPED = frozenset({Neighbours.GROUP, Neighbours.PACKED})
-
-STEM_PROTECTIONS = frozenset({Protection.SLEEVE})
-
-ROOT_PROTECTIONS = frozenset(Protection) - {
-    Protection.FLEECE,
-    Protection.DOUBLE_FLEECE,
-    Protection.SLEEVE,
-    Protection.TIE_CROWN,
-    Protection.SHADE,
-    Protection.TIE_UP,
-    Protection.SECURE,
-}
 
 CRATE_OF_BARK, TIED_CROWN = "crate of bark", "tied crown"
 """Keys of the cover catalogue for what is made of loose stuff and of the plant itself."""

@@ -10,10 +10,11 @@ import numpy as np
 
 from frostguard.advice.evening import Evening
 from frostguard.advice.gale import gusts_by_spot, topple_with_hood
-from frostguard.advice.jobs import daytime_after, reached_by
+from frostguard.advice.jobs import daytime_after
 from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, WARM_DAY_C, Job, Protection, Stay
 from frostguard.advice.planner import Choice
+from frostguard.advice.reach import reached_by
 from frostguard.advice.strains import ROOFED
 from frostguard.garden.model import Stage
 from frostguard.hardiness.hardening import Season, climatological_state, season_on

@@ -19,7 +19,7 @@ from frostguard.page.trial import trial_form
 from frostguard.page.work import Shown
 from frostguard.report import measures
 from frostguard.report.assumptions import assumption_sentences
-from frostguard.report.coming_nights import remarks_on_night, spell_sentence
+from frostguard.report.coming_nights import later_nights_unknown, remarks_on_night, spell_sentence
 from frostguard.report.explain import tissue_words
 from frostguard.report.html.inside import how_to_read, pot_section
 from frostguard.report.html.markup import Child, list_of, node
@@ -81,6 +81,7 @@ def nights_body(shown: Shown) -> list[Child]:
     return [
         picture if plan.nights else None,
         node("p", spell) if spell else None,
+        node("p", later_nights_unknown()) if plan.weather.is_guess else None,
         table((say("Night of"), say("Coldest air"), say("One time in ten"), say("What it means")), rows),
         *(node("p", line, class_="soft") for line in weather_told(plan.weather, clock)),
     ]

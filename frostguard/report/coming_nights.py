@@ -31,8 +31,14 @@ def coming_nights(plan: AdvicePlan, units: Units) -> list[str]:
     return [
         *paragraph(heading),
         *(line for night in plan.nights for line in _night_lines(night, units)),
+        *(paragraph(later_nights_unknown(), first="  ", rest="    ") if plan.weather.is_guess else []),
         *(paragraph(spell, first="  ", rest="    ") if spell else []),
     ]
+
+
+def later_nights_unknown() -> str:
+    """After a guess, which is for one night: what of the others."""
+    return say("Of the nights after it nothing is known either; ask again once a forecast can be had.")
 
 
 def _night_lines(night: NightOutlook, units: Units) -> list[str]:

@@ -16,6 +16,7 @@ from frostguard.advice.plan import (
     TissueOutlook,
     WeatherCredit,
 )
+from frostguard.advice.reach import reached_by
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
@@ -43,6 +44,7 @@ class LeftAtRisk:
     chance: float
     has_jobs: bool
     plant: str | None = None
+    reached: bool = False  # by any of its jobs: others are for another part of it
 
 
 def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
@@ -113,7 +115,8 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
         if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
             several = len({outlook.planting for outlook in pot.tissues}) > 1
             plant = worst.planting if several else None
-            left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs, plant))
+            reached = any(job.pot == pot.id and worst.tissue in reached_by(job.protection) for job in plan.jobs)
+            left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs, plant, reached))
 
     def rank(one: LeftAtRisk) -> tuple[bool, bool, bool, float]:
         chance = one.pot.with_plan.chance_of_damage

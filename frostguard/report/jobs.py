@@ -80,6 +80,7 @@ def _alike(job: Job) -> tuple[object, ...]:
         litres_each,
         _goes_first(job),
         job.comes_late,
+        len(job.with_job),
         tuple(use.kind for use in job.covers),
     )
 
@@ -387,7 +388,24 @@ def what_is_lost(group: JobGroup) -> str:
         for job in group.jobs
         if job.loss_otherwise.chance_with_jobs is not None
     ]
-    return f"{lost} {_with_it(left, group.pots)}" if left else lost
+    if not left:
+        return lost
+    others = len(group.first.with_job)
+    return f"{lost} {_with_all(left, group.pots, others) if others else _with_it(left, group.pots)}"
+
+
+def _with_all(left: Sequence[tuple[str, str]], pots: int, others: int) -> str:
+    """The chance that this and the other jobs leave that belong to it: neither does it alone."""
+    if len({chance for _, chance in left}) == 1:
+        chance = left[0][1] if pots == 1 else say("{chance} each", chance=left[0][1])
+    else:
+        chance = all_of([say("{pot} {chance}", pot=name, chance=chance) for name, chance in left])
+    return say_count(
+        "It takes its other job as well: with both {chance}.",
+        "It takes its other jobs as well: with all {chance}.",
+        others,
+        chance=chance,
+    )
 
 
 def _with_it(left: Sequence[tuple[str, str]], pots: int) -> str:

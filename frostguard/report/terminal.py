@@ -272,8 +272,10 @@ def _not_worth_it(one: LeftAtRisk) -> bool:
 def _why_at_risk(one: LeftAtRisk) -> str:
     if one.pot.harmed_already:
         return why_no_job(NoJob.HARMED_ALREADY)
-    if one.has_jobs:
+    if one.reached:
         return say("even the jobs may not be enough.")
+    if one.has_jobs:
+        return say("what is planned is for another part of it; for this nothing at hand that is worth its work helps.")
     return why_no_job(one.pot.no_job)
 
 

@@ -13,7 +13,7 @@ from frostguard.garden.settings import Units
 from frostguard.report import measures
 from frostguard.report.assumptions import assumption_sentences
 from frostguard.report.cautions import caution_sentences, cautions_of
-from frostguard.report.coming_nights import remarks_on_night, spell_sentence
+from frostguard.report.coming_nights import later_nights_unknown, remarks_on_night, spell_sentence
 from frostguard.report.headline import headline, minutes_of
 from frostguard.report.html.colours import DARK, LIGHT, variables
 from frostguard.report.html.covers import covers_table
@@ -179,6 +179,7 @@ def _nights(plan: AdvicePlan, pictures: Pictures, units: Units) -> Element | Non
             node("figcaption", told, list_of(limits)),
         ),
         node("p", spell) if spell else None,
+        node("p", later_nights_unknown()) if plan.weather.is_guess else None,
         node(
             "table",
             node("thead", node("tr", *(node("th", head, scope="col") for head in heads))),

@@ -18,6 +18,7 @@ from frostguard.advice.planner import Choice
 from frostguard.advice.state import PartDone, TerraceState
 from frostguard.garden.model import Pot
 from frostguard.hardiness.model import Tissue
+from frostguard.report import measures
 from tests.unit.advice.terraces import (
     ASKED,
     CLEAR,
@@ -30,6 +31,7 @@ from tests.unit.advice.terraces import (
     garden,
     hoods,
     peach,
+    plan_of,
     planting,
     pot,
     room,
@@ -193,6 +195,18 @@ def test_each_of_two_steps_at_a_pot_is_told_for_what_it_reaches():
     told = {job.protection: job.loss_otherwise.tissue for job in jobs_of(evening, [both])}
 
     assert told == {Protection.DOUBLE_FLEECE: Tissue.BUD, Protection.WRAP: Tissue.WHOLE_ROOT}
+
+
+def test_the_minutes_of_the_lines_add_up_to_those_of_the_heading():
+    """Each job has whole minutes, whatever the pace, so that a person who adds up the list gets the same sum."""
+    pots = [pot(f"peach {n}", peach(value_eur=50.0 + n)) for n in range(3)]
+    where = garden(*pots, stock=shed(hoods(6)))
+    plan = plan_of(where, frosty_night(0.0, **CLEAR), state=TerraceState(pace_of_work=1.3))
+
+    assert len(plan.jobs) > 1
+    assert all(job.minutes == int(job.minutes) for job in plan.jobs)
+    lines = [measures.minutes(job.minutes) for job in plan.jobs]
+    assert sum(int("".join(filter(str.isdigit, line))) for line in lines) == plan.minutes
 
 
 def test_the_hour_to_uncover_is_a_whole_hour_of_the_weather():

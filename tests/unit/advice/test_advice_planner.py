@@ -15,7 +15,8 @@ from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.planner import WORTHWHILE_SHARE
-from frostguard.advice.protections import LEAF_PROTECTIONS, options_for
+from frostguard.advice.protections import options_for
+from frostguard.advice.reach import LEAF_PROTECTIONS
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, supplies_of

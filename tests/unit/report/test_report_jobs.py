@@ -5,8 +5,9 @@ from __future__ import annotations
 import plans
 import pytest
 
-from frostguard.advice.plan import Protection
+from frostguard.advice.plan import Loss, Protection
 from frostguard.garden.settings import Units
+from frostguard.hardiness.model import Tissue
 from frostguard.report.jobs import JobGroup, job_line, job_name
 from frostguard.report.measures import Clock
 
@@ -20,6 +21,24 @@ def test_a_job_for_some_of_several_alike_says_for_how_many(count: int, alike: in
     job = plans.job("oleander", Protection.FLEECE, label="Oleander", count=count, alike=alike)
 
     assert job_name(job) == name
+
+
+@pytest.mark.parametrize(
+    ("others", "told"),
+    [
+        ((), "With it 12 %."),
+        ((Protection.MULCH,), "It takes its other job as well: with both 12 %."),
+        ((Protection.MULCH, Protection.GROUP), "It takes its other jobs as well: with all 12 %."),
+    ],
+)
+def test_a_chance_that_takes_several_jobs_says_so(others: tuple[Protection, ...], told: str) -> None:
+    """Nobody who does one of two jobs that belong together is promised what both give."""
+    roots = Loss(Tissue.WHOLE_ROOT, 0.5, 20.0, 0.12)
+    wrap = plans.job("lemon", Protection.WRAP, loss_otherwise=roots, with_job=others)
+
+    line = job_line(JobGroup((wrap,)), Clock("Europe/Ljubljana", plans.ASKED), Units.METRIC, str)
+
+    assert told in line.replace("\xa0", " ")
 
 
 @pytest.mark.parametrize(("numbers", "told"), [((4,), "Job 4."), ((4, 7), "Jobs 4 and 7."), ((None,), "")])

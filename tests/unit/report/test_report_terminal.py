@@ -206,6 +206,26 @@ def test_a_pot_whose_jobs_do_not_suffice_is_told():
     assert "Lemon" not in left
 
 
+def test_a_pot_whose_jobs_are_for_another_part_says_so():
+    """A wrap does nothing for leaves: nobody is told that it may not be enough for them."""
+    wrapped = pot("olive", tissue(chance=0.4), with_plan=plans.done(0.0, 0.4, 9.0))
+
+    left = section(plan(jobs=(job("olive", Protection.WRAP),), pots=(wrapped,)), "Still at risk")
+
+    assert "what is planned is for another part of it" in left
+    assert "even the jobs" not in left
+
+
+def test_after_a_guess_one_night_is_told_and_not_the_same_worst_seven_times():
+    """The worst that is likely at a date is told once; of later nights, that nothing is known."""
+    unseen = replace(plan().weather, service="worst-case")
+    assert unseen.is_guess
+
+    told = text(plan(weather=unseen, nights=(plans.night(0, -12.0),)))
+
+    assert "Of the nights after it nothing is known either" in told
+
+
 def test_a_pot_that_no_job_saves_is_named_in_the_headline_and_first_of_what_stays_at_risk():
     """What is nearly lost comes before what only stays uncertain, and of it what no job helps before the rest."""
     of = plan(

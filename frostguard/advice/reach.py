@@ -1,0 +1,37 @@
+"""What each protection reaches: what is above the mix, bare stems, the roots, or several of them."""
+
+from __future__ import annotations
+
+from frostguard.advice.plan import Protection
+from frostguard.hardiness.model import Tissue
+
+ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL})
+ROOTS = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
+
+LEAF_PROTECTIONS = frozenset(
+    {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE, Protection.TIE_CROWN}
+)
+
+STEM_PROTECTIONS = frozenset({Protection.SLEEVE})
+
+ROOT_PROTECTIONS = frozenset(Protection) - {
+    Protection.FLEECE,
+    Protection.DOUBLE_FLEECE,
+    Protection.SLEEVE,
+    Protection.TIE_CROWN,
+    Protection.SHADE,
+    Protection.TIE_UP,
+    Protection.SECURE,
+}
+
+
+def reached_by(protection: Protection) -> frozenset[Tissue]:
+    """The tissues that a protection shields."""
+    reached: frozenset[Tissue] = frozenset()
+    if protection in LEAF_PROTECTIONS:
+        reached |= ABOVE_THE_MIX
+    if protection in STEM_PROTECTIONS:
+        reached |= {Tissue.STEM}
+    if protection in ROOT_PROTECTIONS:
+        reached |= ROOTS
+    return reached
