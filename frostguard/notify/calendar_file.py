@@ -21,7 +21,8 @@ ALARM_BEFORE_MIN = 30
 class Entry:
     """One entry: what tells it from others, when it is to be begun at the latest, how long it takes, words.
 
-    `day` is the day on which it is to be done, by which it stays one entry whichever night's message tells it.
+    `day` is the day on which it is to be done, by which it stays one entry whichever night's message tells it. One
+    that is `called_off` takes the earlier one, with its alarm, out of the calendar.
     """
 
     identity: tuple[str, ...]
@@ -31,6 +32,7 @@ class Entry:
     summary: str
     place: str
     description: str
+    called_off: bool = False
 
 
 def calendar_attachment(entries: Sequence[Entry], night: date, made_at: datetime) -> Attachment:
@@ -71,12 +73,18 @@ def _event(entry: Entry, made_at: datetime) -> list[str]:
         f"LOCATION:{_escaped(entry.place)}",
         f"DESCRIPTION:{_escaped(entry.description)}",
         "TRANSP:TRANSPARENT",
+        *(["STATUS:CANCELLED"] if entry.called_off else _alarm(entry)),
+        "END:VEVENT",
+    ]
+
+
+def _alarm(entry: Entry) -> list[str]:
+    return [
         "BEGIN:VALARM",
         "ACTION:DISPLAY",
         f"TRIGGER:-PT{ALARM_BEFORE_MIN}M",
         f"DESCRIPTION:{_escaped(entry.summary)}",
         "END:VALARM",
-        "END:VEVENT",
     ]
 
 

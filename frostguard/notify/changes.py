@@ -108,7 +108,7 @@ def later_matter(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], *, rea
     if changes.added or changes.earlier:
         return _changed(moment, plan, jobs, changes, f"changed/{night}/{look}")
     if told and len(changes.cancelled) == len(told):
-        return _called_off(plan, f"called-off/{night}")
+        return _called_off(plan, changes, f"called-off/{night}")
     if changes.cancelled:
         return _fewer(moment, plan, jobs, changes, f"fewer/{night}/{look}")
     return _go_ahead(moment, plan, jobs, changes, f"go-ahead/{night}/{look}") if reassure and jobs else None
@@ -140,6 +140,7 @@ def _changed(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: C
             Section(say("Undo"), tuple(undo_lines(jobs, moment.clock))),
         ),
         jobs=jobs,
+        called_off=changes.cancelled,
         interrupts=True,
     )
 
@@ -162,17 +163,19 @@ def _fewer(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: Cha
             Section(say("As told before"), told_lines(changes.kept)),
         ),
         jobs=jobs,
+        called_off=changes.cancelled,
         interrupts=moment.is_yet_to_ring,
     )
 
 
-def _called_off(plan: AdvicePlan, key: str) -> Matter:
+def _called_off(plan: AdvicePlan, changes: Changes, key: str) -> Matter:
     subject = say("Called off: no job is needed for {day}.", day=measures.day_and_date(plan.night))
     return Matter(
         kind=NoticeKind.CALLED_OFF,
         keys=(key,),
         subject=subject,
         lead=subject + " " + say("The night comes out milder than it looked. What is done already may stay."),
+        called_off=changes.cancelled,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from frostguard.advice.plan import Caution, Job
+from frostguard.notify.brief import JobBrief
 from frostguard.notify.notice import NoticeKind
 
 
@@ -36,6 +37,8 @@ class Matter:
         The rest.
     jobs : tuple of Job
         Jobs with deadlines, for the calendar.
+    called_off : tuple of JobBrief
+        Jobs that were told and are not needed after all, for the calendar.
     cautions : tuple of Caution
         Warnings beside those of the jobs.
     interrupts : bool
@@ -49,5 +52,6 @@ class Matter:
     brief: str = ""
     sections: tuple[Section, ...] = ()
     jobs: tuple[Job, ...] = ()
+    called_off: tuple[JobBrief, ...] = ()
     cautions: tuple[Caution, ...] = ()
     interrupts: bool = False

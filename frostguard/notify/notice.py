@@ -183,7 +183,7 @@ def _joined_text(first: Notice, second: Notice) -> str:
     """Both texts; whom they go to and the same cautions stand in the first alone."""
     told, more = first.text.split("\n\n"), second.text.split("\n\n")
     once = {block for k, block in enumerate(told) if k == 0 or block.startswith(say("Take care"))}
-    has_jobs = any(one.media_type == "text/calendar" for one in first.attachments)
+    has_jobs = any(key.partition("/")[0] in ("jobs", "maybe", "guess", "changed", "gale") for key in first.tells)
     between = [say("What follows is reckoned as if nothing of the above were done.")] if has_jobs else []
     return "\n\n".join((*told, *between, *(block for block in more if block not in once)))
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 import html
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 from frostguard.advice.plan import Job
+from frostguard.notify.brief import JobBrief
 from frostguard.notify.calendar_file import Entry, calendar_attachment
+from frostguard.notify.job_words import few_words
 from frostguard.notify.matter import Matter, Section
 from frostguard.notify.moment import Moment, Unseen
 from frostguard.notify.notice import Notice, shortened
@@ -130,13 +132,14 @@ def _escaped(text: str) -> str:
 
 
 def _entries(matters: Sequence[Matter], moment: Moment) -> list[Entry]:
-    """An entry for each job; one that two matters name stands there once."""
+    """An entry for each job, and for each that is called off; one that two matters name stands there once."""
     jobs = dict.fromkeys(job for matter in matters for job in matter.jobs)
+    called_off = dict.fromkeys(job for matter in matters for job in matter.called_off)
     entries = [_entry(job, moment) for job in jobs]
-    if not isinstance(moment.plan, Unseen):
-        return entries
-    guessed = say("On a guess, without a forecast.")
-    return [replace(one, description=f"{one.description} {guessed}") for one in entries]
+    if isinstance(moment.plan, Unseen):
+        guessed = say("On a guess, without a forecast.")
+        entries = [replace(one, description=f"{one.description} {guessed}") for one in entries]
+    return entries + [_called_off(job, moment) for job in called_off]
 
 
 def _entry(job: Job, moment: Moment) -> Entry:
@@ -144,8 +147,8 @@ def _entry(job: Job, moment: Moment) -> Entry:
     line = plain_spaces(job_line(JobGroup((job,)), moment.clock, moment.settings.units, label_of))
     what = line.partition(". ")[0].removesuffix(".")
     return Entry(
-        identity=(moment.garden.site.name, job.pot, job.protection.value, job.to_spot or ""),
-        day=moment.clock.local(job.start_by - INTO_THE_NIGHT).date(),
+        identity=_identity(job, moment),
+        day=_day(job, moment),
         start_by=job.start_by,
         minutes=job.minutes,
         summary=what,
@@ -154,3 +157,23 @@ def _entry(job: Job, moment: Moment) -> Entry:
     )
 
 
+def _called_off(job: JobBrief, moment: Moment) -> Entry:
+    what = plain_spaces(few_words(job.protection, job.label, job.to_spot))
+    return Entry(
+        identity=_identity(job, moment),
+        day=_day(job, moment),
+        start_by=job.start_by,
+        minutes=0.0,
+        summary=what,
+        place="",
+        description=say("{what}: not needed after all.", what=what),
+        called_off=True,
+    )
+
+
+def _identity(job: Job | JobBrief, moment: Moment) -> tuple[str, ...]:
+    return moment.garden.site.name, job.pot, job.protection.value, job.to_spot or ""
+
+
+def _day(job: Job | JobBrief, moment: Moment) -> date:
+    return moment.clock.local(job.start_by - INTO_THE_NIGHT).date()

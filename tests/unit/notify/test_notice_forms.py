@@ -19,6 +19,7 @@ from plans import ASKED, NIGHT, ZONE, at
 from frostguard.advice.plan import Batch, Protection
 from frostguard.garden.notice_settings import Away, NoticeSettings
 from frostguard.garden.settings import Settings
+from frostguard.notify.brief import brief_of
 from frostguard.notify.calendar_file import Entry, calendar_attachment
 from frostguard.notify.delivery import trial_notice
 from frostguard.notify.mail import mail_of
@@ -203,6 +204,28 @@ def test_a_job_told_too_late_is_the_same_entry_when_its_night_is_told():
     ]
     assert events[0]["UID"] == events[1]["UID"]
     assert events[1]["SEQUENCE"] > events[0]["SEQUENCE"]
+
+
+def test_what_is_called_off_leaves_the_calendar():
+    """The same UID, a higher SEQUENCE, STATUS:CANCELLED (RFC 5545, section 3.8.1.11) and no alarm any more."""
+    frosty = plans.frosty_plan()
+    first = told(plan=frosty)
+    off = told(
+        plan=plans.plan(pots=tuple(replace(pot, tissues=(plans.tissue(chance=0.0),)) for pot in frosty.pots)),
+        told=brief_of(frosty),
+        said={f"jobs/{NIGHT.isoformat()}": NIGHT},
+        now=ASKED + timedelta(minutes=10),
+    )
+    assert off.kind is NoticeKind.CALLED_OFF
+
+    before, after = (
+        {str(event["UID"]): event for event in icalendar.Calendar.from_ical(one.attachments[0].content).walk("VEVENT")}
+        for one in (first, off)
+    )
+    assert set(after) == set(before)
+    for uid, event in after.items():
+        assert event["STATUS"] == "CANCELLED" and event["SEQUENCE"] > before[uid]["SEQUENCE"]
+        assert not event.walk("VALARM")
 
 
 @pytest.mark.parametrize("letter", ["x", "\u00e9", "\u6f22", "\U0001f34b", ",", ";", "\\"])
