@@ -24,6 +24,9 @@ CHUNK = 256
 WORTH_FORKING = 1500
 """Series-hours from which a second process pays for its start (about 10 ms); measured."""
 
+WORTH_A_PROCESS = 48
+"""Series that a process of array operations takes at the least: with fewer each operation costs as much; measured."""
+
 WORTH_A_THREAD = 64
 """Series that a thread of the compiled engine computes side by side; fewer would leave lanes empty."""
 
@@ -47,8 +50,8 @@ def for_all_series(run: Callable[[slice], None], n: int, hours: int) -> None:
     """
     compiled = computes_compiled()
     cores = (os.cpu_count() or 1) if compiled else cores_to_use()
-    forks = not compiled and cores > 1 and n * hours >= WORTH_FORKING
-    at_once = min(cores, n // WORTH_A_THREAD if compiled else n if forks else 1)
+    forks = not compiled and cores > 1 and n * hours >= WORTH_FORKING and n >= 2 * WORTH_A_PROCESS
+    at_once = min(cores, n // WORTH_A_THREAD if compiled else n // WORTH_A_PROCESS if forks else 1)
     count = max(-(-n // CHUNK), at_once)
     # every so-many-th series: neighbours are alike, and a part of frozen balls alone would take longest
     parts = [slice(first, n, count) for first in range(count)]

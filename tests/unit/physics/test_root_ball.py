@@ -499,7 +499,7 @@ class TestPromises:
     @pytest.mark.skipif(sys.platform != "linux", reason="processes are forked on Linux only")
     def test_a_second_process_does_not_show(self, monkeypatch):
         """Shared out between two processes the answer is the same to the last digit, and so it is when one dies."""
-        balls, envelope = random_balls(40), random_envelope(60, 40)
+        balls, envelope = random_balls(100), random_envelope(20, 100)
         monkeypatch.setattr(root_ball_cores, "computes_compiled", lambda: False)
         monkeypatch.setattr("os.cpu_count", lambda: 2)
         # other tests may have left a thread that sleeps
