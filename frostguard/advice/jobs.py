@@ -93,7 +93,7 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
         gain = float(before.chance.mean() - after.chance.mean())
         return gain * before.limit.value_share * before.planting.value_eur
 
-    reached = reached_by(protection)
+    reached = reached_by(protection) if len(choice.option.steps) > 1 else choice.occasion.tissues
     own = [pair for pair in pairs if pair[0].limit.tissue in reached and saved(pair) > 0.0]
     before, after = max(own or pairs, key=saved)
     expected_eur = choice.without.loss_eur * choice.count / alike

@@ -29,13 +29,17 @@ SHADE_MIN, TIE_MIN = 2.0, 3.0
 def shelter_jobs(
     evening: Evening, weather: WeatherSeries, choices: Sequence[Choice], settings: Settings
 ) -> list[Job]:
-    """Jobs for tonight that pay for themselves, not yet dated; none for pots that are carried off."""
+    """Jobs for tonight that pay for themselves, not yet dated; none for pots that are carried off, nor shade for
+    what gets fleece, which is shade as well."""
     leaving = {choice.pot for choice in choices if choice.option.to_spot is not None}
+    covered = {choice.pot for choice in choices if choice.option.situation.over_plant}
     found = (*_shade(evening, settings.pace_of_work), *_ties(evening, weather, settings.pace_of_work))
     return [
         job
         for row, job in found
-        if row not in leaving and job.loss_otherwise.expected_eur > job.minutes / 60.0 * settings.effort_eur_h
+        if row not in leaving
+        and not (row in covered and job.protection is Protection.SHADE)
+        and job.loss_otherwise.expected_eur > job.minutes / 60.0 * settings.effort_eur_h
     ]
 
 
@@ -44,7 +48,10 @@ def _shade(evening: Evening, pace: float) -> Iterator[tuple[int, Job]]:
         if evening.situations[row].over_plant or not sun_on_buds(evening, row):
             continue
         buds = [one for one in evening.judgements[0][row] if one.limit.tissue is Tissue.BUD]
-        worth = sum(one.limit.value_share * one.planting.value_eur for one in buds)
+        # the sun browns only what the night has left
+        worth = sum(
+            one.limit.value_share * one.planting.value_eur * (1.0 - float(one.chance.mean())) for one in buds
+        )
         yield row, estimated_job(
                 evening, row, Protection.SHADE, SHADE_MIN * pace, BROWNED, worth, tissue=Tissue.BUD
             )

@@ -228,8 +228,15 @@ def _softens_indoors(evening: Evening, row: int) -> bool:
 
 
 def _ball_below(evening: Evening, row: int) -> BallShare:
-    """How much of the ball falls below the young roots' limit in the coming night."""
-    young = [j for j in evening.judgements[0][row] if j.limit.tissue is Tissue.YOUNG_ROOT]
+    """How much of the ball falls below the young roots' limit in the coming night, of what has a spring to come."""
+    pot = evening.pots[row]
+    taxa = zip(pot.plantings, evening.taxa[pot.id], strict=True)
+    annuals = {id(planting) for planting, taxon in taxa if taxon.habit is Habit.ANNUAL}
+    young = [
+        j
+        for j in evening.judgements[0][row]
+        if j.limit.tissue is Tissue.YOUNG_ROOT and id(j.planting) not in annuals
+    ]
     if not any(float(j.chance.mean()) >= RISK for j in young):
         return BallShare.NONE
     run, night = evening.run, night_hours(evening.terrace, evening.run, evening.nights[0], evening.now)

@@ -115,7 +115,7 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
         if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
             several = len({outlook.planting for outlook in pot.tissues}) > 1
             plant = worst.planting if several else None
-            reached = any(job.pot == pot.id and worst.tissue in reached_by(job.protection) for job in plan.jobs)
+            reached = any(job.pot == pot.id and worst.tissue in _reached(job) for job in plan.jobs)
             left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs, plant, reached))
 
     def rank(one: LeftAtRisk) -> tuple[bool, bool, bool, float]:
@@ -124,6 +124,11 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
         return not (one.pot.irreplaceable and likely), not likely, one.has_jobs, -chance
 
     return sorted(left, key=rank)
+
+
+def _reached(job: Job) -> frozenset[Tissue]:
+    told = job.loss_otherwise.tissue
+    return reached_by(job.protection) | (frozenset[Tissue]() if told is None else frozenset({told}))
 
 
 def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:

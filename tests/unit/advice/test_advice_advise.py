@@ -81,6 +81,16 @@ def plan_before_a_spell() -> AdvicePlan:
     return plan_of(lavenders(), spell(2, 2, low_c=-4.0, days=5), days=5)
 
 
+def test_a_late_spring_is_told_of_what_has_a_spring_to_come():
+    """Roots of an annual that freeze through start no late spring: only the shrub beside it is named."""
+    hardy, annual = pot("lavender", planting("lavandula-angustifolia")), pot("petunia", planting("petunia-atkinsiana"))
+    frost = weather(lambda clock: np.where(clock < 14.0, 4.0, -11.0), members=3)
+    plan = plan_of(garden(hardy, annual, stock=shed()), frost)
+
+    (told,) = [note for note in plan.notes if note.startswith(("half ball", "whole ball"))]
+    assert "Lavender" in told and "Petunia" not in told
+
+
 def test_the_graft_of_a_standard_is_sleeved_before_a_short_frost():
     """What pays for a bay on a bare stem is a sleeve; a bush beside it, as hard, gets none; it stays on after."""
     graft = standard_rose(taxon="laurus-nobilis", bare_stem=BareStem(Stem.GRAFTED, 0.9, 0.04))

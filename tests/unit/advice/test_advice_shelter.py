@@ -67,11 +67,14 @@ def test_who_works_slowly_is_given_the_time() -> None:
 
 
 def test_frozen_buds_are_shaded_from_the_early_sun() -> None:
-    """A camellia in colour is shaded after a frost with a bright morning, not under cloud, nor while in bud asleep."""
+    """A camellia in colour is shaded after a frost with a bright morning, not under cloud, nor while in bud asleep.
 
-    def sky(sun_w_m2: float) -> WeatherSeries:
+    Nor is it after a night that leaves nothing to be browned.
+    """
+
+    def sky(sun_w_m2: float, coldest_c: float = -1.0) -> WeatherSeries:
         return weather(
-            lambda clock: np.interp(clock, [14, 24, 31, 36], [5.0, -4.0, -4.0, 5.0]),
+            lambda clock: np.interp(clock, [14, 24, 31, 36], [5.0, coldest_c, coldest_c, 5.0]),
             asked=at(14),
             ahead_h=24,
             cloud_cover_percent=0.0,
@@ -86,3 +89,4 @@ def test_frozen_buds_are_shaded_from_the_early_sun() -> None:
     assert jobs_for(camellia(Stage.BUDS_IN_COLOUR), sky(500.0)) == [Protection.SHADE]
     assert jobs_for(camellia(Stage.BUDS_IN_COLOUR), sky(0.0)) == []
     assert jobs_for(camellia(Stage.DORMANT), sky(500.0)) == []
+    assert jobs_for(camellia(Stage.BUDS_IN_COLOUR), sky(500.0, -8.0)) == []

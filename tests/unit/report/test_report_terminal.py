@@ -210,7 +210,10 @@ def test_a_pot_whose_jobs_are_for_another_part_says_so():
     """A wrap does nothing for leaves: nobody is told that it may not be enough for them."""
     wrapped = pot("olive", tissue(chance=0.4), with_plan=plans.done(0.0, 0.4, 9.0))
 
-    left = section(plan(jobs=(job("olive", Protection.WRAP),), pots=(wrapped,)), "Still at risk")
+    roots = plans.Loss(Tissue.WHOLE_ROOT, 0.3, 9.0)
+    left = section(
+        plan(jobs=(job("olive", Protection.WRAP, loss_otherwise=roots),), pots=(wrapped,)), "Still at risk"
+    )
 
     assert "what is planned is for another part of it" in left
     assert "even the jobs" not in left
