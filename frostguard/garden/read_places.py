@@ -354,13 +354,13 @@ def _piece(block: Block) -> CoverPiece | None:
         block.fault(
             "piece", "{where}: {cover} comes in bags; write piece: bag, and its litres:.", cover=material
         )
-    if not loose and piece == "bag":
+    for_stems = load_covers()[material].place is CoverPlace.STEM
+    if not loose and not for_stems and piece == "bag":
         block.fault(
             "piece",
             "{where}: {cover} comes in pieces; write piece: hood, sheet, roll, mat or board, and measures.",
             cover=material,
         )
-    for_stems = load_covers()[material].place is CoverPlace.STEM
     if for_stems != (piece == "sleeve") and not (for_stems and piece == "roll"):
         block.fault(
             "piece",
