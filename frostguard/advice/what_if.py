@@ -83,6 +83,7 @@ class Fate:
     outer_root_chance: float
     expected_loss_eur: float
     curve_c: tuple[float, ...]
+    coldest_stem_c: float | None = None  # of its thinnest bare stem, where it has one
 
 
 class Gain(NamedTuple):
@@ -275,6 +276,7 @@ def _fate(
         coldest_ring_c=coldest(run.ring_c),
         coldest_mean_c=coldest(run.mean_c),
         coldest_leaf_c=coldest(run.leaf_c),
+        coldest_stem_c=coldest(run.stem_c) if run.situations[side].bare_stems else None,
         frozen_fraction=float(np.median(run.frozen_fraction[inside, side].max(axis=0))),
         tissues=tuple(tissue_outlook(one) for one in judged),
         chance_of_damage=chance,

@@ -89,6 +89,7 @@ def _fate_dict(fate: Fate) -> dict[str, Any]:
         "chance_of_damage": round(fate.chance_of_damage, 3),
         "outer_root_chance": round(fate.outer_root_chance, 3),
         "expected_loss": round(fate.expected_loss_eur, 2),
+        "coldest_stem_c": None if fate.coldest_stem_c is None else round(fate.coldest_stem_c, 2),
         "curve_c": [round(value, 2) for value in fate.curve_c],
     }
 
@@ -132,6 +133,11 @@ def fates_told(comparison: Comparison, units: Units) -> list[tuple[str, ...]]:
     before, after = comparison.as_it_stands, comparison.changed
     return [
         (say("coldest leaves"), *_both(before.coldest_leaf_c, after.coldest_leaf_c, units)),
+        *(
+            [(say("coldest bare stem"), *_both(before.coldest_stem_c, after.coldest_stem_c, units))]
+            if before.coldest_stem_c is not None and after.coldest_stem_c is not None
+            else []
+        ),
         (say("coldest outer roots"), *_both(before.coldest_ring_c, after.coldest_ring_c, units)),
         (say("coldest, whole root ball"), *_both(before.coldest_mean_c, after.coldest_mean_c, units)),
         (say("frozen"), *(measures.per_cent_or_none(fate.frozen_fraction) for fate in (before, after))),

@@ -12,10 +12,12 @@ from frostguard.advice.plan import Protection
 from frostguard.advice.what_if import TO_TRY, Changes, Comparison, compare
 from frostguard.cli.what_if import WORDS
 from frostguard.errors import FrostguardError
+from frostguard.garden.model import BareStem, Stem
 from frostguard.garden.settings import Settings
 from tests.unit.advice.terraces import (
     CLEAR,
     at,
+    big_pot,
     evening_of,
     frosty_night,
     garden,
@@ -26,7 +28,9 @@ from tests.unit.advice.terraces import (
     pot,
     room,
     shed,
+    sleeves,
     spot,
+    standard_rose,
 )
 
 WHERE = garden(
@@ -168,3 +172,17 @@ def test_a_gain_is_told_with_its_spread_and_may_be_a_loss():
     assert gain.low_k < gain.high_k
     nothing = tried()
     assert nothing.leaf_gain == nothing.ring_gain == (0.0, 0.0, 0.0)
+
+
+def test_a_sleeve_that_is_tried_shows_at_the_stem():
+    """A stem of 4 cm in foam stays kelvins warmer through a short frost, its leaves and roots as they were."""
+    rose = standard_rose(bare_stem=BareStem(Stem.STANDARD, 0.9, 0.04))
+    evening = evening_of(garden(big_pot("rose", rose), stock=shed(sleeves(1))), frosty_night(-6.0, **CLEAR))
+
+    comparison = compare(evening, 0, Changes(protections=(Protection.SLEEVE,)), round_now(evening, Settings(days=1)))
+
+    bare, sleeved = comparison.as_it_stands, comparison.changed
+    assert bare.coldest_stem_c is not None and sleeved.coldest_stem_c is not None
+    assert sleeved.coldest_stem_c > bare.coldest_stem_c + 2.0
+    assert sleeved.coldest_leaf_c == pytest.approx(bare.coldest_leaf_c)
+    assert tried(1, protections=(Protection.FLEECE,)).changed.coldest_stem_c is None
