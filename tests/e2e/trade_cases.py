@@ -44,6 +44,7 @@ stock:
   covers:
     - {cover: light fleece, piece: hood, width_m: 1.2, length_m: 1.6, count: 6}
     - {cover: bubble film, piece: roll, width_m: 1, length_m: 20, count: 1}
+    - {cover: stem sleeve, piece: sleeve, length_m: 1, width_m: 0.08, count: 2}
 pots:
 """  # noqa: E501  one spot a line reads best
 
@@ -180,6 +181,16 @@ CASES = (
          "bulbs root in winter, and a small pot at the railing freezes through in a night", lost=("young root",)),
     Case("fuchsia-outside", "clear calm night", "plant: fuchsia, material: plastic, volume_l: 4, spot: deck",
          "tender fuchsias are stored frost-free from the first frost on", lost=("leaf",), job="move"),
+    Case("bay-standard-sleeved", "clear calm night",
+         "plant: bay, stem: grafted standard, stem_cm: 80, stem_thickness_cm: 4, material: terracotta, volume_l: 40, "
+         "spot: deck, value: 60",
+         "the bare stem of a standard, with its graft, is sleeved before frost; the pot matters more", job="sleeve"),
+    Case("rose-standard-left-alone", "clear calm night",
+         "plant: rose, stem: grafted standard, stem_cm: 90, material: plastic, volume_l: 30, spot: deck",
+         "a ripe standard rose is sleeved against ten degrees of frost and more, not against five", kept=("stem",)),
+    Case("fuchsia-standard-carried-in", "clear calm night",
+         "plant: fuchsia, stem: standard, material: plastic, volume_l: 6, spot: deck",
+         "a fuchsia grown as a standard is lost with its stem, so it comes in first", lost=("stem",), job="move"),
     # --- five days of windy frost to -10 degC ----------------------------------------------------------------
     Case("outer-roots-of-hardy-shrubs", "windy freeze",
          "plant: Japanese holly, material: plastic, volume_l: 10, spot: deck",
