@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, state_for, untouched_until
+from frostguard.advice.evening import Evening, branch_now, state_for, untouched_until
 from frostguard.advice.middle_course import (
     beside_median_k,
     colder_column,
@@ -129,7 +129,7 @@ def own_runs(evening: Evening, courses: Iterable[Course], helped: Iterable[Helpe
             max(lasts.values()),
             columns=columns,
             mean_columns=columns,
-            fine_until=evening.now + FINE_AHEAD_H,
+            fine_until=evening.fine_until,
             states_at=sorted(kept[member]),
         )
         runs[member] = OwnRun(run, {row: place for place, row in enumerate(rows.tolist())})
@@ -214,7 +214,7 @@ def _run_helped(
         max(start, *(one.last_hour for one in helped)),
         columns=columns,
         mean_columns=mean_columns,
-        fine_until=start + FINE_AHEAD_H,
+        fine_until=evening.fine_until,
     )
 
 

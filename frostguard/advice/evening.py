@@ -49,10 +49,6 @@ from frostguard.weather.uncertainty import with_error_curves
 
 Array = NDArray[np.float64]
 
-FINE_AHEAD_H = 24
-"""Hours from now that are simulated with the standard resolution. The coarse one serves the weeks before, which
-are forgotten, and later nights, which the forecast misses by 2 K and more."""
-
 SETTLED_H = 96
 """Hours after which a ball without ice has forgotten how it began: six times the slowest mode of a ball of
 20 cm, R^2 / (5.8 alpha) = 15 h, which leaves a four-hundredth of what was wrong."""
@@ -88,6 +84,11 @@ class Evening:
     run: PotRun
     judgements: tuple[tuple[tuple[Judgement, ...], ...], ...]
     notes: tuple[str, ...]
+
+    @property
+    def fine_until(self) -> int:
+        """The hour up to which balls are simulated with the standard resolution, see `_fine_until`."""
+        return _fine_until(self.terrace, self.nights)
 
     @property
     def garden(self) -> Garden:
@@ -131,7 +132,7 @@ def look_ahead(
     last = int(np.flatnonzero(nights[-1].hours_in(terrace.times))[-1])
     dusks = [hour for night in nights if now < (hour := _dusk_hour(terrace, night)) < last]
     run = run_pots(
-        terrace, situations, catalogue, ahead, now, last, fine_until=now + FINE_AHEAD_H, states_at=dusks
+        terrace, situations, catalogue, ahead, now, last, fine_until=_fine_until(terrace, nights), states_at=dusks
     )
     rows = np.arange(len(situations))
     taxa = {pot.id: tuple(taxon_of(planting, table) for planting in pot.plantings) for pot in garden.pots}
@@ -203,6 +204,15 @@ def _nights(
     reached = [bool(np.any(night.hours_in(terrace.times, after=at))) for night in asked]
     known = [pair for pair, is_reached in zip(zip(asked, complete, strict=True), reached, strict=True) if is_reached]
     return tuple(night for night, _ in known), tuple(whole for _, whole in known)
+
+
+def _fine_until(terrace: Terrace, nights: Sequence[Night]) -> int:
+    """The last hour of the coming night.
+
+    The coarse resolution serves the weeks before, which are forgotten, and later nights, which the forecast misses
+    by 2 K and more; with a job as without one, so that what it gains is no matter of cells.
+    """
+    return int(np.flatnonzero(nights[0].hours_in(terrace.times))[-1])
 
 
 def _dusk_hour(terrace: Terrace, night: Night) -> int:
@@ -291,7 +301,7 @@ def untouched_until(evening: Evening, hour: int, pots: NDArray[np.intp], columns
         begins,
         hour,
         columns=columns,
-        fine_until=evening.now + FINE_AHEAD_H,
+        fine_until=evening.fine_until,
     )
 
 

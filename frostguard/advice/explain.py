@@ -9,7 +9,7 @@ from difflib import get_close_matches
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, branch_now, past_of
+from frostguard.advice.evening import Evening, branch_now, past_of
 from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
 from frostguard.advice.layout import Side
 from frostguard.advice.middle_course import colder_column, coldest_by_column, middle_member
@@ -164,7 +164,7 @@ def second_pass_change_k(evening: Evening, row: int) -> float:
         run.first,
         run.first + run.ring_c.shape[0] - 1,
         columns=columns,
-        fine_until=run.first + FINE_AHEAD_H,
+        fine_until=evening.fine_until,
         side_surface_c=surface,
     )
     return float(np.abs(again.ring_c[:, 0] - run.ring_c[:, row][:, columns]).max())

@@ -259,7 +259,7 @@ def _tried(evening: Evening, rounds: Sequence[_Paying], at_hand: AtHand) -> list
             of_round.round.occasion,
             tuple((pot, option) for pot, option, _ in of_round.options),
             ranking_columns(evening, of_round.round.occasion),
-            fine_hours=0,
+            coarse=True,
         )
         for of_round in rounds
     ]

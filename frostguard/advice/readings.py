@@ -1,4 +1,4 @@
-"""What the heat engine tells of every series hour by hour, simulated finely for the day ahead and coarsely beyond."""
+"""What the heat engine tells of every series hour by hour, simulated finely at first and coarsely beyond."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from frostguard.advice.evening import FINE_AHEAD_H, Evening, state_for, untouched_until
+from frostguard.advice.evening import Evening, state_for, untouched_until
 from frostguard.advice.occasion import Occasion
 from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, Stretch, judge_pots, loss_of, night_hours, per_member
@@ -84,14 +84,13 @@ def left_alone(evening: Evening, occasion: Occasion, pots: Sequence[int]) -> dic
 class Trial:
     """Options of an occasion, each with the pot it is for, to be simulated in some weather columns.
 
-    `fine_hours` are simulated with the standard resolution, later ones with the coarse one; to rank options
-    the coarse one will do.
+    To rank options the coarse resolution will do for the coming night as well.
     """
 
     occasion: Occasion
     tried: tuple[tuple[int, Option], ...]
     columns: NDArray[np.intp]
-    fine_hours: int = FINE_AHEAD_H
+    coarse: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +104,7 @@ class _Start:
     def series_hours(self, evening: Evening) -> float:
         """How long it takes to simulate, in series-hours of the standard resolution."""
         hours = self.trial.occasion.last_hour(evening) - self.hour
-        fine = min(self.trial.fine_hours, hours)
+        fine = 0 if self.trial.coarse else min(max(evening.fine_until - self.hour, 0), hours)
         return len(self.trial.tried) * self.trial.columns.size * (fine + COARSE_HOUR * (hours - fine))
 
 
@@ -168,7 +167,7 @@ def _simulate_start(evening: Evening, start: _Start) -> list[Outcome]:
         hour,
         trial.occasion.last_hour(evening),
         columns=trial.columns,
-        fine_until=hour + trial.fine_hours,
+        fine_until=hour if trial.coarse else evening.fine_until,
     )
     of_pots = np.array([pot for pot, _ in trial.tried])
     return _outcomes(evening, trial.occasion, run, np.arange(len(trial.tried)), of_pots, hour)

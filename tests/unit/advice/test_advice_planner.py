@@ -420,7 +420,7 @@ def test_what_does_not_hold_gives_way_to_the_next_best(monkeypatch: pytest.Monke
         return [
             [
                 replace(outcome, loss_eur=1e3)
-                if trial.fine_hours and option.situation == first.option.situation
+                if not trial.coarse and option.situation == first.option.situation
                 else outcome
                 for (_, option), outcome in zip(trial.tried, outcomes, strict=True)
             ]
