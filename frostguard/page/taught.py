@@ -24,7 +24,7 @@ from frostguard.page.work import Task, Trouble
 from frostguard.report import measures
 from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.markup import Child, list_of, node
-from frostguard.report.readings import finding_sentence
+from frostguard.report.readings import clock_sentence, finding_sentence
 from frostguard.report.words import all_of, decimal, say, say_count
 from frostguard.weather.store import ForecastStore
 
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class FitTold:
-    """What came of one pot: nights learnt from and kept back, errors before and after [K], whether it helps."""
+    """What came of one pot: nights, each third kept back in turn, errors before and after [K], whether it helps."""
 
     pot: str
     nights: int
@@ -95,6 +95,7 @@ def _learnt(session: Session, remarks: Sequence[str], kept: int) -> Learnt:
             for finding in one.findings
         ),
         *(failure.message for failure in session.failures),
+        *(clock_sentence(*one) for one in ({} if session.fit is None else session.fit.clocks_ahead_h).items()),
     ]
     if not session.heard:
         told.append(say("No reading lies within the weather that is known, so nothing could be compared."))
@@ -110,7 +111,7 @@ def _fit_told(fit: PotCheck, fitted: Fitted) -> FitTold:
     own = [one.subject == f"pot/{fit.pot}" for one in fitted.parameters]
     return FitTold(
         pot=fit.pot,
-        nights=fit.n_fitted,
+        nights=fit.n_nights,
         before_k=fit.rmse_k(after=False),
         after_k=fit.rmse_k(after=True),
         helps=fit.helps,
@@ -245,11 +246,10 @@ def learnt_body(learnt: Learnt, garden: Garden, units: Units) -> list[Child]:
 def _fit(fit: FitTold, label: str, units: Units) -> list[Child]:
     values = {
         "nights": fit.nights,
-        "held": len(fit.kept_back),
         "before": measures.difference(fit.before_k, units),
         "after": measures.difference(fit.after_k, units),
     }
-    told = say("Learnt from {nights} nights. On {held} that were kept back the error goes from {before} to {after}.",
+    told = say("{nights} nights, each third kept back in turn: their lowest miss by {before} before, {after} after.",
                **values)  # fmt: skip
     verdict = (
         say("So it is used.") if fit.helps else say("Refused: nights that were kept back come out worse with it.")

@@ -52,6 +52,31 @@ def finding_sentence(finding: Finding) -> str:
             )
 
 
+def clock_sentence(series: str, ahead_h: float) -> str:
+    """A clock that seems to be off, though its pot might explain it."""
+    hours = decimal(abs(ahead_h), 1)
+    if ahead_h > 0.0:
+        return say(
+            "{series}: the pot cools and warms as if this clock were {hours} hours ahead, or more. If it is, import "
+            "the file again with --clock-ahead; lowest values suffer little from it.",
+            series=series,
+            hours=hours,
+        )
+    return say(
+        "{series}: the pot cools and warms as if this clock were {hours} hours behind, or more. If it is, import the "
+        "file again with --clock-ahead and a number below zero; lowest values suffer little from it.",
+        series=series,
+        hours=hours,
+    )
+
+
+def why_refused(check: PotCheck) -> str:
+    """Why nothing is kept of a pot."""
+    if check.left_out:
+        return say("Left out: with its readings those of the other pots come out worse.")
+    return say("Refused: nights that were kept back come out worse with it.")
+
+
 def render_readings(readings: Sequence[Reading]) -> str:
     """Each thermometer with its last nights: a line for every day, from its lowest to its highest."""
     blocks = []
@@ -99,6 +124,7 @@ def render_session(session: Session, *, stored: bool) -> str:
         )
         blocks.append(paragraph(_how_far_forecasts_miss(session.habits, session.foretold_nights)))
     if session.fit is not None:
+        blocks += [paragraph(clock_sentence(series, hours)) for series, hours in session.fit.clocks_ahead_h.items()]
         blocks += [_check_block(check, session.root_limits_c.get(check.pot, ())) for check in session.fit.pots]
         if session.fit.helps:
             blocks.append(_parameters(session.fit))
@@ -133,17 +159,17 @@ def _how_far_forecasts_miss(habits: SiteHabits, nights: int) -> str:
 def _check_block(check: PotCheck, limits_c: Sequence[float]) -> list[str]:
     before, after = check.rmse_k(after=False), check.rmse_k(after=True)
     head = say(
-        "{pot}: learnt from {nights} nights. On {held} lowest values kept back the error goes from {before} to "
-        "{after} K (bias {bias_before} to {bias_after} K).",
+        "{pot}: {nights} nights, each third kept back in turn. On these {held} lowest values the error goes from "
+        "{before} to {after} K (bias {bias_before} to {bias_after} K).",
         pot=check.pot,
-        nights=check.n_fitted,
+        nights=check.n_nights,
         held=len(check.held_back),
         before=decimal(before, 2),
         after=decimal(after, 2),
         bias_before=decimal(check.bias_k(after=False), 2),
         bias_after=decimal(check.bias_k(after=True), 2),
     )
-    verdict = [] if check.helps else paragraph(say("Refused: nights that were kept back come out worse with it."))
+    verdict = [] if check.helps else paragraph(why_refused(check))
     hits = []
     for limit in dict.fromkeys((0.0, *limits_c)):  # freezing, and what the roots of its plants stand
         hit, missed, false = check.hits(limit, after=True)

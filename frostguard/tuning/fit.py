@@ -116,6 +116,10 @@ def sloped(model: Callable[[Array], Array], parameters: Sequence[Parameter]) -> 
     return both
 
 
+MOST_STEPS = 12
+"""Evaluations of a model with all its slopes; half of it where little changes any more."""
+
+
 def fit_map(
     model: Sloped,
     observed: Array,
@@ -124,7 +128,7 @@ def fit_map(
     *,
     used: NDArray[np.bool_] | None = None,
     start: Array | None = None,
-    most_steps: int = 6,
+    most_steps: int = MOST_STEPS,
 ) -> Fitted:
     """The parameters that readings and priors together make most likely.
 

@@ -94,19 +94,22 @@ def parameters_for(
     return tuple(found)
 
 
+RING_OFF_WALL_M, INNER_OFF_WALL_M = 0.005, 0.025
+"""How far within the wall the middle of the outer ring lies, and where the mix is read a second time: a probe said to
+be at the wall lies between them."""
+
+
 @dataclass(frozen=True, slots=True)
 class PotCurves:
-    """What can be read in one pot, each (n_hours, k): core, volume mean, ring of the bare and of the mean side.
-
-    `mean_depth_m` is how much deeper than the ring it is as cold as in the mean: half of the volume lies further out
-    than 0.71 radii, and the ring's middle is half a centimetre within the wall.
-    """
+    """What can be read in one pot, each (n_hours, k): its core, and at half height the outer ring of the bare and of
+    the mean side, and `INNER_OFF_WALL_M` within these (`inner_depth_m` deeper than the ring)."""
 
     core_c: Array
-    mean_c: Array
     bare_ring_c: Array
     shaded_ring_c: Array
-    mean_depth_m: float
+    bare_inner_c: Array
+    shaded_inner_c: Array
+    inner_depth_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,17 +193,32 @@ class TerraceModel:
         calm[self.night] = self.clear_calm
         return Readout(night, self.thermometer_of_reading, calm, response)
 
+    def clock_slopes(self, values: Array) -> Array:
+        """Kelvins that readings change by for every hour that a thermometer's clock is ahead, at these values.
+
+        Shape (n_observations, n_thermometers); nothing for the lowest of a night, which has no hour.
+        """
+        curves = self.curves(values[None])
+        found = np.zeros((self.thermometer_of_reading.size, len(self.thermometers)))
+        for number, one in enumerate(self.thermometers):
+            per_hour = np.gradient(self.probe_curve(values[None], curves[one.pot], one)[:, 0])
+            found[self.thermometer_of_reading == number, number] = [
+                -per_hour[hours[0] - self.first] if hours.size == 1 else 0.0 for hours in one.hours
+            ]
+        return found
+
     def probe_curve(self, values: Array, curves: PotCurves, probe: Thermometer) -> Array:
         """What a probe reads, (n_hours, k), or with `ring_itself` the ring or middle at its side of the pot."""
+        offset = 0.0 if self.ring_itself else self._column(values, probe.subject, "offset_k", 0.0)
         if probe.place is Place.CORE:
-            there = curves.core_c
-        else:
-            bare = self._column(values, probe.subject, "bareness", 1.0)
-            there = curves.shaded_ring_c + bare * (curves.bare_ring_c - curves.shaded_ring_c)
+            return np.asarray(curves.core_c + offset)
+        bare = self._column(values, probe.subject, "bareness", 1.0)
+        ring = curves.shaded_ring_c + bare * (curves.bare_ring_c - curves.shaded_ring_c)
         if self.ring_itself:
-            return there
-        inwards = self._column(values, probe.subject, "deeper_m", 0.0) / curves.mean_depth_m * (curves.mean_c - there)
-        return np.asarray(there + inwards + self._column(values, probe.subject, "offset_k", 0.0))
+            return np.asarray(ring)
+        inner = curves.shaded_inner_c + bare * (curves.bare_inner_c - curves.shaded_inner_c)
+        inwards = self._column(values, probe.subject, "deeper_m", 0.0) / curves.inner_depth_m
+        return np.asarray(ring + inwards * (inner - ring) + offset)
 
     def curves(self, values: Array, shift_k: Array | None = None) -> dict[str, PotCurves]:
         """What can be read in each pot; with `shift_k`, (k, n_hours), the air of each set is so much warmer."""
@@ -223,12 +241,13 @@ class TerraceModel:
         return {
             one.pot.id: PotCurves(
                 core_c=history.core_c[:, n + mine],
-                mean_c=history.mean_c[:, n + mine],
                 bare_ring_c=history.middle_ring_c[:, mine],
                 shaded_ring_c=history.middle_ring_c[:, n + mine],
-                mean_depth_m=max(0.29 * one.pot.radius_m - 0.005, 0.01),
+                bare_inner_c=history.depths_c[:, mine, number],
+                shaded_inner_c=history.depths_c[:, n + mine, number],
+                inner_depth_m=min(INNER_OFF_WALL_M, one.pot.radius_m) - RING_OFF_WALL_M,
             )
-            for one in self.situations
+            for number, one in enumerate(self.situations)
             for mine in [rows[one.pot.id]]
         }
 
@@ -263,7 +282,14 @@ class TerraceModel:
         surface = estimated_surface_c(balls, hours)
         envelope, _, _ = build_envelope(surfaces, hours, surface, surface)
         start = hours.air_temperature_c[:START_MEAN_H].mean(axis=0)
-        return simulate_root_balls(balls, envelope, start, resolution=COARSE)
+        return simulate_root_balls(
+            balls,
+            envelope,
+            start,
+            depths_m=[0.5 * one.pot.height_m for one in self.situations],
+            off_wall_m=INNER_OFF_WALL_M,
+            resolution=COARSE,
+        )
 
     def _case(
         self, base: Situation, row: Array, shift_k: Array, climates: dict[tuple[float | str, ...], SpotClimate]

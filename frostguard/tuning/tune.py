@@ -14,6 +14,7 @@ from frostguard.advice.terrace import Terrace
 from frostguard.errors import TuningFailed
 from frostguard.garden.catalogue import Catalogue
 from frostguard.report.words import say
+from frostguard.tuning.clock import clocks_ahead_h
 from frostguard.tuning.fit import Fitted, Slopes, fit_map, sloped
 from frostguard.tuning.noise import AT_FIRST, Readout, Sizes, learnt_sizes
 from frostguard.tuning.terrace_model import TerraceModel, Thermometer, first_hour, parameters_for
@@ -24,9 +25,10 @@ from frostguard.weather.series import WeatherSeries
 Array = NDArray[np.float64]
 
 NIGHTS_NEEDED = 6
-"""Of one pot; four to learn from and two to be judged on. Estimate; fewer teach the air only."""
+"""Of one pot, so that four teach while two are kept back. Estimate; fewer teach the air only."""
 
-HELD_BACK_EVERY = 3
+HELD_BACK_IN_TURN = 3
+"""Parts of the nights that are kept back one after the other, each from a fit of its own."""
 
 LEVEL = 0.95
 """Quantile at which intervals end, so that nine nights in ten lie inside."""
@@ -36,6 +38,7 @@ LEVEL = 0.95
 class NightCheck:
     """One night of one thermometer: lowest read, lowest told before and after, and its 90 % interval [degC]."""
 
+    pot: str
     night: date
     series: str
     read_c: float
@@ -47,11 +50,19 @@ class NightCheck:
 
 @dataclass(frozen=True, slots=True)
 class PotCheck:
-    """How one pot comes out on nights that were kept back from the fit."""
+    """How one pot comes out on its nights, each told by a fit that it was kept back from.
+
+    `left_out` are pots whose readings make others worse, told worst of all even by themselves.
+    """
 
     pot: str
-    n_fitted: int
     held_back: tuple[NightCheck, ...]
+    left_out: bool = False
+
+    @property
+    def n_nights(self) -> int:
+        """How many nights it is judged on."""
+        return len({one.night for one in self.held_back})
 
     def rmse_k(self, *, after: bool) -> float:
         """Root of the mean square error of the lowest of nights kept back [K]."""
@@ -66,8 +77,8 @@ class PotCheck:
 
     @property
     def helps(self) -> bool:
-        """Whether nights kept back come out no worse."""
-        return self.rmse_k(after=True) <= self.rmse_k(after=False)
+        """Whether nights kept back come out no worse, its own and those of others."""
+        return not self.left_out and self.rmse_k(after=True) <= self.rmse_k(after=False)
 
     def hits(self, limit_c: float, *, after: bool) -> tuple[int, int, int]:
         """Nights below a limit that were told, missed, and told falsely."""
@@ -81,13 +92,14 @@ class TerraceFit:
     """What came of some pots together: the last fit, on all nights of the pots that it helps.
 
     `pots` holds the check of every pot, of those left out too; without any that it helps, `fitted` is the fit
-    that was refused.
+    that was refused. `clocks_ahead_h` holds the hours of clocks that seem to be off, by series.
     """
 
     fitted: Fitted
     model: TerraceModel
     sizes: Sizes
     pots: tuple[PotCheck, ...]
+    clocks_ahead_h: Mapping[str, float]
 
     @property
     def helps(self) -> bool:
@@ -105,10 +117,10 @@ def tune_terrace(
     air_known: bool,
     habits: SiteHabits,
 ) -> TerraceFit:
-    """Fit pots together on two nights in three, check them on the third, and fit those that it helps on all.
+    """Fit pots together, and check each third of their nights by a fit to the two others.
 
     Pots of one spot share what the spot is like, and all pots what the air is like, so they are fitted as one. Pots
-    that come out worse are left out, and the others are fitted again without them.
+    that come out worse by themselves are left out, and if there are others still, those that are told worst.
 
     Raises
     ------
@@ -125,16 +137,18 @@ def tune_terrace(
 
     found = judged(situations)
     refused: dict[str, PotCheck] = {}
+    alone = {situations[0].pot.id: found.pots[0]}
     if not all(one.helps for one in found.pots) and len(situations) > 1:
         # a bad probe spoils the fit of its neighbours too, so each has to stand for itself first
-        refused = {one.pot: one for each in situations for one in judged([each]).pots if not one.helps}
+        alone = {one.pot: one for each in situations for one in judged([each]).pots}
+        refused = {pot: one for pot, one in alone.items() if not one.helps}
     while kept := [one for one in situations if one.pot.id not in refused]:
         if len(kept) < len(found.pots):
             found = judged(kept)
-        worst = max(found.pots, key=lambda one: one.rmse_k(after=True) - one.rmse_k(after=False))
-        if worst.helps or len(kept) == 1:
+        if len(kept) == 1 or all(one.helps for one in found.pots):
             break
-        refused[worst.pot] = worst
+        spoils = max(found.pots, key=lambda one: alone[one.pot].rmse_k(after=True))
+        refused[spoils.pot] = replace(spoils, left_out=True)
     checks = {one.pot: one for one in found.pots} | refused
     return replace(found, pots=tuple(checks[one.pot.id] for one in situations))
 
@@ -222,29 +236,35 @@ def enough_nights(terrace: Terrace, situation: Situation, thermometers: Sequence
 
 
 def _judged(model: TerraceModel, air_known: bool) -> TerraceFit:
-    """Fitted on two nights in three and checked; then, if any pot is helped, on all nights."""
+    """Fitted on all nights, and checked on each third of them by a fit of its own that never saw that third."""
     tell = sloped(model, model.parameters)
-    nights = np.unique(model.night_of_reading)
-    held = np.isin(model.night_of_reading, nights[HELD_BACK_EVERY - 1 :: HELD_BACK_EVERY])
+    usual = AT_FIRST[air_known]
     prior = np.array([one.prior for one in model.parameters])
-    sizes, readout = AT_FIRST[air_known], model.readout(prior)
-    fitted = fit_map(
-        tell, model.observed, readout.covariance(sizes), model.parameters, used=~held, most_steps=4
-    )
+    fitted = fit_map(tell, model.observed, model.readout(prior).covariance(usual), model.parameters)
     readout = model.readout(fitted.values)
-    sizes = _sizes(model, readout, tell(fitted.values), ~held, sizes)
+    sizes = _sizes(model, readout, tell(fitted.values), usual)
     covariance = readout.covariance(sizes)
-    fitted = fit_map(
-        tell, model.observed, covariance, model.parameters, used=~held, start=fitted.values, most_steps=3
+    fitted = fit_map(tell, model.observed, covariance, model.parameters, start=fitted.values)
+    nights = np.unique(readout.night)
+    found: list[NightCheck] = []
+    for turn in range(HELD_BACK_IN_TURN):
+        held = np.isin(readout.night, nights[turn::HELD_BACK_IN_TURN])
+        without = fit_map(
+            tell, model.observed, covariance, model.parameters, used=~held, start=fitted.values, most_steps=3
+        )
+        found += _checks(model, held, tell(prior), tell(without.values), without, readout, sizes)
+    checks = tuple(
+        PotCheck(one.pot.id, tuple(sorted((check for check in found if check.pot == one.pot.id), key=_in_order)))
+        for one in model.situations
     )
-    checks = _checks(model, held, tell(prior), tell(fitted.values), fitted, readout, sizes)
-    if not any(check.helps for check in checks):
-        return TerraceFit(fitted, model, sizes, checks)
-    sizes = _sizes(model, readout, tell(fitted.values), np.ones_like(held), AT_FIRST[air_known])
-    covariance = readout.covariance(sizes)
-    fitted = fit_map(tell, model.observed, covariance, model.parameters, start=fitted.values, most_steps=3)
-    wider = _wider(checks, reach_of(np.unique(readout.night[~held]).size))
-    return TerraceFit(replace(fitted, covariance=wider**2 * fitted.covariance), model, sizes.times(wider), checks)
+    clocks = clocks_ahead_h(model, fitted, tell(fitted.values), covariance)
+    wider = _wider(checks, reach_of(nights.size))
+    widened = replace(fitted, covariance=wider**2 * fitted.covariance)
+    return TerraceFit(widened, model, sizes.times(wider), checks, clocks)
+
+
+def _in_order(check: NightCheck) -> tuple[date, str]:
+    return check.night, check.series
 
 
 def _wider(checks: Sequence[PotCheck], reach: float) -> float:
@@ -253,20 +273,17 @@ def _wider(checks: Sequence[PotCheck], reach: float) -> float:
     The ratio that Birge drew from the scatter of measurements (Phys. Rev. 40, 1932, from memory).
     """
     nights = [night for check in checks if check.helps for night in check.held_back]
+    if not nights:
+        return 1.0
     misses = [(night.after_c - night.read_c) / ((night.high_c - night.after_c) / reach) for night in nights]
     return max(1.0, float(np.sqrt(np.mean(np.square(misses)))))
 
 
-def _sizes(
-    model: TerraceModel, readout: Readout, told: Slopes, used: NDArray[np.bool_], usual: Sizes
-) -> Sizes:
-    rows = np.flatnonzero(used)
+def _sizes(model: TerraceModel, readout: Readout, told: Slopes, usual: Sizes) -> Sizes:
     prior = np.array([one.prior for one in model.parameters])
     at_prior = told.answers + told.slopes @ (prior - told.values)
     spread = np.array([one.spread for one in model.parameters])
-    return learnt_sizes(
-        readout.part(rows), (model.observed - at_prior)[rows], told.slopes[rows], spread, usual
-    )
+    return learnt_sizes(readout, model.observed - at_prior, told.slopes, spread, usual)
 
 
 def _checks(
@@ -277,9 +294,9 @@ def _checks(
     fitted: Fitted,
     readout: Readout,
     sizes: Sizes,
-) -> tuple[PotCheck, ...]:
+) -> list[NightCheck]:
     """The nights kept back, before and after, with what spreads and misses make of the interval."""
-    of_pot: dict[str, list[NightCheck]] = {one.pot.id: [] for one in model.situations}
+    found = []
     spread = told_spread_k(model, fitted, readout, sizes)
     reach = reach_of(np.unique(readout.night[~held]).size)
     for number, one in enumerate(model.thermometers):
@@ -290,23 +307,9 @@ def _checks(
             wide = reach * float(np.hypot(spread[lowest], sizes.reading_k))
             day = _night_of_hour(model.terrace, int(np.flatnonzero(model.night == night)[-1]))
             read = float(model.observed[rows].min())
-            of_pot[one.pot].append(
-                NightCheck(day, one.series, read, float(before.answers[rows].min()), told, told - wide, told + wide)
-            )
-    fitted_nights = {
-        one.pot.id: np.unique(
-            readout.night[~held & np.isin(readout.thermometer, _rows_of(model.thermometers, one.pot.id))]
-        ).size
-        for one in model.situations
-    }
-    return tuple(
-        PotCheck(pot, int(fitted_nights[pot]), tuple(sorted(checks, key=lambda check: (check.night, check.series))))
-        for pot, checks in of_pot.items()
-    )
-
-
-def _rows_of(thermometers: Sequence[Thermometer], pot: str) -> list[int]:
-    return [number for number, one in enumerate(thermometers) if one.pot == pot]
+            was = float(before.answers[rows].min())
+            found.append(NightCheck(one.pot, day, one.series, read, was, told, told - wide, told + wide))
+    return found
 
 
 def told_spread_k(model: TerraceModel, fitted: Fitted, readout: Readout, sizes: Sizes) -> Array:

@@ -11,10 +11,14 @@ Published beside it: van Wijk and de Vries 1963, as in Oke, Boundary Layer Clima
 1e-7 m2/s: clay 1.8 dry, 5.1 saturated; peat 1.0 dry, 1.2 saturated. Twitchell Island is drained peat under mineral
 soil.
 
-Outcome, for the three seasons: 2.7, 2.9 and 3.0e-7 m2/s, each to 3 % (1 standard deviation, too small for all that is
-not uniform in a soil). RMSE at 16 cm 0.09, 0.16, 0.31 K; at 32 cm, unseen, 0.12, 0.16, 0.62 K, where the prior
-gives 0.19, 0.22, 0.26 K. So the goal of half a kelvin at the unseen level is missed in the third season, and what was
-learnt at 16 cm makes 32 cm worse there: it dries or is watered in between, which one diffusivity does not tell.
+Misses are alike for days: what is left at 16 cm agrees with itself ten days later to 0.3 to 0.6. Taken as independent
+after half a day, season-long misses passed for knowledge of the deep soil and of the sensor, and the third season's
+unseen level came out at 0.62 K, worse than without any fit, though days kept back at 16 cm came out better: a sensor's
+own offset hides there what is wrong below. With a covariance that says so it does not.
+
+Outcome, for the three seasons: 2.7, 2.9 and 3.0e-7 m2/s, each to 1 % (1 standard deviation, too small for all that is
+not uniform in a soil). RMSE at 16 cm 0.12, 0.16, 0.18 K; at 32 cm, unseen, 0.07, 0.16, 0.20 K, where the prior gives
+0.19, 0.22, 0.26 K.
 """
 
 from __future__ import annotations
@@ -35,6 +39,9 @@ SEASONS = [("2014-07-01", "2014-09-30"), ("2017-04-01", "2017-07-31"), ("2017-08
 HEIGHT_M, DEEP_M = 3.0, 1.5
 PUBLISHED_M2_S = (1.0e-7, 5.1e-7)
 FORGOTTEN_H = 240
+
+ALIKE_K, ALIKE_DAYS, ALONE_K = 0.2, 10.0, 0.1
+"""How the column misses a level, days together and number by number: what is left at 16 cm, rounded."""
 
 PARAMETERS = (
     Parameter("soil", "diffusivity", np.log(3.5e-7), 0.6, is_factor=True),  # the published range, as two deviations
@@ -74,15 +81,15 @@ def column(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
 
 @pytest.mark.parametrize("season", SEASONS, ids=lambda season: season[0])
 def test_diffusivity_and_a_level_it_has_not_seen(field, season):
-    """The diffusivity is well told and lies in the published range; the unseen level comes out within 0.7 K."""
+    """The diffusivity lies in the published range; the unseen level comes out within half a kelvin, and better."""
     levels = field.loc[slice(*season)].interpolate(limit=6).to_numpy()
     learnt = np.arange(FORGOTTEN_H, len(levels), 3)
 
     def told(values: np.ndarray) -> np.ndarray:
         return column(levels, values)[learnt, :, 0].T + values[:, 2:]
 
-    # what is left is alike for about half a day: every fourth of these numbers tells something of its own
-    miss_k2 = np.full(learnt.size, 4 * 0.2**2)
+    days_apart = np.abs(learnt[:, None] - learnt) / 24.0
+    miss_k2 = ALIKE_K**2 * np.exp(-days_apart / ALIKE_DAYS) + ALONE_K**2 * np.eye(learnt.size)
     found = fit_map(sloped(told, PARAMETERS), levels[learnt, 1], miss_k2, PARAMETERS)
     diffusivity = np.exp(found.values[0])
     best = column(levels, found.values[None])[FORGOTTEN_H:, 0]
@@ -95,4 +102,5 @@ def test_diffusivity_and_a_level_it_has_not_seen(field, season):
     )
     assert PUBLISHED_M2_S[0] <= diffusivity <= PUBLISHED_M2_S[1]
     assert found.spread[0] < 0.1
-    assert unseen <= 0.7  # the goal of half a kelvin is missed in one season of three
+    assert unseen <= 0.5
+    assert unseen < before

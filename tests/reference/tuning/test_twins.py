@@ -17,7 +17,7 @@ than they are.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
@@ -115,13 +115,15 @@ def unseen(seed: int, fit: TerraceFit, nights: range = range(LEARNT_NIGHTS, NIGH
     )
 
 
-def told_with(seed: int, known: dict[tuple[str, str], float]) -> np.ndarray:
+def told_with(
+    seed: int, known: dict[tuple[str, str], float], nights: range = range(LEARNT_NIGHTS, NIGHTS)
+) -> np.ndarray:
     """Lowest ring told of unseen nights with these parameters, all others as they are believed before any reading."""
     terrace, told, situations, probes, catalogue = as_told(seed)
     habits = usual_habits(terrace.garden.site)
     model = model_of(terrace, told, situations, probes, catalogue, air_known=False, habits=habits)
     values = np.array([known.get((one.subject, one.name), one.prior) for one in model.parameters])
-    hours = windows(range(LEARNT_NIGHTS, NIGHTS))
+    hours = windows(nights)
     asked = replace(probes[0], hours=hours, temperature_c=np.zeros(len(hours)))
     return replace(model, thermometers=(asked,), last=int(hours[-1][-1]), ring_itself=True)(values[None])[0]
 
@@ -147,74 +149,91 @@ def all_known(seed: int) -> np.ndarray:
     )
 
 
-def test_twenty_twins():
-    """After eight nights of readings the errors of the next four shrink in the mean, and intervals are honest.
-
-    A third of the twins' nights, so that it is quick. So few teach less, and with two nights kept back a good fit is
-    refused as often as a bad one, so the median is no measure here: seen were 0.81 of the error, and all inside.
-    """
-    before, after, inside = [], [], []
-    for seed in range(20 if computes_compiled() else 4):
-        fit = fit_of(seed, nights=8)
-        found = unseen(seed, fit, range(8, 12))
-        before.append(found.rmse(found.before))
-        after.append(found.rmse(found.after))
-        inside += list(np.abs(found.after - found.truth) <= found.reach) if fit.helps else []
-    assert np.linalg.norm(after) <= 0.95 * np.linalg.norm(before)
-    assert np.mean(inside) >= 0.85
-
-
 @dataclass
 class Score:
-    """What came of many twins: RMSE before and after [K], and whether each night lay in its interval."""
+    """What came of twins: RMSE before and after [K], and whether each night lay in its interval."""
 
-    before_k: list[float]
-    after_k: list[float]
-    inside: list[bool]
+    before_k: list[float] = field(default_factory=list)
+    after_k: list[float] = field(default_factory=list)
+    inside: list[bool] = field(default_factory=list)
+    clocks: int = 0
 
     @property
     def ratio(self) -> float:
         return float(np.median(np.divide(self.after_k, self.before_k)))
 
     @property
-    def worse_k(self) -> np.ndarray:
-        return np.subtract(self.after_k, self.before_k)
+    def worst_k(self) -> float:
+        return float(np.subtract(self.after_k, self.before_k).max())
+
+    @property
+    def held(self) -> float:
+        return float(np.mean(self.inside))
+
+    def take(self, seed: int, fit: TerraceFit, nights: range) -> None:
+        """One twin; before is what is told without any thermometer. One that is refused is told as before."""
+        found = unseen(seed, fit, nights)
+        before = told_with(seed, {}, nights)
+        self.before_k.append(found.rmse(before))
+        self.after_k.append(found.rmse(found.after) if fit.helps else self.before_k[-1])
+        self.inside += list(np.abs(found.after - found.truth) <= found.reach) if fit.helps else []
+        self.clocks += len(fit.clocks_ahead_h)
 
 
+@cache
 def score(*, own_air: bool) -> Score:
-    """All twins; before is what is told without any thermometer. One refused is told as before."""
-    found = Score([], [], [])
+    """All twins, 24 nights of readings, judged on the eight after them."""
+    found = Score()
     for seed in range(N_TWINS):
         fit = fit_of(seed, own_air=own_air)
-        nights = unseen(seed, fit)
-        before = told_with(seed, {})
-        found.before_k.append(nights.rmse(before))
-        found.after_k.append(nights.rmse(nights.after if fit.helps else before))
-        found.inside += list(np.abs(nights.after - nights.truth) <= nights.reach) if fit.helps else []
+        found.take(seed, fit, range(LEARNT_NIGHTS, NIGHTS))
         print(f"twin {seed}: {found.before_k[-1]:.2f} -> {found.after_k[-1]:.2f} K, {fit.helps}", flush=True)
-    print(f"ratio {found.ratio:.2f}, worst {found.worse_k.max():+.2f} K, inside {np.mean(found.inside):.3f}")
+    print(
+        f"own air {own_air}: ratio {found.ratio:.3f}, {np.median(found.before_k):.2f} to "
+        f"{np.median(found.after_k):.2f} K in the median, worst {found.worst_k:+.2f} K, "
+        f"worse by more than 0.1 K: {np.mean(np.subtract(found.after_k, found.before_k) > 0.1):.3f}, "
+        f"inside {found.held:.3f}, clocks doubted {found.clocks}"
+    )
     return found
 
 
+def test_twenty_twins():
+    """With a second thermometer in the air all three goals are met after eight nights, on the four after them."""
+    found = Score()
+    for seed in range(20 if computes_compiled() else 4):
+        found.take(seed, fit_of(seed, nights=8, own_air=True), range(8, 12))
+    assert found.ratio <= 0.5
+    assert found.worst_k <= 0.1
+    assert found.held >= 0.85
+
+
 @pytest.mark.long
-def test_twins_with_a_thermometer_in_the_air():
-    """The error halves in the median and hardly any twin gets worse; intervals hold about what they say."""
+def test_two_hundred_twins_with_a_thermometer_in_the_air():
+    """The error is halved at least in the median, no twin gets worse by more than 0.1 K, intervals are honest."""
     found = score(own_air=True)
     assert found.ratio <= 0.5
-    assert np.mean(found.worse_k > 0.1) <= 0.05
-    assert np.mean(found.inside) >= 0.8  # the goal is 0.85
+    assert found.worst_k <= 0.1
+    assert 0.85 <= found.held <= 0.95
 
 
 @pytest.mark.long
-def test_twins():
+def test_two_hundred_twins_by_the_pot_alone():
     """Without one intervals are honest, and the error comes near to what knowing all parameters would leave."""
     found = score(own_air=False)
     best = []
     for seed in range(N_TWINS):
         truth = stored()[1][seed][LEARNT_NIGHTS:NIGHTS]
         best.append(float(np.sqrt(np.mean((all_known(seed) - truth) ** 2))))
-    print(f"all known: ratio {np.median(np.divide(best, found.before_k)):.2f}")
-    assert 0.85 <= np.mean(found.inside) <= 0.95
-    assert found.ratio <= 0.75  # misses the goal of 0.5, see above
-    assert np.median(found.after_k) <= 1.3 * np.median(best)
-    assert np.mean(found.worse_k > 0.1) <= 0.12
+    known = np.subtract(best, found.before_k)
+    print(f"all known: {np.median(best):.2f} K, ratio {np.median(np.divide(best, found.before_k)):.3f}, "
+          f"worst {known.max():+.2f} K, worse by more than 0.1 K: {np.mean(known > 0.1):.3f}")  # fmt: skip
+    assert 0.85 <= found.held <= 0.95
+    assert np.median(found.after_k) <= 1.15 * np.median(best)
+
+
+@pytest.mark.long
+@pytest.mark.xfail(strict=True, reason="out of reach: knowing every parameter would not do it either, see above")
+def test_the_pot_alone_halves_the_error_and_never_makes_it_worse():
+    """The goal for twins without a thermometer in the air."""
+    found = score(own_air=False)
+    assert found.ratio <= 0.5 and found.worst_k <= 0.1
