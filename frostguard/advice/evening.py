@@ -43,7 +43,7 @@ from frostguard.physics.root_ball import (
     temperature_field_c,
 )
 from frostguard.weather.gates import night_is_complete
-from frostguard.weather.night_errors import usual_habits
+from frostguard.weather.night_errors import is_surer, usual_habits
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.uncertainty import with_error_curves
 
@@ -171,6 +171,7 @@ def look_ahead(
             *terrace.notes,
             *((PlanNote.SHORT_HISTORY.value,) if now < 10 * 24 else ()),
             *(() if state.tuned.is_empty else (PlanNote.TUNED.value,)),
+            *((PlanNote.SURER.value,) if is_surer(habits) else ()),
             *(_part_note(one) for one in state.in_part),
         ),
     )

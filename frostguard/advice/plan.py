@@ -97,6 +97,7 @@ class PlanNote(Enum):
     GUST_RECKONED = "gust from mean wind"
     SUN_RECKONED = "sun from cloud"
     TUNED = "tuned"  # to the readings of thermometers
+    SURER = "surer"  # the forecast is taken to miss by less than it does elsewhere, as readings have taught
     SET_ASIDE = "set aside"  # some of several pots alike are done; followed by label, how many, of how many
     PART_READY = "part ready"  # some are prepared, and not reckoned so; followed by the same
 

@@ -249,7 +249,7 @@ def _fit(fit: FitTold, label: str, units: Units) -> list[Child]:
         "before": measures.difference(fit.before_k, units),
         "after": measures.difference(fit.after_k, units),
     }
-    told = say("{nights} nights, each third kept back in turn: their lowest miss by {before} before, {after} after.",
+    told = say("{nights} nights, each third kept back in turn: the error goes from {before} to {after}.",
                **values)  # fmt: skip
     verdict = (
         say("So it is used.") if fit.helps else say("Refused: nights that were kept back come out worse with it.")

@@ -206,6 +206,10 @@ def _of_the_answer(code: str) -> str | None:
         PlanNote.TUNED.value: say(
             "What your own thermometers have taught is used here; 'frostguard tune undo' takes it back."
         ),
+        PlanNote.SURER.value: say(
+            "As they have shown how this terrace differs from the forecast, its lowest air is taken as surer than "
+            "before."
+        ),
         PlanNote.SHORT_HISTORY.value: say(
             "Less than ten days of past weather are known: a big pot may still hold more cold than "
             "reckoned here."

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned
 from frostguard.report.words import decimal, say, say_count
 from frostguard.tuning.gates import Finding, Trouble
+from frostguard.tuning.habits import NIGHTS_FOR_SPREAD
 
 if TYPE_CHECKING:
     from frostguard.logbook.measured import Reading
@@ -140,10 +141,12 @@ def render_session(session: Session, *, stored: bool) -> str:
 
 
 def _how_far_forecasts_miss(habits: SiteHabits, nights: int) -> str:
-    if habits.spread_k is None or habits.clear_calm_spread_k is None:
+    if habits.spread_k is None or habits.clear_calm_spread_k is None or nights < NIGHTS_FOR_SPREAD:
         return say_count(
-            "How far forecasts miss takes 30 nights of which a forecast made before them is known; there is {count}.",
-            "How far forecasts miss takes 30 nights of which a forecast made before them is known; there are {count}.",
+            "With that known the forecast is taken as somewhat surer. How far it really misses takes 30 nights of "
+            "which a forecast made before them is known; there is {count}.",
+            "With that known the forecast is taken as somewhat surer. How far it really misses takes 30 nights of "
+            "which a forecast made before them is known; there are {count}.",
             nights,
         )
     return say(

@@ -11,13 +11,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from frostguard.weather.night_errors import NIGHTS, SPREAD_K, SiteHabits
+from frostguard.weather.night_errors import CLEAR_CALM_SPREAD_FACTOR, NIGHTS, SPREAD_K, SiteHabits
 
 LEAST_SPREAD_K = 1.0
 """Below which no learnt spread goes: next winter is another one; estimate."""
 
-PRIOR_NIGHTS = 4.0
-"""Nights that the prior is worth: the table's spread of 2 K for one night over a prior spread of 1 K, squared."""
+BIAS_SPREAD_K = 1.0
+"""How far a site's own bias is believed to reach; estimate, below what correction by station takes off the error of raw
+minima (from 2.0 to 1.3 K, `weather/night_errors`: 1.5 K)."""
+
+PRIOR_NIGHTS = (SPREAD_K[0] / BIAS_SPREAD_K) ** 2
+"""Nights that the prior is worth: the table's spread for one night over that of the bias, squared."""
 
 NIGHTS_FOR_SPREAD = 30
 NIGHTS_OF_A_KIND = 15
@@ -44,21 +48,47 @@ def learnt_habits(pairs: Sequence[NightPair], usual: SiteHabits) -> SiteHabits:
     """Bias and spread of the site's nights after these nights.
 
     The bias of each kind is shrunk towards what was believed, by n / (n + 4): three mornings move it by 43 % of
-    what they show. A spread is learnt from thirty nights foretold on their day, of each kind where both have
-    fifteen; how it grows with lead time from nights foretold earlier, thirty of a lead.
+    what they show; by what is then known of the bias the table's spread narrows. A spread of its own is learnt from
+    thirty nights foretold on their day, of each kind where both have fifteen; how it grows with lead time from nights
+    foretold earlier, thirty of a lead.
     """
     calm_bias = _shrunk(_differences(pairs, clear_calm=True, aheads=(0, 1)), usual.clear_calm_bias_k)
     bias = _shrunk(_differences(pairs, clear_calm=False, aheads=(0, 1)), usual.bias_k)
     calm = _differences(pairs, clear_calm=True, aheads=(1,)) - calm_bias
     other = _differences(pairs, clear_calm=False, aheads=(1,)) - bias
     if calm.size + other.size < NIGHTS_FOR_SPREAD:
-        return SiteHabits(bias, calm_bias)
+        return SiteHabits(
+            bias,
+            calm_bias,
+            spread_with_bias_k(_known_k2(_differences(pairs, clear_calm=False, aheads=(0, 1)).size), clear_calm=False),
+            spread_with_bias_k(_known_k2(_differences(pairs, clear_calm=True, aheads=(0, 1)).size), clear_calm=True),
+        )
     if min(calm.size, other.size) >= NIGHTS_OF_A_KIND:
         spread, calm_spread = _spread(other), _spread(calm)
     else:
         spread = calm_spread = _spread(np.concatenate([calm, other]))
     growth = _growth([(pair.ahead, _in_spreads(pair, bias, calm_bias, spread, calm_spread)) for pair in pairs])
     return SiteHabits(bias, calm_bias, spread, calm_spread, growth)
+
+
+def spread_with_bias_k(known_k2: float, *, clear_calm: bool) -> float | None:
+    """The table's spread for the first night without the variance of a bias that is now known; None if nothing is.
+
+    Parameters
+    ----------
+    known_k2 : float
+        By how much the variance of the site's bias shrank [K2].
+    clear_calm : bool
+        Of clear calm nights, or of others.
+    """
+    if known_k2 <= 0.0:
+        return None
+    usual_k = SPREAD_K[0] * (CLEAR_CALM_SPREAD_FACTOR if clear_calm else 1.0)
+    return max(float(np.sqrt(usual_k**2 - min(known_k2, BIAS_SPREAD_K**2))), LEAST_SPREAD_K)
+
+
+def _known_k2(n: int) -> float:
+    return BIAS_SPREAD_K**2 * n / (n + PRIOR_NIGHTS)
 
 
 def _differences(pairs: Sequence[NightPair], *, clear_calm: bool, aheads: Sequence[int]) -> np.ndarray:

@@ -22,9 +22,9 @@ from frostguard.hardiness.limits import load_limits
 from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.tuning.foretold import FURTHEST, Foretold
 from frostguard.tuning.gates import Finding, Inspected, Trouble, inspect, read_as_celsius
-from frostguard.tuning.habits import NightPair, learnt_habits
+from frostguard.tuning.habits import NightPair, learnt_habits, spread_with_bias_k
 from frostguard.tuning.probe import Place, Probe, probe_of
-from frostguard.tuning.terrace_model import Thermometer
+from frostguard.tuning.terrace_model import SITE, Thermometer
 from frostguard.tuning.tune import (
     TerraceFit,
     enough_nights,
@@ -51,6 +51,9 @@ FINER_THAN_HOURLY = 36
 AIR_COVERS = 0.8
 """Share of the hours that a thermometer of the air must have to drive the model itself; estimate."""
 
+
+SPREAD_WITH_BIAS = {"bias_k": "spread_k", "clear_calm_bias_k": "clear_calm_spread_k"}
+"""What narrows when the bias of a kind of night is known from the pots."""
 
 FORGOTTEN_AFTER_H = 48
 """Hours after a gap in the weather that are not learnt from: a ball forgets in two to four days; estimate."""
@@ -93,6 +96,13 @@ class Session:
             pots = ", ".join(one.pot for one in self.fit.pots if one.helps)
             for (subject, name), (value, spread) in told_values(self.fit).items():
                 found[subject, name] = TunedValue(subject, name, value, spread, f"readings of {pots}")
+            for one, left in zip(self.fit.fitted.parameters, self.fit.fitted.spread, strict=True):
+                narrowed = SPREAD_WITH_BIAS.get(one.name) if one.subject == SITE else None
+                if narrowed is None:
+                    continue
+                spread_k = spread_with_bias_k(one.spread**2 - left**2, clear_calm=narrowed.startswith("clear"))
+                if spread_k is not None:
+                    found[SITE, narrowed] = TunedValue(SITE, narrowed, spread_k, float(left), f"readings of {pots}")
         if self.habits is not None:
             for name in SiteHabits.__dataclass_fields__:
                 value = getattr(self.habits, name)

@@ -83,6 +83,12 @@ def usual_habits(site: Site) -> SiteHabits:
     return SiteHabits(clear_calm_bias_k=CLEAR_CALM_BIAS_AT_K[site.surroundings])
 
 
+def is_surer(habits: SiteHabits) -> bool:
+    """Whether readings taught that forecasts miss by less here than the table says, on either kind of night."""
+    usual = ((habits.spread_k, SPREAD_K[0]), (habits.clear_calm_spread_k, SPREAD_K[0] * CLEAR_CALM_SPREAD_FACTOR))
+    return any(learnt is not None and learnt < told for learnt, told in usual)
+
+
 @dataclass(frozen=True, slots=True)
 class NightError:
     """How a night's minimum may differ from the forecast: `bias_k` (sampling not included) and `spread_k`."""

@@ -1,7 +1,6 @@
 """Makes `twins.npz`: pots whose readings come from the fine-grid solver, not from the engine that is fitted.
 
-Run from the repository's top: python -m tests.reference.tuning.make_twins (numba makes it bearable: some twenty
-minutes).
+Run from the repository's top: python -m tests.reference.tuning.make_twins (with numba ten minutes).
 
 Each twin is another pot at another spot, described in a garden file that is as wrong as such files are: wind, sky,
 what is beneath, wall, water and conductivity of the mix are drawn from the spreads with which they are believed. Beside
@@ -134,8 +133,8 @@ def twin_of(seed: int) -> Twin:
     )
 
 
-def truth(twin: Twin) -> tuple[np.ndarray, np.ndarray]:
-    """The ring at half height, and what lies where the probe is, at every hour [degC]."""
+def felt(twin: Twin) -> tuple[list[dict[str, float]], np.ndarray, float]:
+    """Mix at the top and at the bottom, what the faces feel as (6, n_hours), and the start [degC]."""
     catalogue = load_catalogue()
     own = twin.garden.pots[0]
     terrace = prepare_terrace(twin.garden, twin.happened, twin.tuned)
@@ -161,12 +160,21 @@ def truth(twin: Twin) -> tuple[np.ndarray, np.ndarray]:
         ]
     )
     names = [field.name for field in fields(RootBalls)]
-    top, bottom = ({name: float(getattr(balls, name)[row]) for name in names} for row in (0, 1))
-    start = float(terrace.outdoor.air_temperature_c[:48].mean())
-    found = fine_answer(
-        top, films, start, [0.5 * own.height_m], CELL_M, below=bottom, off_wall_m=twin.probe_off_wall_m
-    )
+    mixes = [{name: float(getattr(balls, name)[row]) for name in names} for row in (0, 1)]
+    return mixes, films, float(terrace.outdoor.air_temperature_c[:48].mean())
+
+
+def truth(twin: Twin) -> tuple[np.ndarray, np.ndarray]:
+    """The ring at half height, and what lies where the probe is, at every hour [degC]."""
+    (top, bottom), films, start = felt(twin)
+    half = 0.5 * twin.garden.pots[0].height_m
+    found = fine_answer(top, films, start, [half], CELL_M, below=bottom, off_wall_m=twin.probe_off_wall_m)
     return found[:, MIDDLE], found[:, AXIS]
+
+
+def marks(twin: Twin) -> np.ndarray:
+    """Means of what the faces feel, by which it shows whether stored twins are still those of the code."""
+    return np.asarray(felt(twin)[1].mean(axis=1), dtype=np.float32)
 
 
 def readings(seed: int, twin: Twin, at_probe: np.ndarray) -> np.ndarray:
@@ -181,16 +189,20 @@ def readings(seed: int, twin: Twin, at_probe: np.ndarray) -> np.ndarray:
 
 def main() -> None:
     """Compute and write; all are written again after every ten, so that a look at the first ones need not wait."""
-    read, lowest = [], []
+    read, lowest, marked = [], [], []
     for seed in range(N_TWINS):
         twin = twin_of(seed)
         ring, at_probe = truth(twin)
         read.append(readings(seed, twin, at_probe))
         lowest.append(ring[LEAD_H : LEAD_H + 24 * NIGHTS].reshape(NIGHTS, 24).min(axis=1))
+        marked.append(marks(twin))
         print(seed, lowest[-1].min(), flush=True)
         if seed % 10 == 9:
             np.savez_compressed(
-                Path(__file__).parent / "twins.npz", read=np.array(read), lowest=np.array(lowest, dtype=np.float32)
+                Path(__file__).parent / "twins.npz",
+                read=np.array(read),
+                lowest=np.array(lowest, dtype=np.float32),
+                marks=np.array(marked),
             )
 
 

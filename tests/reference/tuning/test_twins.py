@@ -35,7 +35,7 @@ from frostguard.tuning.terrace_model import Thermometer
 from frostguard.tuning.tune import TerraceFit, model_of, reach_of, told_spread_k, tune_terrace
 from frostguard.weather.night_errors import usual_habits
 
-from .make_twins import LEAD_H, N_TWINS, NIGHTS, NO_READING, terrace_of, twin_of
+from .make_twins import LEAD_H, N_TWINS, NIGHTS, NO_READING, marks, terrace_of, twin_of
 
 LEARNT_NIGHTS = 24
 
@@ -205,6 +205,17 @@ def test_twenty_twins():
     assert found.ratio <= 0.5
     assert found.worst_k <= 0.1
     assert found.held >= 0.85
+
+
+@pytest.mark.long
+def test_the_stored_twins_are_those_of_the_code():
+    """What pots feel has not changed since the twins were made; if it has, `make_twins` makes them again.
+
+    Else the parameters that twins are said to have are not those by which their readings came about.
+    """
+    kept = np.load(Path(__file__).parent / "twins.npz")["marks"]
+    for seed in range(0, N_TWINS, 10):
+        np.testing.assert_allclose(marks(twin_of(seed)), kept[seed], rtol=0.01, atol=0.05)
 
 
 @pytest.mark.long

@@ -6,16 +6,21 @@ import numpy as np
 import pytest
 
 from frostguard.tuning.habits import NightPair, learnt_habits
-from frostguard.weather.night_errors import SiteHabits
+from frostguard.weather.night_errors import SiteHabits, is_surer
 
 USUAL = SiteHabits(clear_calm_bias_k=-0.5)
 
 
 def test_three_mornings_move_the_bias_part_of_the_way():
-    """n / (n + 4): three nights 2 K colder than foretold move it by 0.86 K; nights of the other kind stay."""
+    """n / (n + 4): three nights 2 K colder than foretold move it by 0.86 K; nights of the other kind stay.
+
+    What is known of the bias is taken off the spread: of 2^2 K2 so many sevenths of the bias's 1 K2.
+    """
     found = learnt_habits([NightPair(-2.0, False)] * 3, USUAL)
     assert found.bias_k == pytest.approx(-2.0 * 3 / 7)
-    assert found.clear_calm_bias_k == -0.5 and found.spread_k is None
+    assert found.spread_k == pytest.approx((4.0 - 3 / 7) ** 0.5)
+    assert found.clear_calm_bias_k == -0.5 and found.clear_calm_spread_k is None
+    assert is_surer(found) and not is_surer(USUAL)
 
 
 def test_a_winter_teaches_bias_and_spread_of_each_kind():
