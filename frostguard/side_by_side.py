@@ -13,6 +13,7 @@ import sys
 import threading
 import warnings
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import TypeVar
 
 _Answer = TypeVar("_Answer")
@@ -33,7 +34,7 @@ def side_by_side(calls: Sequence[Callable[[], _Answer]], costs: Sequence[float] 
     ----------
     calls : sequence of callables without arguments
         Nothing of what they do but their answers, which must be fit for pickling, and what they write to shared
-        memory may be needed afterwards. What a process dies of is called again here, and fails or not.
+        memory may be needed afterwards. What a process dies of, or what none could be had for, is called here.
     costs : sequence of float, optional
         How long each takes beside the others; all alike if not given.
     """
@@ -41,8 +42,11 @@ def side_by_side(calls: Sequence[Callable[[], _Answer]], costs: Sequence[float] 
     shares = _dealt(costs or [1.0] * len(calls), min(cores_to_use(), len(calls)))
     before, answers = _at_once, dict[int, _Answer]()
     _at_once *= max(len(shares), 1)
-    children = [_forked(calls, share) for share in shares[1:]]
+    children: list[tuple[int, int]] = []
     try:
+        with suppress(OSError):  # no room for another process: what it would have done is done here
+            for share in shares[1:]:
+                children.append(_forked(calls, share))
         for position in shares[0] if shares else ():
             answers[position] = calls[position]()
     finally:
@@ -73,7 +77,12 @@ def _forked(calls: Sequence[Callable[[], _Answer]], positions: Sequence[int]) ->
     with warnings.catch_warnings():
         # Python 3.12 counts the idle threads of numpy's linear algebra, which is not used here
         warnings.simplefilter("ignore", DeprecationWarning)
-        child = os.fork()
+        try:
+            child = os.fork()
+        except OSError:
+            os.close(receiving)
+            os.close(sending)
+            raise
     if child:
         os.close(sending)
         return child, receiving

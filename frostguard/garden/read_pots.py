@@ -37,6 +37,9 @@ T = TypeVar("T")
 MOST_POTS = 2000
 MOST_COVERS = 6
 
+LEAST_RADIUS_M = 0.02
+"""Of the mix, as the root-ball engine asks for."""
+
 SIZE_KEYS = ("volume_l", "diameter_cm", "width_cm", "length_cm", "height_cm")
 EXTRA_KEYS = ("feet", "board", "saucer", "mulch_cm", "covers")
 POT_KEYS = (
@@ -385,7 +388,7 @@ def _possible(block: Block, measured: _Measured, tape: _Tape, volume_l: float | 
         )
         return False
     if volume_l is None:
-        return True
+        return _big_enough(block, measured, across)
     by_tape = size_from_measures(size.shape, size.width_m, size.length_m, size.height_m).volume_m3 * 1000.0
     said_all = tape.width_cm is not None and tape.height_cm is not None
     strange = not (0.03 <= size.width_m <= 3.0 and 0.03 <= size.height_m <= 2.0)
@@ -409,7 +412,19 @@ def _possible(block: Block, measured: _Measured, tape: _Tape, volume_l: float | 
             across=across,
         )
         return False
-    return True
+    return _big_enough(block, measured, "volume_l")
+
+
+def _big_enough(block: Block, measured: _Measured, key: str) -> bool:
+    """Whether the mix is wide enough to be reckoned; a fault at `key` where it is not."""
+    if mix_cylinder(measured.size).radius_m >= LEAST_RADIUS_M:
+        return True
+    block.fault(
+        key,
+        "{where}: so small a pot is as cold as the air at once and cannot be reckoned; leave it out, or put several "
+        "into a box and describe that.",
+    )
+    return False
 
 
 def _note_assumed(measured: _Measured, tape: _Tape, thickness_mm: float | None, assumed: list[str]) -> None:

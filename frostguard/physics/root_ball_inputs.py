@@ -28,7 +28,7 @@ LEGAL_RANGES = {
     "radius_m": (0.02, 2.0),
     "height_m": (0.03, 2.0),
     "wall_resistance_m2_k_w": (0.0, 5.0),
-    "wall_heat_capacity_j_m2_k": (0.0, 3e5),
+    "wall_heat_capacity_j_m2_k": (0.0, 1e6),
     "conductivity_unfrozen_w_m_k": (0.02, 5.0),
     "conductivity_frozen_w_m_k": (0.02, 5.0),
     "heat_capacity_unfrozen_j_m3_k": (5e4, 6e6),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -43,6 +44,19 @@ def test_what_a_process_died_of_is_called_again_here():
         return here
 
     assert side_by_side([only_here] * 4) == [here] * 4
+
+
+def test_a_machine_without_room_for_another_process_does_it_alone(monkeypatch):
+    """Where no process can be forked the answers are the same, and no pipe stays open."""
+
+    def no_room() -> int:
+        raise BlockingIOError("no process to be had")
+
+    monkeypatch.setattr("os.fork", no_room)
+    open_before = len(list(Path("/proc/self/fd").iterdir()))
+    assert side_by_side([os.getpid] * 4) == [os.getpid()] * 4
+    assert len(list(Path("/proc/self/fd").iterdir())) == open_before
+    assert cores_to_use() == 3
 
 
 def test_a_failure_is_told_as_it_would_be_alone():

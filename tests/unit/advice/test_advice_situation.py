@@ -295,3 +295,12 @@ def test_pots_of_nine_centimetres_and_of_a_metre_can_be_reckoned():
         one = stands(pot(radius_m=radius, height_m=height))
         assert root_balls_of([one], CATALOGUE).radius_m[0] == radius
         assert surfaces(one).height_m[0] == height
+
+
+@pytest.mark.parametrize("wall", ["stone", "concrete", "terracotta"])
+@pytest.mark.parametrize("radius_m", [0.2, 1.0])
+def test_the_thickest_wall_of_a_garden_file_can_be_reckoned(wall, radius_m):
+    """15 cm of a heavy material, the most that a garden file may say, is no impossible pot for the engine."""
+    balls = root_balls_of([stands(pot(wall=wall, wall_thickness_m=0.15, radius_m=radius_m))], CATALOGUE)
+
+    assert balls.wall_heat_capacity_j_m2_k[0] > 2e5

@@ -108,6 +108,7 @@ ONE_FAULT = [
         16,
         "no room",
     ),
+    Faulty("pot as small as a thimble", "volume_l: 30", "volume_l: 0.05", 14, "so small a pot"),
     Faulty("metres for centimetres", END, END + "    diameter_cm: 0.4\n", 16, "it goes from 3 to 300"),
     # ids, labels, plants
     Faulty("id that means nothing", END, END + "    id: null\n", 16, '"id" has no value'),
