@@ -22,9 +22,14 @@ _at_once = 1
 """How many processes of ours share the cores."""
 
 
+def cores_left() -> int:
+    """Cores for this process, beside those of ours that it shares them with."""
+    return max((os.cpu_count() or 1) // _at_once, 1)
+
+
 def cores_to_use() -> int:
     """Cores that work of this process may be shared out among; 1 where no process can be forked."""
-    return max((os.cpu_count() or 1) // _at_once, 1) if _forking_is_safe() else 1
+    return cores_left() if _forking_is_safe() else 1
 
 
 def side_by_side(calls: Sequence[Callable[[], _Answer]], costs: Sequence[float] | None = None) -> list[_Answer]:

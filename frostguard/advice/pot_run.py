@@ -26,6 +26,9 @@ Array = NDArray[np.float64]
 
 CORNERED = frozenset({Shape.SQUARE, Shape.TROUGH, Shape.RAILING_BOX})
 
+NO_ICE_ABOVE_K = 2.0
+"""Mean of a ball from which hardly any of it can be ice: beside ice at 0 degC its other half would have 4; estimate."""
+
 CORNER_FILM_W_M2_K = 19.0
 """See `corner_share`."""
 
@@ -134,15 +137,16 @@ def run_pots(
         off_wall_m=BULBS_OFF_WALL_M,
     )
     leaf_c = _leaves(terrace, situations, catalogue, first, used, layout.mean(readings.top_ring_c))
+    mean_c = layout.mean(readings.mean_c)
     return PotRun(
         situations=tuple(situations),
         first=first,
         layout=layout,
         ring_c=_cornered_ring_c(situations, layout, root_balls, envelope, readings),
         shaded_ring_c=layout.mean(readings.coldest_ring_c),
-        mean_c=layout.mean(readings.mean_c),
+        mean_c=mean_c,
         core_c=layout.mean(readings.core_c),
-        frozen_fraction=np.clip(layout.mean(readings.frozen_fraction), 0.0, 1.0),
+        frozen_fraction=_frozen_share(layout, readings, mean_c),
         leaf_c=leaf_c,
         stem_c=_stems(terrace, situations, catalogue, first, used, leaf_c),
         root_balls=root_balls,
@@ -152,6 +156,14 @@ def run_pots(
         top=top,
         hours=hours,
     )
+
+
+def _frozen_share(layout: SeriesLayout, readings: Readings, mean_c: Array) -> Array:
+    """Frozen share of the mean sides; moved as the exposed sides move, no more than the ball's warmth leaves."""
+    moved = np.clip(layout.mean(readings.frozen_fraction), 0.0, 1.0)
+    possible = np.minimum(moved, np.clip(1.0 - mean_c / NO_ICE_ABOVE_K, 0.0, 1.0))
+    possible[..., layout.middle] = moved[..., layout.middle]  # simulated, not moved
+    return np.asarray(possible)
 
 
 def _cornered_ring_c(

@@ -7,7 +7,6 @@ all; the answers are the same to the last digit.
 from __future__ import annotations
 
 import mmap
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
@@ -16,7 +15,7 @@ import numpy as np
 
 from frostguard.physics.root_ball_fast import computes_compiled
 from frostguard.physics.root_ball_inputs import FloatArray
-from frostguard.side_by_side import cores_to_use, side_by_side
+from frostguard.side_by_side import cores_left, cores_to_use, side_by_side
 
 CHUNK = 256
 """Series computed together: enough to make array operations worth their overhead, few enough for the cache."""
@@ -49,7 +48,7 @@ def for_all_series(run: Callable[[slice], None], n: int, hours: int) -> None:
         Number of series, and of hours that each is to be computed.
     """
     compiled = computes_compiled()
-    cores = (os.cpu_count() or 1) if compiled else cores_to_use()
+    cores = cores_left() if compiled else cores_to_use()
     forks = not compiled and cores > 1 and n * hours >= WORTH_FORKING and n >= 2 * WORTH_A_PROCESS
     at_once = min(cores, n // WORTH_A_THREAD if compiled else n // WORTH_A_PROCESS if forks else 1)
     count = max(-(-n // CHUNK), at_once)

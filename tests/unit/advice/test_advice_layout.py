@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from frostguard.advice.layout import SeriesLayout, Side
-from frostguard.advice.pot_run import run_pots
+from frostguard.advice.pot_run import _frozen_share, run_pots
 from frostguard.advice.situation import as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
@@ -82,3 +83,17 @@ def test_one_members_mean_side_stands_for_all_within_its_own_tolerance():
         for name in ("mean_c", "core_c"):
             short = getattr(together, name)[:, :, member]
             assert np.abs(short - getattr(true, name)[:, :, 0]).max() < 0.4, name
+
+
+def test_no_ball_is_warm_and_half_frozen():
+    """Where the exposed sides of members differ much, the frozen share of the mean side goes with its warmth."""
+    layout = SeriesLayout(1, np.arange(3), np.array([1]))
+    # exposed sides: colder, middle, milder; then the middle member's mean side in the sun
+    mean = np.array([[-4.0, 0.5, 1.0, 8.0]])
+    frozen = np.array([[0.9, 0.1, 0.0, 0.0]])
+    told = _frozen_share(layout, SimpleNamespace(frozen_fraction=frozen), layout.mean(mean))
+    np.testing.assert_allclose(layout.mean(mean)[0, 0], [3.5, 8.0, 8.5])
+    np.testing.assert_array_equal(told[0, 0], [0.0, 0.0, 0.0])
+    cold = np.array([[-4.0, -0.5, 0.2, -0.3]])
+    told = _frozen_share(layout, SimpleNamespace(frozen_fraction=frozen + 0.2), layout.mean(cold))
+    assert told[0, 0, 0] == pytest.approx(1.0) and told[0, 0, 1] == pytest.approx(0.2)
