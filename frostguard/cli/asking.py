@@ -144,8 +144,8 @@ def _ask_plant(pot: dict[str, Value], faults: Faults) -> None:
 def _answer(draft: dict[str, Value], key: str, question: str, faults: Faults, *, usual: str | None = None) -> None:
     """Ask until the reader takes the answer."""
     while True:
-        given = str(typer.prompt(question, default=usual)).strip()
-        sentences = faults({**draft, key: given})
+        given = str(typer.prompt(question, default=usual or "", show_default=usual is not None)).strip()
+        sentences = faults({**draft, key: given}) if given else (say("Nothing can be assumed here; write something."),)
         if not sentences:
             draft[key] = given
             return

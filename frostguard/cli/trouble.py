@@ -35,6 +35,9 @@ def errors_told(*, as_json: bool) -> Iterator[None]:
     except OSError as error:
         message = _what_the_system_said(error)
         next_step = say("Check the file's name and who may read it, and ask again.")
+    except typer.Abort:  # questions that were broken off
+        print_err(say("Broken off; nothing was written."))
+        raise typer.Exit(exits.INTERRUPTED) from None
     except KeyboardInterrupt:
         print_err(say("Stopped."))
         raise typer.Exit(exits.INTERRUPTED) from None

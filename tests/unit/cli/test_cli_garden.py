@@ -43,8 +43,15 @@ def test_a_set_up_that_is_broken_off_writes_nothing(tmp_path):
     """When the answers end early there is no file, and none half written."""
     file = tmp_path / "garden.yaml"
     told = run("garden", "new", "--garden", file, answers=[*PLACE, *SPOTS])
-    assert told.exit_code != 0
+    assert told.exit_code == 130
+    assert "nothing was written" in told.output
     assert list(tmp_path.iterdir()) == []
+
+
+def test_an_empty_answer_that_cannot_stand_is_told_why(tmp_path):
+    """The question does not just come again."""
+    told = run("garden", "new", "--garden", tmp_path / "garden.yaml", answers=["", ""])
+    assert "write something" in told.output
 
 
 def test_a_garden_file_that_is_there_is_not_begun_anew(garden):
