@@ -26,8 +26,8 @@ Array = NDArray[np.float64]
 
 CORNERED = frozenset({Shape.SQUARE, Shape.TROUGH, Shape.RAILING_BOX})
 
-NO_ICE_ABOVE_K = 2.0
-"""Mean of a ball from which hardly any of it can be ice: beside ice at 0 degC its other half would have 4; estimate."""
+NO_ICE_ABOVE_K = 4.0
+"""Mean of a ball from which hardly any of it can be ice: beside ice at 0 degC its other half would have 8; estimate."""
 
 CORNER_FILM_W_M2_K = 19.0
 """See `corner_share`."""
