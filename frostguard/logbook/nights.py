@@ -67,12 +67,10 @@ def begin_run(book: Logbook, look: Look, night: date, now: datetime) -> int:
     return book.write(begin)
 
 
-def end_run(book: Logbook, run: int, ended: Ended, now: datetime, detail: str = "") -> None:
-    """Put down how a run ended."""
-    book.write(
-        lambda connection: connection.execute(
-            "UPDATE runs SET finished = ?, ended = ?, detail = ? WHERE id = ?", (stamp(now), ended.value, detail, run)
-        )
+def end_run(connection: sqlite3.Connection, run: int, ended: Ended, now: datetime, detail: str = "") -> None:
+    """Put down how a run ended; in one transaction with what it leaves, or a stop between them would repeat it."""
+    connection.execute(
+        "UPDATE runs SET finished = ?, ended = ?, detail = ? WHERE id = ?", (stamp(now), ended.value, detail, run)
     )
 
 

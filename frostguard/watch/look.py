@@ -161,17 +161,19 @@ def take_look(
             others = tuple(pushed for pushed in moment.pushes if abs(pushed - waiting.made_at) >= A_SECOND)
             moment = replace(moment, pushes=others)
         notice = with_report(_with_trouble(owed(moment), book.trouble), answer, channels, watch.log)
-        found = _found(moment, notice)
-        book.write(
-            lambda connection: _put_down(connection, run, moment, answer, notice, waiting, found, channels, planned)
-        )
+        found, ended = _found(moment, notice), _ended(moment)
+
+        def put_down(connection: sqlite3.Connection) -> None:
+            _put_down(connection, run, moment, answer, notice, waiting, found, channels, planned)
+            nights.end_run(connection, run, ended, watch.now(), "" if notice is None else notice.key)
+
+        book.write(put_down)
     except Exception as exc:
-        nights.end_run(book, run, Ended.FAILED, watch.now(), type(exc).__name__)
+        failure = type(exc).__name__
+        book.write(lambda connection: nights.end_run(connection, run, Ended.FAILED, watch.now(), failure))
         watch.log("look", look=planned.look.value, night=planned.night, ended="failed", why=repr(exc))
         _tell_that_nobody_sees(watch, settings, channels, exc, planned.night, ZoneInfo(garden.site.time_zone))
         return Taken(well=False)
-    ended = Ended.CANNOT_SEE if isinstance(moment.plan, Unseen) else Ended.WELL
-    nights.end_run(book, run, ended, watch.now(), "" if notice is None else notice.key)
     watch.log(
         "look",
         look=planned.look.value,
@@ -235,6 +237,10 @@ def _aged(plan: AdvicePlan, ahead: timedelta) -> AdvicePlan:
     if age_h is None:
         return plan
     return replace(plan, weather=replace(plan.weather, age_h=max(age_h - ahead / timedelta(hours=1), 0.0)))
+
+
+def _ended(moment: Moment) -> Ended:
+    return Ended.CANNOT_SEE if isinstance(moment.plan, Unseen) else Ended.WELL
 
 
 def _found(moment: Moment, notice: Notice | None) -> Found:

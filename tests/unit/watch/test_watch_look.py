@@ -69,6 +69,26 @@ def test_what_was_done_is_not_done_again(station: Station) -> None:
     assert len(station.ears[0].heard) == 1
 
 
+def test_a_look_that_is_stopped_as_it_ends_is_made_anew_and_not_taken_for_told(
+    station: Station, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a look leaves and that it ended are one: the next round tells the jobs, and not that they hold."""
+
+    class Stop(BaseException):
+        """As a kill, it asks nobody."""
+
+    def stop(*_: object) -> None:
+        raise Stop
+
+    with monkeypatch.context() as patch:
+        patch.setattr(nights, "end_run", stop)
+        with pytest.raises(Stop):
+            station.round(on(1, 18))
+    assert station.ears[0].heard == []
+    station.round(on(1, 18, 1))
+    assert [notice.kind for notice in station.ears[0].heard] == [NoticeKind.JOBS]
+
+
 def test_the_morning_says_whether_it_holds(station: Station) -> None:
     """The jobs told in the evening hold, without a ring; nothing is told twice on the same day."""
     station.round(on(1, 18))

@@ -67,7 +67,7 @@ def nothing_is_due(home: dict[str, str]) -> None:
         for day in (now.astimezone(ZONE).date() + timedelta(days=k) for k in (-1, 0, 1)):
             for planned in looks_of(day, site, Settings()):
                 run = nights.begin_run(book, planned.look, planned.night, now)
-                nights.end_run(book, run, nights.Ended.WELL, now)
+                book.write(lambda connection, run=run: nights.end_run(connection, run, nights.Ended.WELL, now))
 
 
 def test_it_waits_small_alone_and_stops_cleanly(home: dict[str, str], capsys: pytest.CaptureFixture[str]) -> None:
