@@ -50,11 +50,13 @@ def handling(
 
 
 def _lifting(weight_kg: float, about: Circumstances, minutes: float) -> tuple[int, float, tuple[Caution, ...]] | None:
-    """The same for what hangs over a drop: it can only be lifted off, by two where one must not lift it alone."""
+    """The same for what hangs over a drop: lifted off by daylight only, by two where one must not lift it alone."""
     cautions = (Caution.OVER_A_DROP, Caution.FALLING_POTS)
+    if about.dark:
+        return None
     if weight_kg <= about.settings.lift_alone_kg:
         return 1, minutes, cautions
-    if about.dark or about.settings.people < 2 or weight_kg > 2.0 * about.settings.lift_alone_kg:
+    if about.settings.people < 2 or weight_kg > 2.0 * about.settings.lift_alone_kg:
         return None
     return 2, 2.0 * minutes, (Caution.TWO_PEOPLE, *cautions)
 
@@ -119,12 +121,12 @@ def no_move_because(
     weight = pot_weight_kg(situation, catalogue)
     way = way_to_move(weight, lift_alone_kg=settings.lift_alone_kg)
     alone = way is WayToMove.ALONE
-    hangs = situation.pot.shape in OFF_THE_FLOOR and not alone
-    if hangs and (settings.people < 2 or weight > 2.0 * settings.lift_alone_kg):
+    over_a_drop = situation.pot.shape in OFF_THE_FLOOR
+    if over_a_drop and not alone and (settings.people < 2 or weight > 2.0 * settings.lift_alone_kg):
         return NoJob.TOO_HEAVY
     if (way is WayToMove.TWO_PEOPLE and settings.people < 2) or weight > HEAVIEST_KG:
         return NoJob.TOO_HEAVY
-    if dark and not alone:
+    if dark and (over_a_drop or not alone):
         return NoJob.TOO_DARK
     pot = situation.pot
     if all((spot.free_floor_m2 or 0.0) < pot.floor_m2 * pot.count for spot in rooms):

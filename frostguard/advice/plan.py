@@ -65,7 +65,7 @@ class NoJob(Enum):
     """Why a pot that is at risk has no job."""
 
     TOO_HEAVY = "too heavy"  # for the hands there are, by day too
-    TOO_DARK = "too dark"  # heavy, and the hours of work before the night lie after sunset
+    TOO_DARK = "too dark"  # heavy or over a drop, and the hours of work before the night lie after sunset
     NO_ROOM = "no room"  # no indoor place, or none with floor and light left
     TOO_LATE = "too late"  # nobody can work before it
     NO_TIME = "no time"  # other pots gain more in the time there is

@@ -284,8 +284,8 @@ def why_no_job(reason: NoJob | None) -> str:
     sentences = {
         NoJob.TOO_HEAVY: say("too heavy for the hands there are: find a helper or a trolley, by daylight."),
         NoJob.TOO_DARK: say(
-            "too heavy to be shifted in the dark, and your hours before this night are after sunset: take it in by "
-            "daylight if you can, on a trolley or with a helper."
+            "heavy or over a drop, so not for the dark, and your hours before this night are after sunset: take it in "
+            "by daylight if you can, what is heavy on a trolley or with a helper."
         ),
         NoJob.NO_ROOM: say(
             "nothing outdoors helps enough, and no room in your file is free and light enough: any cool indoor "

@@ -381,6 +381,7 @@ def test_what_hangs_over_a_drop_is_lifted_off_and_never_slid(shape: Shape):
             assert Caution.HEAVY not in step.cautions
     assert not moves(options(middling))
     assert not moves(options(middling, settings=two, dark=True))
+    assert not moves(options(light, settings=two, dark=True))
     assert not moves(options(heavy, settings=two))
 
 
