@@ -21,10 +21,11 @@ import frostguard.nightly as nightly
 from frostguard import places
 from frostguard.weather.client import open_weather_client
 from frostguard.weather.csv_file import write_weather_csv
-from frostguard.weather.series import HOUR, WeatherSeries, select_hours, utc_hour
+from frostguard.weather.series import HOUR, WeatherSeries, utc_hour
 from tests.e2e.answers import open_meteo_answer
 from tests.e2e.command import Reply, assert_told_not_thrown, frostguard, frostguard_process
 from tests.e2e.weathers import CLEAR_CALM_ASKED, clear_calm_night
+from tests.unit.weather.parts import select_hours
 
 GARDEN = """\
 site: {latitude: 46.05, longitude: 14.51, elevation_m: 298, time_zone: Europe/Ljubljana}

@@ -20,7 +20,6 @@ from frostguard.weather.series import (
     Quality,
     WeatherSeries,
     series_on_hours,
-    stack_members,
     utc_hour,
 )
 from frostguard.weather.uncertainty import (
@@ -28,6 +27,7 @@ from frostguard.weather.uncertainty import (
     NIGHT_TO_NIGHT_CORRELATION,
     with_error_curves,
 )
+from tests.unit.weather.parts import stack_members
 
 LJUBLJANA = "Europe/Ljubljana"
 ASKED = datetime(2026, 1, 14, 15, tzinfo=ZoneInfo(LJUBLJANA))

@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from frostguard.weather import uncertainty
 from frostguard.weather.gates import night_window
 from frostguard.weather.night_errors import NO_HABITS, SAMPLING_K, SiteHabits, coldest_hour, night_errors
-from frostguard.weather.series import Quality, WeatherSeries, stack_members
+from frostguard.weather.series import Quality, WeatherSeries
 from frostguard.weather.uncertainty import with_error_curves
+from tests.unit.weather.parts import stack_members
 from tests.unit.weather.scores import brier_score, crps_of_members, crps_of_normal
 from tests.unit.weather.test_uncertainty import ASKED, LJUBLJANA, minima_c, weather
 

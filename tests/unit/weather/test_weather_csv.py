@@ -211,7 +211,7 @@ def test_a_failed_write_leaves_nothing_behind(tmp_path: Path) -> None:
 
 def test_only_one_member_fits_a_table() -> None:
     """An ensemble has no canonical CSV."""
-    from frostguard.weather.series import stack_members
+    from tests.unit.weather.parts import stack_members
 
     with pytest.raises(ValueError, match="one member"):
         weather_csv(stack_members([parsed(GOOD), parsed(GOOD)]))

@@ -13,12 +13,11 @@ from frostguard.weather.series import (
     Provenance,
     Quality,
     WeatherSeries,
-    select_hours,
     series_on_hours,
-    stack_members,
     utc_hour,
     with_notes,
 )
+from tests.unit.weather.parts import select_hours, stack_members
 
 NOWHERE = Provenance("test", None, None, None, "", None, None, None)
 
