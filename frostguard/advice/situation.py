@@ -27,7 +27,7 @@ from frostguard.physics.radiation import (
     side_view_factors,
 )
 from frostguard.physics.root_ball import RootBalls
-from frostguard.physics.substrate import mix_properties
+from frostguard.physics.substrate import mix_properties, wetter_below
 from frostguard.physics.wall import (
     annulus_heat_capacity_j_m2_k,
     annulus_resistance_m2_k_w,
@@ -206,6 +206,12 @@ def root_balls_of(situations: Sequence[Situation], catalogue: Catalogue) -> Root
         freezable_water_fraction=properties.freezable_water_fraction,
         freezing_start_c=properties.freezing_start_c,
         freezing_end_c=properties.freezing_end_c,
+        wetter_below=wetter_below(
+            _column(situations, lambda s: s.water_fraction),
+            np.array([mix.water_fraction["wet"] for mix in mixes]),
+            np.array([mix.porosity for mix in mixes]),
+            np.array([mix.wetter_below for mix in mixes]),
+        ),
     )
 
 

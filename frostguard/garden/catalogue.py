@@ -60,7 +60,8 @@ class Mix:
 
     `solids_heat_capacity_j_m3_k` and `dry_conductivity_w_m_k` are of the dry mix, `solids_conductivity_w_m_k`
     of the solid matter alone; `kersten_unfrozen` and `kersten_frozen` are the texture parameters of
-    Cote and Konrad (2005). `water_fraction` gives [m3/m3] for the words dry, moist and wet.
+    Cote and Konrad (2005). `water_fraction` gives [m3/m3] for the words dry, moist and wet; wet is what is left after
+    draining, when the bottom holds more than the mean by the share `wetter_below`, and the top less.
     """
 
     key: str
@@ -75,6 +76,7 @@ class Mix:
     kersten_unfrozen: float
     kersten_frozen: float
     unfreezable_water_fraction: float
+    wetter_below: float
     water_fraction: Mapping[str, float]
     sources: Mapping[str, Source]
 

@@ -58,6 +58,8 @@ class Cells(NamedTuple):
     radial_size: FloatArray
     radial_link: FloatArray
     radial_end: FloatArray
+    held: FloatArray
+    thickness: FloatArray
     axial_size: FloatArray
     axial_link: FloatArray
     axial_end: FloatArray
@@ -97,6 +99,8 @@ def cells_of(lines: Lines, probe: Probe) -> Cells:
         radial_end=np.array(
             [radial.outer_half_1_m, radial.radius_m, radial.wall_half_resistance, radial.wall_capacity_per_second]
         ),
+        held=radial.held,
+        thickness=axial.thickness_per_second,
         axial_size=axial.size_per_second,
         axial_link=np.concatenate([axial.link, nothing[None]]),
         axial_end=np.array([axial.top_half_m, axial.base_half_m]),
@@ -171,6 +175,7 @@ def _balls(cells, wall, start, lanes):
     return Balls(
         _rows_of(cells.law, start, lanes), _rows_of(cells.radial_size, start, lanes),
         _rows_of(cells.radial_link, start, lanes), _rows_of(cells.radial_end, start, lanes),
+        _rows_of(cells.held, start, lanes), _rows_of(cells.thickness, start, lanes),
         _rows_of(cells.axial_size, start, lanes), _rows_of(cells.axial_link, start, lanes),
         _rows_of(cells.axial_end, start, lanes),
         np.empty(size), np.empty(size), np.empty(size), np.empty(size), np.empty(size), np.empty(size),
@@ -316,6 +321,7 @@ def _stretch(balls, cells, share, here, m):
     for i in range(len(balls.radial_size)):
         balls.radial_size[i, m] = share * cells.radial_size[i, here + m]
     for j in range(len(balls.axial_size)):
+        balls.thickness[j, m] = share * cells.thickness[j, here + m]
         balls.axial_size[j, m] = share * cells.axial_size[j, here + m]
     balls.radial_end[WALL_CAPACITY, m] = share * cells.radial_end[WALL_CAPACITY, here + m]
 
@@ -373,7 +379,7 @@ def _read(balls, cells, cell_share, here, readings):
                 enthalpy, share = balls.cell[i, j, m], cell_share[i, j, m]
                 readings[MEAN, here + m] += share * temperature(enthalpy, balls.law, m)
                 frozen = min(max(enthalpy, balls.law[END, m]), 0.0) / balls.law[END, m]
-                readings[FROZEN, here + m] += share * frozen
+                readings[FROZEN, here + m] += share * balls.held[j, m] * frozen
     for ring in range(3):
         for radius in range(inner_cells, nr):
             for height in range(cells.ring_rows[ring, 0], cells.ring_rows[ring, 1]):

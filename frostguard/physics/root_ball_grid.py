@@ -25,7 +25,7 @@ class Grid:
     `radial_edges_m` (nr + 1, n) from axis to wall and `axial_edges_m` (nz + 1, n) from the top down.
     A radial link is conductance per conductivity, radian and metre of height between neighbouring
     cells, an axial link the same per square metre. `cell_share` (nr, nz, n) is each cell's share
-    of the volume.
+    of the volume, `held` (nz, n) the heat and water that a height holds over the mean of its ball.
     """
 
     radial_edges_m: FloatArray
@@ -37,6 +37,7 @@ class Grid:
     radial_link: FloatArray  # (nr - 1, n)
     axial_link_1_m: FloatArray  # (nz - 1, n)
     cell_share: FloatArray
+    held: FloatArray
 
 
 RADIAL_GROWTH, AXIAL_GROWTH = 2.3, 1.5
@@ -86,6 +87,7 @@ def build_grid(root_balls: RootBalls, resolution: Resolution) -> Grid:
         radial_link=_radial_links(radial_edges, radial_centres),
         axial_link_1_m=1.0 / np.diff(axial_centres, axis=0),
         cell_share=share,
+        held=1.0 + root_balls.wetter_below * (2.0 * axial_centres / root_balls.height_m - 1.0),
     )
 
 

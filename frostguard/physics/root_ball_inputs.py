@@ -36,6 +36,7 @@ LEGAL_RANGES = {
     "freezable_water_fraction": (0.0, 1.0),
     "freezing_start_c": (-30.0, 5.0),
     "freezing_end_c": (-40.0, 4.9),
+    "wetter_below": (0.0, 0.8),
 }
 """What any pot on a terrace can be, a tree's box and a foam house among them. Every run within is held to the promises
 of bounds and heat by the tests."""
@@ -77,6 +78,9 @@ class RootBalls:
         Water that can freeze, by volume of mix [m3/m3]: the water less what the mix binds.
     freezing_start_c, freezing_end_c : ndarray, shape (n,)
         The frozen share grows linearly from 0 to 1 between them [degC]; at least 0.1 K apart.
+    wetter_below : ndarray, shape (n,)
+        By which share the mix at the bottom holds more heat and water than the mean, and at the top less; it changes
+        evenly with depth [-]. What the mix conducts is the same at all heights.
 
     Raises
     ------
@@ -95,6 +99,7 @@ class RootBalls:
     freezable_water_fraction: FloatArray
     freezing_start_c: FloatArray
     freezing_end_c: FloatArray
+    wetter_below: FloatArray | float = 0.0
 
     def __post_init__(self) -> None:
         names = [field.name for field in fields(self)]
@@ -118,7 +123,7 @@ class RootBalls:
         _fail_unless(apart, "freezing must end at least 0.1 K below its start", _NEXT_STEP)
         conducts = self.conductivity_frozen_w_m_k >= 0.99 * self.conductivity_unfrozen_w_m_k
         _fail_unless(conducts, "a frozen mix conducts at least as well as an unfrozen one", _NEXT_STEP)
-        fastest = FASTEST_M2_S * (1.0 + 1e-9)
+        fastest = FASTEST_M2_S * (1.0 + 1e-9) * (1.0 - self.wetter_below)
         slow = (self.conductivity_unfrozen_w_m_k <= fastest * self.heat_capacity_unfrozen_j_m3_k) & (
             self.conductivity_frozen_w_m_k <= fastest * self.heat_capacity_frozen_j_m3_k
         )

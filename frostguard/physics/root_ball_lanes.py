@@ -88,7 +88,9 @@ class Balls(NamedTuple):
     radial_size: FloatArray  # (nr, lanes), over the length of a stage
     radial_link: FloatArray  # (nr, lanes), 0 at the wall
     radial_end: FloatArray  # rows: see above
-    axial_size: FloatArray  # (nz, lanes)
+    held: FloatArray  # (nz, lanes), heat that a height holds over the mean of its ball
+    thickness: FloatArray  # (nz, lanes), over the length of a stage
+    axial_size: FloatArray  # (nz, lanes), the thickness of the mean mix that would hold as much heat
     axial_link: FloatArray  # (nz, lanes), 0 at the base
     axial_end: FloatArray  # rows: see above
     cell: FloatArray  # (nr, nz, lanes), the trial enthalpy and then the new
@@ -122,7 +124,7 @@ def radial_sweep(balls, films, first, last):
                 _radial_line(balls, films, j, m, m + at(1))
         for m in range(first, last):
             outside = _outside(balls, films, m)
-            balls.heat[0, m] += balls.axial_size[j, m] * outside * (films[SIDE_C, m] - balls.wall[j, m])
+            balls.heat[0, m] += balls.thickness[j, m] * outside * (films[SIDE_C, m] - balls.wall[j, m])
 
 
 @loops
@@ -153,7 +155,7 @@ def _radial_line(balls, films, j, first, last):
     for radius in range(nr):
         i = at(radius)
         for m in range(first, last):
-            _eliminate(balls, i, j, m, balls.radial_size[i, m], balls.radial_link[i, m])
+            _eliminate(balls, i, j, m, balls.radial_size[i, m] * balls.held[j, m], balls.radial_link[i, m])
     i = at(nr - 1)
     for m in range(first, last):
         k, cell_c = _conductivity_and_temperature(balls.cell[i, j, m], balls.law, m)

@@ -28,6 +28,7 @@ class Probe:
     annulus_share: FloatArray  # (outer cells, n)
     thickness_m: FloatArray
     cell_share: FloatArray  # (nr, nz, n)
+    held: FloatArray  # (nz, n)
     row_above: NDArray[np.intp]  # (n_depths, n)
     weight_below: FloatArray  # (n_depths, n), NaN below the pot
     upright: Upright | None  # where the depths are read; the axis if None
@@ -81,6 +82,7 @@ def build_probe(
         annulus_share=annulus / sum_rows(annulus),
         thickness_m=grid.thickness_m,
         cell_share=grid.cell_share,
+        held=grid.held,
         row_above=above,
         weight_below=np.where(inside, weight, np.nan),
         upright=None if off_wall_m is None else _upright_at(grid, off_wall_m),
@@ -99,7 +101,7 @@ def read(enthalpy: FloatArray, law: FreezingLaw, probe: Probe) -> FloatArray:
     values[COLDEST] = np.minimum(np.minimum(values[TOP], values[MIDDLE]), values[BOTTOM])
     values[MEAN] = _sum_cells(temperature * probe.cell_share)
     values[CORE] = temperature[0, probe.middle_row]
-    values[FROZEN] = _sum_cells(law.frozen_share(enthalpy) * probe.cell_share)
+    values[FROZEN] = _sum_cells(law.frozen_share(enthalpy) * probe.held * probe.cell_share)
     if probe.row_above.size:
         down = temperature[0] if probe.upright is None else probe.upright.read(temperature)
         upper = np.take_along_axis(down, probe.row_above, axis=0)
@@ -111,7 +113,7 @@ def read(enthalpy: FloatArray, law: FreezingLaw, probe: Probe) -> FloatArray:
 def heat_content_j(enthalpy: FloatArray, grid: Grid) -> FloatArray:
     """Heat of each root ball without its wall, shape (n,) [J]."""
     volume: FloatArray = np.pi * grid.radial_edges_m[-1] ** 2 * grid.axial_edges_m[-1]
-    return volume * _sum_cells(enthalpy * grid.cell_share)
+    return volume * _sum_cells(enthalpy * grid.held * grid.cell_share)
 
 
 def _sum_cells(values: FloatArray) -> FloatArray:

@@ -40,10 +40,10 @@ class Constant:
 class RadialFactors:
     """Elimination of the radial lines: g[i] = own[i] goal[i] + inner[i] g[i-1], then T[i] = g[i] + outer[i] T[i+1]."""
 
-    own: FloatArray  # (nr, n)
-    inner: FloatArray
-    outer: FloatArray
-    last_inner_w_k: FloatArray  # (n,), all that is coupled to the outermost cell from further in
+    own: FloatArray  # (nr, nz, n)
+    inner: list[FloatArray]  # nr of shape (nz, n)
+    outer: list[FloatArray]
+    last_inner_w_k: FloatArray  # (nz, n), all that is coupled to the outermost cell from further in
 
 
 @dataclass(slots=True)
@@ -60,16 +60,15 @@ class QuietState:
 def radial_factors(lines: RadialLines, mix: Constant) -> RadialFactors:
     """The part of the radial elimination that does not depend on the films."""
     link = lines.link * mix.conductivity_w_m_k
-    size = lines.size_per_second * mix.capacity_j_m3_k
-    own, inner, outer = np.zeros_like(size), np.zeros_like(size), np.zeros_like(size)
+    size = (lines.size_per_second * mix.capacity_j_m3_k)[:, None] * lines.held
+    own, inner, outer = np.zeros_like(size), [], []
     coupled = np.zeros_like(size[0])
     for i in range(len(size) - 1):
         all_inner = size[i] + coupled
         inverse = 1.0 / (all_inner + link[i])
-        own[i] = inverse * size[i]
-        if i > 0:
-            inner[i] = inverse * link[i - 1]
-        outer[i] = inverse * link[i]
+        np.multiply(inverse, size[i], out=own[i])
+        inner.append(inverse * link[i - 1])  # of the axis: not used
+        outer.append(inverse * link[i])
         coupled = outer[i] * all_inner
     return RadialFactors(own, inner, outer, size[-1] + coupled)
 
@@ -97,7 +96,7 @@ def quiet_stage(
     """One stage from `start_c`, with the answer in `state`; returns the heat as `root_ball_steps` sums it."""
     heat = np.zeros((3, start_c.shape[-1]))
     new, wall, from_side = _radial(start_c + state.flow_k, wall_start_c, radial, factors, mix, faces.side)
-    heat[0] = sum_rows(from_side * axial.size_per_second)
+    heat[0] = sum_rows(from_side * axial.thickness_per_second)
     np.minimum(state.coldest_c, new.min(axis=(0, 1)), out=state.coldest_c)
     np.maximum(state.warmest_c, new.max(axis=(0, 1)), out=state.warmest_c)
     new -= state.flow_k
@@ -116,11 +115,11 @@ def _radial(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Temperatures after conduction along the radii, of the wall, and the heat from outside."""
     last = len(goal) - 1
-    new = goal * factors.own[:, None]
+    new = goal * factors.own
     rows = list(new)
     for i in range(1, last):
         rows[i] += factors.inner[i] * rows[i - 1]
-    size = lines.size_per_second[last] * mix.capacity_j_m3_k
+    size = lines.size_per_second[last] * mix.capacity_j_m3_k * lines.held
     load = size * goal[last] + lines.link[last - 1] * mix.conductivity_w_m_k * new[last - 1]
     to_wall = lines.radius_m / (1.0 / (lines.outer_half_1_m * mix.conductivity_w_m_k) + lines.wall_half_resistance)
     outside = lines.radius_m * film_to_cell(side.film_w_m2_k, lines.wall_half_resistance)

@@ -103,6 +103,7 @@ def build_lines(root_balls: RootBalls, grid: Grid, resolution: Resolution, row_h
     radius = root_balls.radius_m
     radial = RadialLines(
         size_per_second=grid.half_annulus_m2 / stage_s,
+        held=grid.held,
         link=grid.radial_link,
         outer_half_1_m=1.0 / (radius * np.log(radius / grid.radial_centres_m[-1])),
         radius_m=radius,
@@ -110,7 +111,8 @@ def build_lines(root_balls: RootBalls, grid: Grid, resolution: Resolution, row_h
         wall_capacity_per_second=root_balls.wall_heat_capacity_j_m2_k / stage_s,
     )
     axial = AxialLines(
-        size_per_second=grid.thickness_m / stage_s,
+        thickness_per_second=grid.thickness_m / stage_s,
+        size_per_second=grid.thickness_m * grid.held / stage_s,
         link=grid.axial_link_1_m,
         top_half_m=0.5 * grid.thickness_m[0],
         base_half_m=0.5 * grid.thickness_m[-1],
@@ -299,7 +301,7 @@ def _stage(
         rest, between, conduction, lines.law, lines.axial, films.top, films.base
     )
     heat = np.empty((3, enthalpy.shape[-1]))
-    heat[0] = sum_rows(from_side * lines.axial.size_per_second)
+    heat[0] = sum_rows(from_side * lines.axial.thickness_per_second)
     heat[1] = sum_rows(from_top * lines.radial.size_per_second)
     heat[2] = sum_rows(from_base * lines.radial.size_per_second)
     return Moment(new, wall, conduction, new - rest), heat
@@ -386,7 +388,11 @@ def _in_parts(lines: Lines, index: NDArray[np.intp], parts: int) -> Lines:
             size_per_second=share * radial.size_per_second,
             wall_capacity_per_second=share * radial.wall_capacity_per_second,
         ),
-        replace(axial, size_per_second=share * axial.size_per_second),
+        replace(
+            axial,
+            thickness_per_second=share * axial.thickness_per_second,
+            size_per_second=share * axial.size_per_second,
+        ),
         lines.steps_per_hour,
         lines.stage_s,
     )

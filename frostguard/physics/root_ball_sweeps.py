@@ -24,7 +24,7 @@ J. Crank, Free and Moving Boundary Problems, 1984, chapter 6 (enthalpy method). 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
@@ -50,6 +50,7 @@ class RadialLines:
     """What radial lines of cells are made of, per radian and metre of height."""
 
     size_per_second: FloatArray  # (nr, n), cell size over the length of a stage
+    held: FloatArray  # (nz, n), heat that a height holds over the mean of its ball
     link: FloatArray  # (nr - 1, n)
     outer_half_1_m: FloatArray  # (n,), distance from the outermost cell to the wall, inverted
     radius_m: FloatArray
@@ -61,7 +62,8 @@ class RadialLines:
 class AxialLines:
     """What axial lines of cells are made of, per square metre of cross-section."""
 
-    size_per_second: FloatArray  # (nz, n)
+    thickness_per_second: FloatArray  # (nz, n)
+    size_per_second: FloatArray  # (nz, n), the thickness of the mean mix that would hold as much heat
     link: FloatArray  # (nz - 1, n)
     top_half_m: FloatArray  # (n,), half the thickness of the end cells
     base_half_m: FloatArray
@@ -128,12 +130,13 @@ def radial_sweep(
             break
         # each line that missed becomes a series of its own: no answer may depend on what else is solved again
         line = np.s_[:, height, series]
-        some_law = take_series(law, series)
+        some_law, some_lines = take_series(law, series), take_series(lines, series)
+        some_lines = replace(some_lines, held=lines.held[height, series][None])
         old = new[line][:, None]
         better, solved, better_wall, better_heat = _radial_pass(
             goal[line][:, None] - old, wall_c[height, series][None], old,
             Conduction(conduction.integral[line][:, None], conduction.slope[line][:, None]),
-            some_law, take_series(lines, series), take_series(side, series),
+            some_law, some_lines, take_series(side, series),
         )  # fmt: skip
         there = some_law.conduction(better)
         new[line], wall[height, series], heat[height, series] = better[:, 0], better_wall[0], better_heat[0]
@@ -190,7 +193,7 @@ def _radial_pass(
     `gap` is the goal less the trial.
     """
     last = len(trial) - 1
-    size = lines.size_per_second[:, None, :]
+    size = lines.size_per_second[:, None, :] * lines.held
     own = size * at.slope  # later: with all that is coupled through cells further in
     load = own * at.integral
     load += size * gap

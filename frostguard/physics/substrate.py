@@ -293,6 +293,39 @@ def freezable_water_fraction(water_fraction: ArrayLike, unfreezable_water_fracti
     return freezable
 
 
+def wetter_below(
+    water_fraction: ArrayLike, drained_water_fraction: ArrayLike, porosity: ArrayLike, when_drained: ArrayLike
+) -> FloatArray:
+    """By which share the bottom of a pot holds more water than its mean, and the top less.
+
+    Parameters
+    ----------
+    water_fraction : float or ndarray
+        Mean of the pot [m3/m3].
+    drained_water_fraction : float or ndarray
+        Mean of the pot once it has drained [m3/m3].
+    porosity : float or ndarray
+        Share of the volume that is not solid.
+    when_drained : float or ndarray
+        The share asked for, of a pot that has just drained [-].
+
+    Returns
+    -------
+    ndarray, broadcast shape
+        0 or more: in proportion to the water as a pot dries, and no more than the pores at the bottom have room for.
+
+    Notes
+    -----
+    At rest the suction rises by 1 kPa with every 10 cm above the drain hole (Passioura, Functional Plant Biology 33,
+    2006), so what a drained mix holds falls with height. That the share falls as a pot dries is an estimate: then all
+    of the mix is on the flat part of its retention curve.
+    """
+    water, drained, pores, share = _arrays(water_fraction, drained_water_fraction, porosity, when_drained)
+    some = np.maximum(water, 1e-9)
+    uneven: FloatArray = np.minimum(share * np.minimum(some / drained, 1.0), np.maximum(pores / some - 1.0, 0.0))
+    return uneven
+
+
 def mix_properties(
     *,
     porosity: ArrayLike,

@@ -97,8 +97,7 @@ def drifted_water_fraction(
 
     Notes
     -----
-    One bucket: how water spreads within the pot is left out, and with it the wetter bottom, which freezes later than
-    this says.
+    One bucket: how the water spreads within the pot is `substrate.wetter_below`'s.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""The fine-grid solver with a mix that changes with depth, where the answer is known."""
+"""A mix that is wetter towards the bottom: the fine-grid solver where the answer is known, and the engine beside it."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from functools import cache
 
 import numpy as np
 import pytest
+
+from frostguard.physics.root_ball import CURVES, Envelope, RootBalls, simulate_root_balls
 
 from .fine_grid import BOTTOM, FROZEN, MEAN, TOP, fine_answer
 
@@ -38,3 +40,34 @@ def test_a_wetter_bottom_stays_warmer_for_longer():
     wetter = told(0.6)
     assert wetter[-1, BOTTOM] > told(None)[-1, BOTTOM] + 0.2
     assert abs(wetter[-1, TOP] - told(None)[-1, TOP]) < 0.2 + abs(wetter[-1, BOTTOM] - told(None)[-1, BOTTOM])
+
+
+HELD = ("freezable_water_fraction", "heat_capacity_unfrozen_j_m3_k", "heat_capacity_frozen_j_m3_k")
+
+
+@cache
+def both(share: float) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Readings of the fine grid and curves of the engine for a mix that holds so much more below and less above."""
+    top, below = ({**POT, **{name: (1.0 + sign * share) * POT[name] for name in HELD}} for sign in (-1.0, 1.0))
+    fine = fine_answer(top, FILMS, 2.0, [0.1], 0.005, below=below)
+    balls = RootBalls(**{name: np.array([value]) for name, value in POT.items()}, wetter_below=np.array([share]))
+    run = simulate_root_balls(balls, Envelope(*FILMS[:, :, None]), 2.0, keep=CURVES)
+    assert run.heat_balance_error.max() <= 1e-12
+    names = {TOP: run.top_ring_c, BOTTOM: run.bottom_ring_c, MEAN: run.mean_c}
+    return fine, {name: curve[:, 0] for name, curve in names.items()}
+
+
+@pytest.mark.parametrize("share", [0.0, 0.25, 0.5])
+def test_the_engine_agrees_with_the_fine_grid(share):
+    """Rings and mean through cooling, freezing and beyond, within the 0.25 K that is asked of even mixes."""
+    fine, curves = both(share)
+    for column, curve in curves.items():
+        assert np.abs(curve - fine[:, column]).max() <= 0.25, column
+
+
+def test_a_wetter_bottom_freezes_the_top_first():
+    """Pots drain downwards: with the same water in all the top ring is the colder, the bottom ring the warmer."""
+    even, uneven = both(0.0)[1], both(0.5)[1]
+    half_frozen = HOURS // 2
+    assert uneven[TOP][half_frozen] < even[TOP][half_frozen] - 0.3
+    assert uneven[BOTTOM][half_frozen] > even[BOTTOM][half_frozen] + 0.3

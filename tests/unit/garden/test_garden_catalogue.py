@@ -49,6 +49,7 @@ PLAUSIBLE = {
     "kersten_unfrozen": (0.5, 5.0),
     "kersten_frozen": (0.2, 2.0),
     "unfreezable_water_fraction": (0.0, 0.1),
+    "wetter_below": (0.05, 0.5),
     "thermal_resistance_m2_k_w": (0.01, 1.0),
     "grams_m2": (10.0, 100.0),
     "longwave_transmittance": (0.0, 0.9),

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostguard.errors import PhysicsInputError
+from frostguard.garden.catalogue import load_catalogue
 from frostguard.physics.substrate import (
     FREEZING_END_C,
     FREEZING_START_C,
@@ -25,6 +26,7 @@ from frostguard.physics.substrate import (
     freezable_water_fraction,
     mix_properties,
     volumetric_heat_capacity_j_m3_k,
+    wetter_below,
 )
 
 
@@ -210,3 +212,32 @@ def test_a_mix_that_cannot_be_is_refused(wrong):
     mix_properties(**values)
     with pytest.raises(PhysicsInputError):
         mix_properties(**(values | wrong))
+
+
+def line_through(water_at, height_cm):
+    """Half the fall of a straight line through a profile of water by height, over its mean."""
+    heights = np.linspace(0.0, height_cm, 2001)
+    water = water_at(heights)
+    return -np.polyfit(heights, water, 1)[0] * height_cm / 2.0 / water.mean()
+
+
+def test_the_share_of_bark_is_that_of_two_container_heights():
+    """Owen & Altland 2008: 15.2 cm of medium bark hold 20 % less than 3.8 cm; water falls evenly with height."""
+    # mean water up to a height is a - b height, so what a height adds is a - 2 b height
+    fall = 0.2 / (15.2 - 0.8 * 3.8)
+    assert load_catalogue().mixes["bark-based"].wetter_below == pytest.approx(
+        line_through(lambda height: 1.0 - 2.0 * fall * height, 15.2), abs=0.01
+    )
+
+
+@pytest.mark.parametrize("height_cm", [15.0, 30.0])
+def test_the_share_of_peat_is_that_of_its_retention_curve(height_cm):
+    """Letts et al. 2000, hemic peat: saturated up to 1.02 cm above the hole, from there by the power -1/6.1."""
+    share = line_through(lambda height: np.maximum(height / 1.02, 1.0) ** (-1.0 / 6.1), height_cm)
+    assert load_catalogue().mixes["multi-purpose"].wetter_below == pytest.approx(share, abs=0.02)
+
+
+def test_a_dry_pot_and_a_drowned_one_are_even():
+    """The share falls as a pot dries, and where all pores are full there is room for no more below."""
+    shares = wetter_below([0.0, 0.3, 0.6, 0.8, 0.9], 0.6, 0.9, 0.3)
+    np.testing.assert_allclose(shares, [0.0, 0.15, 0.3, 0.125, 0.0], atol=1e-6)
