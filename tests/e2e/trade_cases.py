@@ -206,7 +206,7 @@ CASES = (
          note="evergreen drought"),
     Case("box-dries-out", "windy freeze", "plant: box, material: terracotta, volume_l: 70, spot: deck",
          "winter drought is the commonest loss of potted box", note="evergreen drought"),
-    Case("agapanthus-evergreen", "windy freeze", "plant: agapanthus, material: plastic, volume_l: 12, spot: deck",
+    Case("agapanthus-evergreen", "windy freeze", "plant: agapanthus, material: plastic, volume_l: 10, spot: deck",
          "evergreen agapanthus comes in at 0 degC", lost=("leaf", "whole root")),
     Case("bay-in-the-wind", "windy freeze", "plant: bay, material: terracotta, volume_l: 25, spot: deck",
          "potted bay loses its roots in a long freeze though the label says -8 to -10", lost=("young root",)),
