@@ -143,7 +143,8 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
         back_to = job.spot if job.protection is Protection.MOVE else None
         end = job.stays if job.stays is Stay.WHILE_COLD else job.undo_after or job.stays
         alike = by_end.setdefault(end, {})
-        alike.setdefault((job.protection, back_to), []).append(job)
+        comes_off = Protection.FLEECE if job.protection is Protection.DOUBLE_FLEECE else job.protection
+        alike.setdefault((comes_off, back_to), []).append(job)
     lines = []
     for time in sorted(end for end in by_end if isinstance(end, datetime)):
         what = _undone(by_end[time].values())

@@ -592,6 +592,15 @@ def test_undoing_is_told_by_hour_and_a_moved_pot_goes_back_where_it_stood():
     )
 
 
+def test_one_layer_of_fleece_or_two_come_off_alike():
+    """Whoever takes fleece off in the morning does it in one go."""
+    of = plans.frosty_plan()
+    doubled = tuple(
+        replace(one, protection=Protection.DOUBLE_FLEECE) if one.label == "Fuchsia" else one for one in of.jobs
+    )
+    assert "fleece off Fuchsia and Pansies x 4" in section(replace(of, jobs=doubled), "Undo")
+
+
 def test_what_is_not_undone_within_the_nights_shown_is_told():
     """Silence about a fleece that must stay on would read as leave to forget it."""
     of = plan(
