@@ -64,49 +64,55 @@ def list_jobs(context: typer.Context, garden: options.Garden = None, past: Past 
 
 
 @jobs_app.command(help=say("It is done: the fleece is on, the pot is in."))
-def finished(which: Which, name: Name = "") -> None:
+def finished(context: typer.Context, which: Which, garden: options.Garden = None, name: Name = "") -> None:
     from frostguard.logbook.jobs import Word
 
-    _sign_off(which, Word.FINISHED, name)
+    _sign_off(which, Word.FINISHED, name, _garden_of(context, garden))
 
 
 @jobs_app.command("not-tonight", help=say("It will not be done tonight; it is not asked for again this night."))
-def not_tonight(which: Which, name: Name = "") -> None:
+def not_tonight(context: typer.Context, which: Which, garden: options.Garden = None, name: Name = "") -> None:
     from frostguard.logbook.jobs import Word
 
-    _sign_off(which, Word.NOT_TONIGHT, name)
+    _sign_off(which, Word.NOT_TONIGHT, name, _garden_of(context, garden))
 
 
 @jobs_app.command("take-back", help=say("It is undone: the fleece is off, the pot is back in its place."))
-def take_back(which: Which, name: Name = "") -> None:
+def take_back(context: typer.Context, which: Which, garden: options.Garden = None, name: Name = "") -> None:
     from frostguard.logbook.jobs import Word
 
-    _sign_off(which, Word.TAKE_BACK, name)
+    _sign_off(which, Word.TAKE_BACK, name, _garden_of(context, garden))
 
 
 @jobs_app.command("ask-again", help=say("It was signed off by mistake: the job is open again."))
-def ask_again(which: Which, name: Name = "") -> None:
+def ask_again(context: typer.Context, which: Which, garden: options.Garden = None, name: Name = "") -> None:
     from frostguard.logbook.jobs import Word
 
-    _sign_off(which, Word.ASK_AGAIN, name)
+    _sign_off(which, Word.ASK_AGAIN, name, _garden_of(context, garden))
 
 
-def _sign_off(which: list[str], word: Word, name: str) -> None:
+def _garden_of(context: typer.Context, named: Path | None) -> Path | None:
+    """The file named behind the word, else the one named before it: both are written so."""
+    before: Path | None = None if context.parent is None else context.parent.params.get("garden")
+    return before if named is None else named
+
+
+def _sign_off(which: list[str], word: Word, name: str, garden: Path | None) -> None:
     with errors_told(as_json=False), _logbook() as book:
         from frostguard.logbook.jobs import sign_off
         from frostguard.report.signing import job_words
 
-        jobs = list({job.number: job for text in which for job in _meant(book, word, text)}.values())
+        jobs = list({job.number: job for text in which for job in _meant(book, word, text, garden)}.values())
         sign_off(book, jobs, word, name, datetime.now(UTC))
         print_out(say("Noted: {jobs}.", jobs="; ".join(job_words(job) for job in jobs)))
 
 
-def _meant(book: Logbook, word: Word, text: str) -> tuple[ListedJob, ...]:
+def _meant(book: Logbook, word: Word, text: str, garden: Path | None) -> tuple[ListedJob, ...]:
     from frostguard.logbook.jobs import meant_by
     from frostguard.weather.gates import FIRST_MORNING_HOUR
 
     # until the morning, tonight is the night that is on
-    tonight = (datetime.now(site_clock()) - timedelta(hours=FIRST_MORNING_HOUR)).date()
+    tonight = (datetime.now(site_clock(garden)) - timedelta(hours=FIRST_MORNING_HOUR)).date()
     found = meant_by(book, word, text, tonight)
     if not found:
         raise FrostguardError(

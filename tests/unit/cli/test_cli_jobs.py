@@ -99,6 +99,21 @@ def test_jobs_are_listed_signed_off_and_taken_back() -> None:
     assert "Camellia: fleece: not tonight" in run("jobs").stdout
 
 
+def test_the_garden_may_be_named_before_and_behind_the_word(monkeypatch: pytest.MonkeyPatch) -> None:
+    """People write it at the end; wherever it stands it is the file that is read."""
+    with_jobs()
+    monkeypatch.delenv(places.GARDEN_VARIABLE)
+    assert run("jobs", "finished", "camellia", "--garden", GARDEN).exit_code == 0
+    assert run("jobs", "--garden", GARDEN, "take-back", "camellia").exit_code == 0
+    for word in ("ask-again", "not-tonight"):
+        assert run("jobs", word, "--garden", GARDEN, "camellia").exit_code == 0
+    nowhere = str(Path(GARDEN).with_name("nowhere.yaml"))
+    behind = ("jobs", "finished", "lemon", "--garden", nowhere)
+    for call in (behind, ("jobs", "--garden", nowhere, "finished", "lemon")):
+        result = run(*call)
+        assert result.exit_code == 1 and "nowhere.yaml" in result.stderr
+
+
 def test_a_name_that_fits_no_job_is_told() -> None:
     """Nothing is signed off where one of several names is wrong."""
     with_jobs()
