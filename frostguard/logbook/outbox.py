@@ -103,6 +103,27 @@ def enlarge(
     _on_its_way(connection, notice, channels, today, now)
 
 
+def asides(book: Logbook) -> tuple[Notice, ...]:
+    """What is about frostguard itself and nobody has begun to send, the oldest first: it may go with another notice."""
+    rows = book.rows(
+        "SELECT n.notice FROM notices AS n WHERE n.kind = ? AND EXISTS (SELECT 1 FROM deliveries AS d WHERE "
+        "d.notice = n.key) AND NOT EXISTS (SELECT 1 FROM deliveries AS d WHERE d.notice = n.key AND d.state <> 'owed') "
+        "ORDER BY n.made_at, n.key",
+        (NoticeKind.CHANNEL_FAILED.value,),
+    )
+    return tuple(notice_from_dict(json.loads(row["notice"])) for row in rows)
+
+
+def withdraw(connection: sqlite3.Connection, key: str) -> None:
+    """Forget a notice that nobody has begun to send, and that it was said."""
+    for statement in (
+        "DELETE FROM said WHERE notice = ?",
+        "DELETE FROM deliveries WHERE notice = ?",
+        "DELETE FROM notices WHERE key = ?",
+    ):
+        connection.execute(statement, (key,))
+
+
 def _put(connection: sqlite3.Connection, notice: Notice) -> None:
     connection.execute(
         "INSERT INTO notices (key, kind, night, made_at, interrupts, not_before, notice) VALUES (?, ?, ?, ?, ?, ?, ?) "
@@ -134,10 +155,14 @@ def _on_its_way(
     )
 
 
-def due(book: Logbook, now: datetime) -> list[Due]:
-    """What is to go out now, the oldest first: owed, left half-way, or failed long enough ago."""
+def due(book: Logbook, now: datetime, *, asides_wait: bool = False) -> list[Due]:
+    """What is to go out now, the oldest first: owed, left half-way, or failed long enough ago.
+
+    Where `asides_wait`, not what `asides` tells: a look is about to be made, whose notice takes them along.
+    """
+    waiting = {one.key for one in asides(book)} if asides_wait else set()
     rows = book.rows(
-        "SELECT n.notice AS body, n.not_before, d.state, d.changed, d.tries, d.repeats, d.channel "
+        "SELECT n.key, n.notice AS body, n.not_before, d.state, d.changed, d.tries, d.repeats, d.channel "
         "FROM deliveries AS d JOIN notices AS n ON n.key = d.notice WHERE d.state IN ('owed', 'sending', 'failed') "
         "ORDER BY n.made_at, d.notice, d.channel"
     )
@@ -147,7 +172,7 @@ def due(book: Logbook, now: datetime) -> list[Due]:
         # a clock that was put back makes "changed" lie ahead; that is no reason to wait
         elapsed = now - moment(row["changed"])
         resting = row["state"] == "failed" and timedelta(0) <= elapsed < _wait_after(row["tries"])
-        if waits or resting:
+        if waits or resting or row["key"] in waiting:
             continue
         notice = notice_from_dict(json.loads(row["body"]))
         found.append(Due(notice, row["channel"], again=row["state"] == "sending" or row["repeats"] > 0))
@@ -224,12 +249,13 @@ def said(book: Logbook) -> Mapping[str, date]:
 
 
 def pushes(book: Logbook, since: datetime) -> tuple[datetime, ...]:
-    """When notices that interrupt were made, in order."""
+    """When notices that interrupt were made, or when they may go out where they wait, in order."""
     rows = book.rows(
-        "SELECT made_at FROM notices WHERE interrupts = 1 AND kind <> 'test' AND made_at >= ? ORDER BY made_at",
+        "SELECT coalesce(not_before, made_at) AS rang FROM notices WHERE interrupts = 1 AND kind <> 'test' "
+        "AND made_at >= ? ORDER BY rang",
         (stamp(since),),
     )
-    return tuple(moment(row["made_at"]) for row in rows)
+    return tuple(moment(row["rang"]) for row in rows)
 
 
 def deliveries(book: Logbook, limit: int | None = None) -> list[Delivered]:

@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from frostguard.errors import NotificationFailed
 from frostguard.garden.notice_settings import Tells
@@ -87,10 +87,16 @@ def send(
         sleep(wait_s * (1.0 + 0.5 * jitter()))
 
 
+RINGS_AGAIN_D = 7
+"""Days after which a channel that still does not work rings once more; estimate."""
+
+
 def channel_trouble(
     deliveries: Sequence[Delivery], now: datetime, night: date, said: Collection[str] = ()
 ) -> Notice | None:
     """The notice that tells through the other channels which ones failed; None where none did or it was said.
+
+    It rings, since somebody has to see to it, but not day after day.
 
     Parameters
     ----------
@@ -113,15 +119,24 @@ def channel_trouble(
         channels=all_of([one.channel for one in new]),
     )
     told = [f"{one.failure.message} {one.failure.next_step}" for one in new if one.failure is not None]
+    rings = [one.channel for one in new if not _has_rung_lately(one.channel, night, said)]
     return plain_notice(
         NoticeKind.CHANNEL_FAILED,
-        tuple(_key(one.channel, night) for one in new),
+        (*(_key(one.channel, night) for one in new), *(_rang(channel, night) for channel in rings)),
         subject,
         [subject, *told],
         now,
         night,
-        interrupts=True,
+        interrupts=bool(rings),
     )
+
+
+def _has_rung_lately(channel: str, night: date, said: Collection[str]) -> bool:
+    return any(_rang(channel, night - timedelta(days=day)) in said for day in range(1, RINGS_AGAIN_D))
+
+
+def _rang(channel: str, night: date) -> str:
+    return harmless(f"channel-rang/{channel}/{night.isoformat()}")
 
 
 def trial_notice(now: datetime, night: date) -> Notice:
@@ -159,6 +174,12 @@ def plain_notice(
         interrupts=interrupts,
         tells=keys,
     )
+
+
+def channels_in_trouble(notice: Notice) -> frozenset[str]:
+    """The names of the channels that such a notice is about; none of any other."""
+    parts = [key.split("/") for key in notice.tells]
+    return frozenset("/".join(part[1:-1]) for part in parts if part[0] == "channel-failed")
 
 
 def _key(channel: str, night: date) -> str:

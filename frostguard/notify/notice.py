@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import Enum
@@ -35,7 +35,7 @@ class NoticeKind(Enum):
     BEFORE_SPELL = "before spell"  # three to five days ahead: prepare, what is missing
     SEASON = "season"  # firsts and lasts of the season, and the jobs that hang on them
     WAS_DOWN = "was down"  # nights of which nothing was told
-    CHANNEL_FAILED = "channel failed"  # told through the others
+    CHANNEL_FAILED = "channel failed"  # told through the others, with their next message
     NOTHING_NEW = "nothing new"  # something is still open or at risk, all of it told before
     WEEKLY = "weekly"
     ALL_WELL = "all well"
@@ -194,6 +194,31 @@ def _joined_short(first: Notice, second: Notice) -> str:
     pairs = zip((first.short, second.short), subjects, strict=True)
     added = [short.removeprefix(subject).strip() for short, subject in pairs if short.startswith(subject)]
     return shortened(" ".join(part for part in (*subjects, *added) if part))
+
+
+def with_asides(notice: Notice, asides: Sequence[Notice], *, rings: bool) -> Notice:
+    """The notice with what is about frostguard itself at its end, so that it is no message of its own.
+
+    Parameters
+    ----------
+    notice : Notice
+        Key, night and subject stay its own.
+    asides : sequence of Notice
+        Those about frostguard itself.
+    rings : bool
+        Whether they may ring by themselves.
+    """
+    for aside in asides:
+        body = aside.html.partition("<body>")[2].rpartition("</body>")[0]
+        notice = replace(
+            notice,
+            text=f"{notice.text}\n\n{aside.text}",
+            short=shortened(f"{notice.short} {aside.subject}"),
+            html=notice.html.replace("</body>", f"<hr/>{body}</body>", 1),
+            interrupts=notice.interrupts or (rings and aside.interrupts),
+            tells=tuple(dict.fromkeys((*notice.tells, *aside.tells))),
+        )
+    return notice
 
 
 def unrung(night: date) -> str:

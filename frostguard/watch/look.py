@@ -31,7 +31,7 @@ from frostguard.notify.covers import AGAINST_COLD, uncovering
 from frostguard.notify.days import days_of_weather
 from frostguard.notify.delivery import Delivery, plain_notice, send
 from frostguard.notify.moment import Look, Moment, Unseen
-from frostguard.notify.notice import Notice, NoticeKind, joined
+from frostguard.notify.notice import Notice, NoticeKind, joined, with_asides
 from frostguard.notify.owed import owed, tells_the_plan
 from frostguard.notify.ringing import has_rung_this_evening, quiet_until
 from frostguard.report.words import harmless, say
@@ -121,11 +121,13 @@ def do_what_is_due(watch: Watch) -> Round:
         return Round((), False, 0, None, settings)
     zone = ZoneInfo(garden.site.time_zone)
     _tell_once(watch, channels, settings_notice(in_use, watch.now().astimezone(zone)))
-    sent = len(_send(watch, channels, zone))  # what an earlier run left
     looks, taken = due_looks(watch.book, garden.site, settings, watch.now()), Taken(well=True)
+    until = schedule.next_message(watch.now(), garden.site, settings)
+    until = quiet_until(until, settings.notices) or until
+    sent = len(_send(watch, channels, zone, until, asides_wait=bool(looks)))  # what an earlier run left
     for planned in looks:
         taken = take_look(watch, garden, settings, channels, planned, taken)
-    deliveries = _send(watch, channels, zone)
+    deliveries = _send(watch, channels, zone, until)
     sent += sum(one.delivered for one in deliveries)
     well = taken.well and (not deliveries or any(one.delivered for one in deliveries))
     return Round(looks, well and watch.book.on_disk, sent, garden.site.time_zone, settings)
@@ -161,10 +163,17 @@ def take_look(
             others = tuple(pushed for pushed in moment.pushes if abs(pushed - waiting.made_at) >= A_SECOND)
             moment = replace(moment, pushes=others)
         notice = with_report(_with_trouble(owed(moment), book.trouble), answer, channels, watch.log)
+        asides: tuple[Notice, ...] = ()
+        if notice is not None:
+            asides = outbox.asides(book)
+            rings = not has_rung_this_evening(moment.pushes, moment.clock.local(now))
+            notice = with_asides(notice, asides, rings=rings)
         found, ended = _found(moment, notice), _ended(moment)
 
         def put_down(connection: sqlite3.Connection) -> None:
             _put_down(connection, run, moment, answer, notice, waiting, found, channels, planned)
+            for aside in asides:
+                outbox.withdraw(connection, aside.key)
             nights.end_run(connection, run, ended, watch.now(), "" if notice is None else notice.key)
 
         book.write(put_down)
@@ -301,8 +310,24 @@ def _with_trouble(notice: Notice | None, trouble: LogbookUnusable | None) -> Not
     return replace(notice, text=f"{notice.text}\n\n{text}", html=shown)
 
 
-def _send(watch: Watch, channels: Sequence[Channel], zone: tzinfo) -> list[Delivery]:
-    return send_what_is_due(watch.book, channels, now=watch.now, zone=zone, log=watch.log, send_one=watch.send_one)
+def _send(
+    watch: Watch,
+    channels: Sequence[Channel],
+    zone: tzinfo,
+    next_message: datetime | None = None,
+    *,
+    asides_wait: bool = False,
+) -> list[Delivery]:
+    return send_what_is_due(
+        watch.book,
+        channels,
+        now=watch.now,
+        zone=zone,
+        log=watch.log,
+        send_one=watch.send_one,
+        next_message=next_message,
+        asides_wait=asides_wait,
+    )
 
 
 def _tell_once(watch: Watch, channels: Sequence[Channel], notice: Notice | None) -> None:

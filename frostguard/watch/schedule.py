@@ -143,6 +143,11 @@ def coming(after: datetime, site: Site, settings: Settings) -> Iterator[Planned]
         day += timedelta(days=1)
 
 
+def next_message(now: datetime, site: Site, settings: Settings) -> datetime:
+    """When the next look is made that mostly has something to tell, the morning's or the evening's."""
+    return next(one.at for one in coming(now, site, settings) if one.look in (Look.MORNING, Look.EVENING))
+
+
 def asked_from(planned: Planned, now: datetime, site: Site) -> datetime:
     """From when on something can be done for the night of a look: now, but not before its day has begun.
 

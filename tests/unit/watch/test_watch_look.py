@@ -19,7 +19,7 @@ from frostguard.logbook.outbox import State
 from frostguard.notify.moment import Look
 from frostguard.notify.notice import NoticeKind
 from frostguard.watch.settings_in_use import settings_in_use
-from tests.unit.watch.station import GARDEN, Ear, Station, on
+from tests.unit.watch.station import GARDEN, ZONE, Ear, Station, on
 
 
 @pytest.fixture
@@ -259,9 +259,10 @@ def test_a_slip_in_the_settings_takes_no_channel_away(station: Station) -> None:
     station.settings_file.write_text("people: two\n")
     for hour in (7, 8, 18):
         station.round(on(2, hour))
-    told = [notice for notice in station.ears[0].heard if notice.key.startswith("settings/")]
-    assert [notice.key for notice in told] == ["settings/2026-12-02"]
-    assert "line 1" in told[0].text and "those of before" in told[0].subject
+    told = [notice for notice in station.ears[0].heard if any(key.startswith("settings/") for key in notice.tells)]
+    assert ["settings/2026-12-02" in notice.tells for notice in told] == [True]
+    assert "line 1" in told[0].text and "those of before" in told[0].text
+    assert told[0].kind is not NoticeKind.CHANNEL_FAILED  # it goes with the morning's
     assert "jobs/2026-12-03" in station.ears[0].keys
     kept = station.folder / "logbook-settings.yaml"
     assert kept.stat().st_mode & 0o077 == 0 and len(settings_in_use(kept, None).settings.channels) == 1
@@ -300,12 +301,11 @@ def test_a_broken_garden_file_without_a_memory_is_told_in_the_evening_only(stati
     assert len(station.ears[0].heard) == 1
 
 
-def test_a_channel_that_fails_is_told_through_the_other_and_tried_again(station: Station) -> None:
-    """The message waits for the deaf channel with growing pauses; the other one says so once."""
+def test_a_channel_that_fails_is_tried_again(station: Station) -> None:
+    """The message waits for the deaf channel with growing pauses; what has passed by the next look is not told."""
     good, bad = Ear("good"), Ear("bad", deaf=True)
     station.ears = [bad, good]
     station.round(on(2, 7))
-    assert [notice.kind for notice in good.heard] == [NoticeKind.JOBS, NoticeKind.CHANNEL_FAILED]
     station.round(on(2, 7, 5))  # too early for another try
     with station.book() as book:
         row = next(one for one in outbox.deliveries(book) if one.channel == "bad")
@@ -314,6 +314,54 @@ def test_a_channel_that_fails_is_told_through_the_other_and_tried_again(station:
     station.round(on(2, 7, 11))
     assert bad.keys == ["jobs/2026-12-02"]
     assert not bad.heard[0].subject.startswith("(again)")
+    station.round(on(2, 18))
+    assert not any("bad" in notice.text for notice in good.heard)
+
+
+def test_a_channel_that_stays_broken_is_told_with_the_next_message(station: Station) -> None:
+    """No message of its own, and no second ring of an evening: day by day the next one has it at its end."""
+    good, bad = Ear("good"), Ear("bad", deaf=True)
+    station.ears = [bad, good]
+    for day in (1, 2, 3):
+        for hour in (7, 12, 18, 20):
+            station.round(on(day, hour, 30))
+    told = [notice for notice in good.heard if "bad: hears nothing. Wait." in notice.text]
+    assert [(notice.kind, notice.made_at.day) for notice in told] == [
+        (NoticeKind.JOBS, 1), (NoticeKind.JOBS, 2), (NoticeKind.JOBS, 3)
+    ] and all(notice.made_at.hour == 18 for notice in told)
+    assert all(notice.html.count("</body>") == 1 and "1 channel does not work: bad." in notice.html for notice in told)
+    assert not any(notice.kind is NoticeKind.CHANNEL_FAILED for notice in good.heard)
+    with station.book() as book:
+        rung = outbox.pushes(book, on(1, 0))
+        assert len({one.date() for one in rung if one.astimezone(ZONE).hour >= 14}) == len(
+            [one for one in rung if one.astimezone(ZONE).hour >= 14]
+        )
+        assert book.rows("SELECT * FROM notices WHERE kind = 'channel failed'") == []
+
+
+def test_a_broken_channel_rings_by_itself_once_a_week(station: Station) -> None:
+    """On mild evenings the all-clear has it: the first one rings for it, the next ones do not."""
+    station.coldest_c = 9.0
+    good, bad = Ear("good"), Ear("bad", deaf=True)
+    station.ears = [bad, good]
+    for day in range(1, 10):
+        for hour in (7, 18):
+            station.round(on(day, hour, 30))
+    rang = [notice.made_at.day for notice in good.heard if notice.interrupts and "hears nothing" in notice.text]
+    assert len(rang) == 2 and rang[1] - rang[0] == 7
+
+
+def test_a_broken_channel_without_another_message_is_told_alone(station: Station) -> None:
+    """Where nothing else is to be said by the next look, it says so by itself, through the others."""
+    station.coldest_c = 9.0
+    good, bad = Ear("good"), Ear("bad", deaf=True)
+    station.ears = [bad, good]
+    station.round(on(1, 18))
+    station.round(on(1, 18, 15))
+    assert NoticeKind.CHANNEL_FAILED not in [notice.kind for notice in good.heard]
+    station.round(on(2, 7))
+    assert good.heard[-1].kind is NoticeKind.CHANNEL_FAILED and good.heard[-1].interrupts
+
 
 
 def test_with_every_channel_deaf_the_message_stays_owed(station: Station) -> None:
