@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from frostguard.advice.plan import RISK, AdvicePlan, Job, Protection
@@ -30,12 +30,17 @@ _STRENGTH = {Protection.FLEECE: 1, Protection.DOUBLE_FLEECE: 2, Protection.MOVE:
 
 @dataclass(frozen=True, slots=True)
 class Changes:
-    """How this run's jobs differ from what was told; `kept` were told, are not planned now, and stay."""
+    """How this run's jobs differ from what was told.
+
+    `kept` were told, are not planned now, and stay; `replaced` is what was told of jobs whose place others take: a
+    stronger cover, or the same job at an earlier time.
+    """
 
     added: tuple[Job, ...]
     earlier: tuple[Job, ...]
     cancelled: tuple[JobBrief, ...]
     kept: tuple[JobBrief, ...]
+    replaced: tuple[JobBrief, ...] = ()
 
 
 def changes_since_told(told: Sequence[JobBrief], plan: AdvicePlan, jobs: Sequence[Job]) -> Changes:
@@ -46,24 +51,30 @@ def changes_since_told(told: Sequence[JobBrief], plan: AdvicePlan, jobs: Sequenc
     as_told = _strongest((job.pot, job.protection) for job in told)
     cancelled: list[JobBrief] = []
     kept: list[JobBrief] = []
+    replaced: list[JobBrief] = []
     for what, job in before.items():
         superseded = job.protection in _STRENGTH and stronger.get(job.pot, 0) > as_told[job.pot]
-        if what in now or superseded:
+        if what in now:
+            continue
+        if superseded:
+            replaced.append(job)
             continue
         (cancelled if _chance_as_left(plan, job.pot) < CLEAR_BELOW else kept).append(job)
+    earlier = tuple(
+        job
+        for what, job in now.items()
+        if what in before and before[what].start_by - job.start_by > NOT_EARLIER_THAN
+    )
     return Changes(
         added=tuple(
             job
             for what, job in now.items()
             if what not in before and _STRENGTH.get(job.protection, 4) > as_told.get(job.pot, 0)
         ),
-        earlier=tuple(
-            job
-            for what, job in now.items()
-            if what in before and before[what].start_by - job.start_by > NOT_EARLIER_THAN
-        ),
+        earlier=earlier,
         cancelled=tuple(cancelled),
         kept=tuple(kept),
+        replaced=(*replaced, *(before[brief_of_job(job).what] for job in earlier)),
     )
 
 
@@ -135,13 +146,32 @@ def _changed(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: C
             Section(say("Earlier than told"), job_lines(changes.earlier, moment)),
             Section(say("Not needed after all"), told_lines(changes.cancelled)),
             Section(say("All jobs as they stand now"), job_lines(jobs, moment)),
-            Section(say("As told before"), told_lines(changes.kept)),
+            Section(_told_before(changes), told_lines(changes.kept)),
             fetch_section(jobs, moment),
             Section(say("Undo"), tuple(undo_lines(jobs, moment.clock))),
         ),
         jobs=jobs,
-        called_off=changes.cancelled,
+        called_off=(*changes.cancelled, *changes.replaced),
         interrupts=True,
+    )
+
+
+def _told_before(changes: Changes) -> str:
+    """What stands over jobs that stay though they are not planned now: new ones may use their hands and covers."""
+    if changes.added:
+        return say("As told before, if time and covers are left for it")
+    return say("As told before")
+
+
+def with_what_was_told_before(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], news: Matter) -> Matter:
+    """What is told as news of a night, with what was told on a guess or in doubt and is not to be done after all."""
+    if moment.told is None or moment.told.night != plan.night:
+        return news
+    told = [job for job in moment.told.jobs if not moment.is_done(job.pot, job.protection)]
+    changes = changes_since_told(told, plan, jobs)
+    needless = Section(say("Told before, and not needed after all"), told_lines(changes.cancelled))
+    return replace(
+        news, sections=(*news.sections, needless), called_off=(*changes.cancelled, *changes.replaced)
     )
 
 

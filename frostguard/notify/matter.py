@@ -38,7 +38,7 @@ class Matter:
     jobs : tuple of Job
         Jobs with deadlines, for the calendar.
     called_off : tuple of JobBrief
-        Jobs that were told and are not needed after all, for the calendar.
+        Jobs as they were told that are not needed after all, or whose place others take, for the calendar.
     cautions : tuple of Caution
         Warnings beside those of the jobs.
     interrupts : bool

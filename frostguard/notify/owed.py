@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from frostguard.advice.plan import AdvicePlan, Protection
 from frostguard.garden.notice_settings import Away
-from frostguard.notify.changes import later_matter
+from frostguard.notify.changes import later_matter, with_what_was_told_before
 from frostguard.notify.covers import must_uncover_matter, safe_to_uncover_matter
 from frostguard.notify.jobs import GALE_JOBS, due_jobs, jobs_matter, jobs_of_the_next_night
 from frostguard.notify.letters import (
@@ -109,6 +109,8 @@ def _about_the_night(moment: Moment, plan: AdvicePlan, *, watered: bool) -> list
     news = jobs_matter(moment, plan, others, coming)
     if news is None and moment.told is not None and moment.told.night == plan.night:
         return [gale_matter(moment, plan, gale), later_matter(moment, plan, due, reassure=False)]
+    if news is not None:
+        news = with_what_was_told_before(moment, plan, due, news)
     return [gale_matter(moment, plan, gale), news]
 
 

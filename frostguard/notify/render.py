@@ -132,14 +132,19 @@ def _escaped(text: str) -> str:
 
 
 def _entries(matters: Sequence[Matter], moment: Moment) -> list[Entry]:
-    """An entry for each job, and for each that is called off; one that two matters name stands there once."""
+    """An entry for each job, and for each that is called off; one that two matters name stands there once.
+
+    What was told of a job that still has an entry of that day is no longer there, and needs no end.
+    """
     jobs = dict.fromkeys(job for matter in matters for job in matter.jobs)
     called_off = dict.fromkeys(job for matter in matters for job in matter.called_off)
     entries = [_entry(job, moment) for job in jobs]
     if isinstance(moment.plan, Unseen):
         guessed = say("On a guess, without a forecast.")
         entries = [replace(one, description=f"{one.description} {guessed}") for one in entries]
-    return entries + [_called_off(job, moment) for job in called_off]
+    stay = {(entry.identity, entry.day) for entry in entries}
+    ends = [_called_off(job, moment) for job in called_off]
+    return entries + [entry for entry in ends if (entry.identity, entry.day) not in stay]
 
 
 def _entry(job: Job, moment: Moment) -> Entry:
@@ -166,7 +171,7 @@ def _called_off(job: JobBrief, moment: Moment) -> Entry:
         minutes=0.0,
         summary=what,
         place="",
-        description=say("{what}: not needed after all.", what=what),
+        description=say("{what}: not to be done after all, or otherwise; see the last message.", what=what),
         called_off=True,
     )
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email import message_from_bytes, policy
 from html.parser import HTMLParser
+from typing import Any
 
 import icalendar
 import plans
@@ -226,6 +227,47 @@ def test_what_is_called_off_leaves_the_calendar():
     for uid, event in after.items():
         assert event["STATUS"] == "CANCELLED" and event["SEQUENCE"] > before[uid]["SEQUENCE"]
         assert not event.walk("VALARM")
+
+
+def _events(notice: Notice) -> dict[str, Any]:
+    """The calendar's entries by their UID."""
+    events = icalendar.Calendar.from_ical(notice.attachments[0].content).walk("VEVENT")
+    return {str(event["UID"]): event for event in events}
+
+
+def test_a_job_whose_place_another_takes_leaves_the_calendar():
+    """Fleece that becomes a move: the old entry is cancelled and has no alarm any more, the new one stands alone."""
+    pots = (plans.pot("lemon", plans.tissue(chance=0.4)),)
+    fleece = plans.plan(jobs=(plans.job("lemon", Protection.FLEECE),), pots=pots)
+    move = plans.plan(jobs=(plans.job("lemon", Protection.MOVE, to_spot="cellar"),), pots=pots)
+    first = told(plan=fleece)
+    changed = told(
+        plan=move, told=brief_of(fleece), said={f"jobs/{NIGHT.isoformat()}": NIGHT}, now=ASKED + timedelta(minutes=10)
+    )
+    assert changed.kind is NoticeKind.CHANGED
+    (old,), events = _events(first), _events(changed)
+    assert len(events) == 2 and events[old]["STATUS"] == "CANCELLED" and not events[old].walk("VALARM")
+    (new,) = (event for uid, event in events.items() if uid != old)
+    assert "STATUS" not in new and new.walk("VALARM")
+
+
+@pytest.mark.parametrize(("start_by", "ended"), [(at(14, days=1), False), (at(20), True)])
+def test_an_earlier_job_moves_its_entry_and_one_of_another_day_ends_it(start_by: datetime, ended: bool):
+    """An hour earlier it is the same entry; a day earlier the one of the later day is cancelled."""
+    tomorrow = NIGHT + timedelta(days=1)
+    late = plans.job("lemon", Protection.WRAP, start_by=at(15, days=1))
+    before = plans.plan(night=tomorrow, jobs=(late,), pots=(plans.pot("lemon", plans.tissue(chance=0.4)),))
+    first = told(plan=before)
+    changed = told(
+        plan=replace(before, jobs=(replace(late, start_by=start_by),)),
+        told=brief_of(before),
+        said={f"jobs/{tomorrow.isoformat()}": NIGHT},
+        now=ASKED + timedelta(minutes=10),
+    )
+    assert changed.kind is NoticeKind.CHANGED
+    (uid,), events = _events(first), _events(changed)
+    assert len(events) == 1 + ended
+    assert events[uid].get("STATUS") == ("CANCELLED" if ended else None)
 
 
 @pytest.mark.parametrize("letter", ["x", "\u00e9", "\u6f22", "\U0001f34b", ",", ";", "\\"])

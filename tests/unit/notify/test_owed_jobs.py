@@ -300,3 +300,34 @@ def test_a_plan_in_brief_survives_being_put_down():
     brief = brief_of(plans.spell_plan())
 
     assert brief_from_dict(brief.to_dict()) == brief
+
+
+def test_what_gives_way_to_new_jobs_is_told_as_possible_only():
+    """A told job that is not planned now, as others need its covers or time: it is told as what may still be done."""
+    pots = tuple(plans.pot(name, plans.tissue(chance=0.3)) for name in ("camellia", "fuchsia"))
+    before = plans.plan(jobs=(plans.job("camellia", Protection.FLEECE),), pots=pots)
+    after = plans.plan(jobs=(plans.job("fuchsia", Protection.FLEECE),), pots=pots)
+
+    changed = told(plan=after, told=brief_of(before), **MORNING)
+
+    assert changed.kind is NoticeKind.CHANGED
+    assert "As told before, if time and covers are left for it\n  Camellia: fleece." in changed.text
+
+
+def test_a_forecast_after_a_guess_says_what_of_the_guess_is_needless():
+    """What the worst night asked for yesterday and the forecast does not is called off beside the news."""
+    pots = (plans.pot("lemon", plans.tissue(chance=0.4)), plans.pot("fuchsia", plans.tissue(chance=0.0)))
+    guess = plans.plan(jobs=tuple(plans.job(name, Protection.FLEECE) for name in ("lemon", "fuchsia")), pots=pots)
+    seen = plans.plan(jobs=(plans.job("lemon", Protection.FLEECE),), pots=pots)
+
+    news = told(
+        plan=seen,
+        told=brief_of(guess),
+        look=Look.MORNING,
+        now=at(7),
+        said={f"guess/{NIGHT}": TODAY - timedelta(days=1)},
+    )
+
+    assert news.kind is NoticeKind.JOBS
+    assert "Told before, and not needed after all\n  Fuchsia: fleece." in news.text
+    assert news.attachments[0].content.count(b"STATUS:CANCELLED") == 1
