@@ -102,6 +102,7 @@ class _Volumes:
         self.rc, self.zc = 0.5 * (self.r[1:] + self.r[:-1]), 0.5 * (self.z[1:] + self.z[:-1])
         self.area = 0.5 * np.diff(self.r**2)
         self.dz = np.diff(self.z)
+        self.held = 1.0 + pot.values["wetter_below"] * (2.0 * self.zc / height - 1.0)
 
     def rate(self, seconds: float, state: np.ndarray) -> np.ndarray:
         """d(temperature)/dt of cells (row by row, wall last in each row)."""
@@ -126,7 +127,7 @@ class _Volumes:
         gain[0] += (top_e - soil[0]) * top_u / (1.0 + top_u * 0.5 * self.dz[0] / k[0]) / self.dz[0]
         gain[-1] += (base_e - soil[-1]) * base_u / (1.0 + base_u * 0.5 * self.dz[-1] / k[-1]) / self.dz[-1]
         out = np.empty_like(t)
-        out[:, :-1] = gain / pot.capacity(soil)
+        out[:, :-1] = gain / (self.held[:, None] * pot.capacity(soil))
         outside = side_u / (1.0 + side_u * half) * (side_e - wall)
         out[:, -1] = (outside - inward) / max(pot.values["wall_heat_capacity_j_m2_k"], 200.0)
         return out.ravel()
