@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from frostguard.garden.model import Site
 from frostguard.physics.sun import solar_position, sunrise_sunset
+from frostguard.weather.gates import FIRST_MORNING_HOUR
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +69,12 @@ def night_of(evening: date, site: Site) -> Night:
 def nights_from(at: datetime, site: Site, count: int) -> tuple[Night, ...]:
     """The coming nights: asked before noon, the one still running is over for planning unless it is dark.
 
-    Before sunrise the running night is the first; from sunrise to noon the next evening's is, since
-    nothing can be done any more for the one that ends.
+    Before sunrise, and before six, the running night is the first; from then to noon the next evening's is, since
+    nothing can be done any more for the one that ends, and whoever is up calls the coming evening tonight.
     """
     local = at.astimezone(ZoneInfo(site.time_zone))
     running = night_of(local.date() - timedelta(days=1), site)
     morning = running.sunrise or running.ends - timedelta(hours=6)
-    still_dark = local < min(morning, running.ends)
-    first = running.date if still_dark else local.date()
+    still_on = local < min(morning, running.ends) and local.hour < FIRST_MORNING_HOUR
+    first = running.date if still_on else local.date()
     return tuple(night_of(first + timedelta(days=day), site) for day in range(count))

@@ -41,9 +41,9 @@ CHEAPEST_JOB_EUR = 0.25
 COLD_NIGHT_CHANCE = 0.1
 """Chance of harm that makes a night count for one trip over several nights; estimate."""
 
-TOLD_EUR = 0.5
-"""What a job that the person knows of already is worth more than another: plans that change for pennies are
-not followed; estimate, two minutes' work."""
+TOLD_EUR = 3.0
+"""What a job that the person knows of already is worth more than another: a list that is another one at each look, as
+scarce minutes go now here and now there, is not followed; estimate, ten minutes' work to read and fetch anew."""
 
 MOST_SECOND_THOUGHTS = 2
 """Times that what is scarce is shared out anew because an option did not hold in all members."""

@@ -109,15 +109,18 @@ def test_under_the_midnight_sun_there_are_no_sun_times_either():
         (datetime(2026, 1, 14, 14, 0, tzinfo=ZONE), date(2026, 1, 14)),
         (datetime(2026, 1, 14, 23, 30, tzinfo=ZONE), date(2026, 1, 14)),
         (datetime(2026, 1, 15, 3, 0, tzinfo=ZONE), date(2026, 1, 14)),  # the night that is on
-        (datetime(2026, 1, 15, 9, 0, tzinfo=ZONE), date(2026, 1, 15)),  # the sun is up: over
+        (datetime(2026, 1, 15, 5, 59, tzinfo=ZONE), date(2026, 1, 14)),
+        (datetime(2026, 1, 15, 6, 0, tzinfo=ZONE), date(2026, 1, 15)),  # in the morning tonight is the evening to come
+        (datetime(2026, 6, 15, 5, 30, tzinfo=ZONE), date(2026, 6, 15)),  # the sun is up: over
+        (datetime(2026, 1, 15, 9, 0, tzinfo=ZONE), date(2026, 1, 15)),
         (datetime(2026, 1, 15, 12, 0, tzinfo=ZONE), date(2026, 1, 15)),
         (datetime(2026, 1, 15, 2, 0, tzinfo=UTC), date(2026, 1, 14)),  # three o'clock on the site's clock
         (datetime(2026, 3, 29, 3, 30, tzinfo=ZONE), date(2026, 3, 28)),  # just after the clocks went on
         (datetime(2026, 10, 25, 2, 30, tzinfo=ZONE, fold=1), date(2026, 10, 24)),  # the hour that comes twice
     ],
 )
-def test_the_coming_night_is_the_running_one_until_sunrise(asked: datetime, first: date):
-    """Before sunrise the running night is meant, from sunrise on the next evening's."""
+def test_the_coming_night_is_the_running_one_until_morning(asked: datetime, first: date):
+    """Before six and before sunrise the running night is meant, from then on the next evening's."""
     nights = nights_from(asked, SITE, 3)
 
     assert [night.date for night in nights] == [first + timedelta(days=day) for day in range(3)]
