@@ -323,7 +323,7 @@ def default_sky_longwave_w_m2(
     - Davos, ten years, by cloud: 1, 2, 2, 0, 1 and -1 W/m2; nights between two clear noons: 3, 2, 0, -7 and -8 in
       classes from below -10 to 5..12 degC. On nights chosen by a low reading of the sky itself 6 to 15 too high;
     - Hesse -8 to -13, where Berdahl & Martin (1984) miss by -9 to -17 and Brunt by more;
-    - Twitchell 12 on clear days to -13 under broken cloud; clear nights 5;
+    - Twitchell 12 on clear days to -13 under broken cloud; clear nights 3 to 9;
     - Alamosa, 2317 m, one day: 6 at noon, -13 in the inversion of a night of -10 to -23 degC (Berdahl & Martin
       -25), where the air that radiates is warmer than the air in the screen, which no formula by it can know.
 

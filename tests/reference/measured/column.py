@@ -16,13 +16,17 @@ from frostguard.physics.root_ball import (
 HELD_W_M2_K = 1e6
 """A film that holds a face at a temperature."""
 
+SHRINK = 4.0
+"""Lengths of the engine's column are a quarter of the soil's and its diffusivities a sixteenth, which is the same
+Fourier number: the engine takes no ball that is deeper than any pot."""
+
 
 def column_grid(steps_per_hour: int, between_cells: int = 16) -> Resolution:
-    """Cells from 1 cm at the top to a few decimetres half-way down; two across, which stay equal."""
+    """Cells from 1 cm of soil at the top to a few decimetres half-way down; two across, which stay equal."""
     return Resolution(
         outer_cells=1,
         inner_cells=1,
-        end_cells=2,
+        end_cells=8,
         between_cells=between_cells,
         middle_cells=1,
         steps_per_hour=steps_per_hour,
@@ -30,10 +34,10 @@ def column_grid(steps_per_hour: int, between_cells: int = 16) -> Resolution:
 
 
 def soil(n: int, height_m: float, diffusivity_m2_s: np.ndarray | float) -> RootBalls:
-    """n columns that do not freeze."""
-    capacity = 2.5e6  # any: only the diffusivity counts between two temperatures
-    conductivity = np.broadcast_to(np.asarray(diffusivity_m2_s) * capacity, (n,))
-    return RootBalls(10.0, height_m, 0.0, 0.0, conductivity, conductivity, capacity, capacity, 0.0, -1.0, -2.0)
+    """n columns that do not freeze, for soil of that height."""
+    capacity = 5e6  # any: only the diffusivity counts between two temperatures
+    conductivity = np.broadcast_to(np.asarray(diffusivity_m2_s) / SHRINK**2 * capacity, (n,))
+    return RootBalls(1.0, height_m / SHRINK, 0.0, 0.0, conductivity, conductivity, capacity, capacity, 0.0, -1.0, -2.0)
 
 
 def held_on_top(level_c: np.ndarray) -> Envelope:

@@ -24,7 +24,7 @@ import pytest
 from frostguard.physics.root_ball import state_at_temperature
 from frostguard.physics.root_ball_grid import build_grid
 from tests.reference.measured.archives import measured_file
-from tests.reference.measured.column import at_whole_hours, column_grid, daily_wave, driven, rmse, soil
+from tests.reference.measured.column import SHRINK, at_whole_hours, column_grid, daily_wave, driven, rmse, soil
 
 pytestmark = pytest.mark.data
 
@@ -54,12 +54,12 @@ def season(request, field):
     columns = soil(len(CANDIDATES_M2_S), HEIGHT_M, CANDIDATES_M2_S)
     grid = column_grid(steps_per_hour=1, between_cells=20)
     below_m = DEPTHS_M - DEPTHS_M[0]
-    centres = build_grid(columns, grid).axial_centres_m
+    centres = SHRINK * build_grid(columns, grid).axial_centres_m
     # from the deepest sensor on, the start nears the mean of the five years
     start = np.interp(centres, [*below_m, 1.5], [*levels[0], 17.6]).T
     state = state_at_temperature(columns, np.repeat(start[:, :, None], 2, axis=2), grid)
     top = np.repeat(levels[:, :1], len(columns), axis=1)
-    return levels, driven(columns, top, state, below_m[1:], grid).depths_c
+    return levels, driven(columns, top, state, below_m[1:] / SHRINK, grid).depths_c
 
 
 def _fitted(levels, engine) -> int:

@@ -30,7 +30,7 @@ from frostguard.physics.root_ball import state_at_temperature
 from frostguard.physics.root_ball_grid import build_grid
 from frostguard.tuning.fit import Parameter, fit_map, sloped
 from tests.reference.measured.archives import measured_file
-from tests.reference.measured.column import at_whole_hours, column_grid, driven, rmse, soil
+from tests.reference.measured.column import SHRINK, at_whole_hours, column_grid, driven, rmse, soil
 
 pytestmark = pytest.mark.data
 
@@ -65,7 +65,7 @@ def column(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Told at 16 and 32 cm, shape (hours, k, 2), for k sets of parameters."""
     columns = soil(len(values), HEIGHT_M, np.exp(values[:, 0]))
     grid = column_grid(steps_per_hour=1, between_cells=20)
-    centres = build_grid(columns, grid).axial_centres_m
+    centres = SHRINK * build_grid(columns, grid).axial_centres_m
     below_m = DEPTHS_M - DEPTHS_M[0]
     # the start knows the two levels above, and what the deep soil is taken to be
     start = np.array(
@@ -76,7 +76,7 @@ def column(levels: np.ndarray, values: np.ndarray) -> np.ndarray:
     )
     state = state_at_temperature(columns, np.repeat(start[:, :, None], 2, axis=2), grid)
     top = np.repeat(levels[:, :1], len(values), axis=1)
-    return driven(columns, top, state, below_m[1:], grid).depths_c
+    return driven(columns, top, state, below_m[1:] / SHRINK, grid).depths_c
 
 
 @pytest.mark.parametrize("season", SEASONS, ids=lambda season: season[0])

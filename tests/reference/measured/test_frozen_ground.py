@@ -56,7 +56,7 @@ def borehole():
     measured = table[list(DEPTHS_M)].to_numpy()
     unfrozen, frozen, water = CANDIDATES.T
     columns = RootBalls(
-        1.0, 10.0 / SHRINK, 0.0, 0.0, unfrozen, frozen,
+        1.0, 9.7 / SHRINK, 0.0, 0.0, unfrozen, frozen,
         2.2e6, 1.8e6,  # mineral soil, moist and frozen; de Vries 1963 (from memory)
         water, 0.0, -1.0,
     )  # fmt: skip

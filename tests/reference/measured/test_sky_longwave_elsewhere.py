@@ -12,7 +12,7 @@ How to get them: tests/reference/measured/archives.py. Bias is formula less meas
 Outcome. The default (Dilley & O'Brien 1998, cloud after Konzelmann 1994) was chosen by all four places together: of
 sixteen published clear skies by seven cloud laws it misses least. The goal of 5 W/m2 in every class is met at Davos by
 cloud, and nowhere else: Hesse -8, -12, -9, -8, -13, -9 by cloud and -5 on clear nights; Twitchell 12, 11, 5, -4, -13,
--7, clear nights 4 to 7; Alamosa 6 at noon and -13 in the inversion of a night below -10 degC. The pair before,
+-7, clear nights 3 to 9; Alamosa 6 at noon and -13 in the inversion of a night below -10 degC. The pair before,
 Berdahl & Martin 1984, missed by -9 to -17 at Hesse and -25 at night at Alamosa; it is right on those nights at Davos
 that are picked by the sky's own low reading, which is a biased choice.
 
