@@ -24,6 +24,9 @@ NOT_EARLIER_THAN = timedelta(minutes=30)
 """A deadline that moves forward by less is not worth a message; estimate."""
 
 
+WORTH_A_RING_EUR = 5.0
+"""What is new must save so much for a change to ring; what saves less is told silently (estimate)."""
+
 _STRENGTH = {Protection.FLEECE: 1, Protection.DOUBLE_FLEECE: 2, Protection.MOVE: 3}
 """Protections of which a pot needs one: a stronger one takes the place of a weaker one, never the reverse."""
 
@@ -152,8 +155,18 @@ def _changed(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: C
         ),
         jobs=jobs,
         called_off=(*changes.cancelled, *changes.replaced),
-        interrupts=True,
+        interrupts=moment.is_yet_to_ring or _is_worth_a_ring((*changes.added, *changes.earlier)),
     )
+
+
+def _is_worth_a_ring(jobs: Sequence[Job]) -> bool:
+    """Whether somebody should leave what they are at for these jobs."""
+    saved_eur: dict[str, float] = {}
+    for job in jobs:
+        loss = job.loss_otherwise
+        left = 0.0 if loss.chance_with_jobs is None else loss.chance_with_jobs / max(loss.chance, 1e-9)
+        saved_eur[job.pot] = max(saved_eur.get(job.pot, 0.0), loss.expected_eur * (1.0 - left))
+    return sum(saved_eur.values()) >= WORTH_A_RING_EUR or any(job.irreplaceable for job in jobs)
 
 
 def _told_before(changes: Changes) -> str:

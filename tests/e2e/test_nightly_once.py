@@ -68,6 +68,21 @@ def test_an_evening_and_its_day(home: Path) -> None:
     assert rows(home, "SELECT DISTINCT pot FROM wetness") == [("lemon",)]
 
 
+def test_the_same_forecast_changes_no_list(home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where minutes are scarce the best list is one of many nearly as good; the one that was told stands."""
+    monkeypatch.setenv(places.DATA_VARIABLE, str(tmp_path))
+    (tmp_path / "settings.yaml").write_text('working_windows: [{time: "16:30-17:15", lit: yes}]\n', encoding="utf-8")
+    files = ("--garden", DEMO_GARDEN, "--settings", tmp_path / "settings.yaml", "--weather", WEATHER)
+    morning = frostguard("nightly", "--once", *files, "--at", "2026-01-14T07:05")
+    assert "jobs for the night of Wed 14 Jan" in morning.unfolded and "there is no time left" in morning.unfolded
+    before = rows(tmp_path, "SELECT pot, protection FROM jobs WHERE state = 'open' ORDER BY number")
+    frostguard("nightly", "--once", *files, "--at", "2026-01-14T15:35")
+    after = rows(tmp_path, "SELECT pot, protection FROM jobs WHERE state = 'open' ORDER BY number")
+    assert ("last", "well") in rows(tmp_path, "SELECT look, ended FROM runs")
+    assert after[: len(before)] == before  # a minute that was left over may go to one more
+    assert not rows(tmp_path, "SELECT * FROM notices WHERE kind = 'changed' AND interrupts")
+
+
 def test_trying_out_leaves_the_real_logbook_alone(home: Path) -> None:
     """What is invented is said to nobody's memory."""
     assert not (home / "logbook.sqlite3").exists()

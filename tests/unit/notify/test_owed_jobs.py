@@ -302,6 +302,20 @@ def test_a_plan_in_brief_survives_being_put_down():
     assert brief_from_dict(brief.to_dict()) == brief
 
 
+def test_a_change_for_little_does_not_ring():
+    """A mulch more for a cheap pot is told silently; what saves more, or cannot be replaced, rings."""
+    pots = tuple(plans.pot(name, plans.tissue(chance=0.3)) for name in ("camellia", "fuchsia"))
+    before = plans.plan(jobs=(plans.job("camellia", Protection.FLEECE),), pots=pots)
+    for more, rings in (
+        ({"loss_otherwise": Loss(Tissue.YOUNG_ROOT, 0.6, 2.0)}, False),
+        ({"loss_otherwise": Loss(Tissue.YOUNG_ROOT, 0.6, 2.0), "irreplaceable": True}, True),
+        ({"loss_otherwise": Loss(Tissue.LEAF, 0.6, 20.0)}, True),
+    ):
+        plan = plans.plan(jobs=(*before.jobs, plans.job("fuchsia", Protection.MULCH, **more)), pots=pots)
+        changed = told(plan=plan, told=brief_of(before), **MORNING)
+        assert changed.kind is NoticeKind.CHANGED and changed.interrupts is rings
+
+
 def test_what_gives_way_to_new_jobs_is_told_as_possible_only():
     """A told job that is not planned now, as others need its covers or time: it is told as what may still be done."""
     pots = tuple(plans.pot(name, plans.tissue(chance=0.3)) for name in ("camellia", "fuchsia"))
