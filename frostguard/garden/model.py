@@ -111,7 +111,10 @@ class CoverPlace(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """The place: position [deg, north and east positive], heights [m], time zone name, land upwind."""
+    """The place: position [deg, north and east positive], heights [m], time zone name, land upwind.
+
+    `coldest_night_c` is the coldest night that anybody remembers there, None where the person does not say.
+    """
 
     name: str
     latitude_deg: float
@@ -121,6 +124,7 @@ class Site:
     height_above_ground_m: float
     surroundings: Surroundings
     assumed: tuple[str, ...] = ()
+    coldest_night_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,7 @@ SITE_KEYS = (
     "time_zone",
     "height_above_ground_m",
     "surroundings",
+    "coldest_night_c",
 )
 OUTDOOR_KEYS = ("wind", "sky", "house_wall", "facing", "horizon_deg", "snow")
 ROOM_KEYS = ("light", "lag_days", "warmer_k", "lowest_c")
@@ -139,6 +140,7 @@ def read_site(table: Table | None, faults: Faults) -> Site | None:
     surroundings = block.word("surroundings", _SURROUNDINGS, _words(Surroundings))
     if surroundings is None:
         assumed.append("surroundings")
+    coldest = block.number("coldest_night_c", -60, 20, "degrees Celsius")
     if latitude is None or longitude is None or elevation is None or time_zone is None:
         return None
     return Site(
@@ -150,6 +152,7 @@ def read_site(table: Table | None, faults: Faults) -> Site | None:
         height_above_ground_m=height,
         surroundings=surroundings or Surroundings.SUBURB,
         assumed=tuple(assumed),
+        coldest_night_c=coldest,
     )
 
 

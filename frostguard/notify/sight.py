@@ -82,6 +82,8 @@ def _with_guess(moment: Moment, guess: AdvicePlan, matter: Matter) -> Matter:
         "thermometer.",
         coldest=coldest,
     )
+    if moment.garden.site.coldest_night_c is None:
+        guessed += " " + say("If it was never so cold there, say so in your garden file (coldest_night_c).")
     if left:  # what the worst night would kill whatever is done, a likelier one spares under fleece
         guessed += " " + say(
             "It may well come out milder: pots that it gives up go indoors, or under a roof and fleece, as well."

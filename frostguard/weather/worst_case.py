@@ -7,8 +7,9 @@ Sources of the numbers
 ----------------------
 `EUROPE`, `NORTH`, `SOUTH`: estimates from what is remembered of national services' tables of extremes: near the
 coldest nights of a severe winter, and of any summer, at inland places near sea level; coasts and great cities are
-milder by 10 K and more in winter. Europe's nights are milder than those of the same latitudes in America and Asia:
-no frost is told in a July of Ljubljana (record 7 °C), and none is ruled out in one of Winnipeg (record 1 °C).
+milder by 10 K and more in winter, so the person's word of the coldest night there goes before them. Europe's
+nights are milder than those of the same latitudes in America and Asia: no frost is told in a July of Ljubljana
+(record 7 °C), and none is ruled out in one of Winnipeg (record 1 °C).
 Height: 5 K per km, between the standard atmosphere's 6.5 and the little that high plains lose (estimate).
 Where hours of the past month are kept, a night is not taken to be more than 8 K colder than the coldest of
 them (estimate: a change of air mass between one month and the next). Unknown past nights are taken as milder
@@ -71,19 +72,23 @@ def cold_night_c(site: Site, now: datetime, kept: WeatherSeries | None = None) -
     Parameters
     ----------
     site : Site
-        Latitude, part of the Earth and height decide.
+        Latitude, part of the Earth and height decide, and its own coldest night where that is known.
     now : datetime
         Aware; the date decides.
     kept : WeatherSeries, optional
         An old answer for this place; its hours of the past month bound the guess.
     """
     nights = _cold_nights(site)
+    lower_k = LAPSE_K_M * max(site.elevation_m, 0.0)
     winter, summer = (
-        float(np.interp(abs(site.latitude_deg), LATITUDES_DEG, table)) for table in (nights.winter_c, nights.summer_c)
+        float(np.interp(abs(site.latitude_deg), LATITUDES_DEG, table)) - lower_k
+        for table in (nights.winter_c, nights.summer_c)
     )
+    if site.coldest_night_c is not None:
+        winter, summer = site.coldest_night_c, max(summer, site.coldest_night_c)
     day = now.astimezone(UTC).timetuple().tm_yday + (0 if site.latitude_deg >= 0 else 183)
     winter_share = 0.5 + 0.5 * math.cos(2.0 * math.pi * (day - COLDEST_DAY_OF_YEAR) / 365.25)
-    guess = summer + (winter - summer) * winter_share - LAPSE_K_M * max(site.elevation_m, 0.0)
+    guess = summer + (winter - summer) * winter_share
     if kept is not None:
         recent = (kept.times > utc_hour(now - MONTH)) & (kept.times <= utc_hour(now))
         air = kept.values["air_temperature_c"][:, recent]

@@ -514,6 +514,21 @@ def test_the_guess_knows_seasons_and_hemispheres(town: Town) -> None:
     assert cold_night_c(south, july) < 0.0 < cold_night_c(south, ASKED)
 
 
+def test_who_knows_the_coldest_night_of_the_place_is_not_told_a_colder_one(town):
+    """On a mild coast the usual guess is far too cold; the person's word is the floor in midwinter, and warmer dates
+    are milder by the season as everywhere."""
+    from frostguard.weather.worst_case import cold_night_c
+
+    midwinter, april, july = (datetime(2026, month, 20, 14, tzinfo=UTC) for month in (1, 4, 7))
+    coast = replace(town.site, elevation_m=10.0)
+    known = replace(coast, coldest_night_c=-6.0)
+
+    assert cold_night_c(coast, midwinter) < -20.0
+    assert cold_night_c(known, midwinter) == pytest.approx(-6.0)
+    assert cold_night_c(known, april) == pytest.approx((-6.0 + cold_night_c(coast, july)) / 2.0, abs=1.0)
+    assert cold_night_c(known, july) == pytest.approx(cold_night_c(coast, july), abs=0.1)
+
+
 # Record lows of months at stations, from memory of the national services' tables: place, latitude, longitude,
 # height [m], month, record [degC].
 RECORDS = (
