@@ -139,11 +139,15 @@ def _ways(face: Face, series: int, hours: NDArray[np.intp], watts: Array) -> Arr
         return 0.5 * (column[hours - 1] + column[hours])
 
     convective, radiative = midway(face.convective_w_m2_k), midway(face.radiative_w_m2_k)
+    evaporative, wet = midway(face.evaporative_w_m2_k), midway(face.wet_c)
     air, radiant, gain = midway(face.air_temperature_c), midway(face.radiant_c), midway(face.gain_w_m2)
     area = float(face.area_m2[series])
-    film = convective + radiative
-    surface = (convective * air + radiative * radiant + gain - watts / area) / film
-    ways = np.stack([convective * (air - surface), radiative * (radiant - surface), gain])
+    film = convective + radiative + evaporative
+    received = convective * air + radiative * radiant + evaporative * wet + gain
+    surface = (received - watts / area) / film
+    ways = np.stack(
+        [convective * (air - surface), radiative * (radiant - surface), gain + evaporative * (wet - surface)]
+    )
     return np.asarray(area * ways.sum(axis=1))
 
 

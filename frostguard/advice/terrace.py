@@ -85,6 +85,10 @@ GROUND_ALBEDO = 0.2
 DRIER_THAN_AIR_K = 4.0
 """Dew point below the air where no humidity is known: 75 % near freezing; a dry winter night, estimate."""
 
+DRIEST_PERCENT = 1.0
+"""Humidity of the driest air: what is told as 0 is a rounded or a failed sensor; estimate, and errs to a cold sky."""
+
+
 @dataclass(frozen=True, slots=True)
 class Terrace:
     """The hours on the terrace, ready for pots.
@@ -297,7 +301,8 @@ def _vapour_pressure(series: WeatherSeries, last: int, air: Array, n_cases: int,
     if given is not None:
         dew_point = given
     if humidity is not None:
-        dew_point = np.where(np.isfinite(dew_point), dew_point, dew_point_from_humidity_c(air, humidity))
+        told = dew_point_from_humidity_c(air, np.maximum(humidity, DRIEST_PERCENT))
+        dew_point = np.where(np.isfinite(dew_point), dew_point, told)
     unknown = ~np.isfinite(dew_point)
     if unknown.any():
         notes.append("humidity missing")

@@ -3,7 +3,9 @@
 A surface that meets air (convection), radiating surroundings (long-wave) and sun at once is the same
 as one that meets a single environment through a single film:
 
-    film = h_c + h_r,    environment = (h_c T_air + h_r T_radiant + sun - evaporation) / film
+    film = h_c + h_r + h_e,    environment = (h_c T_air + h_r T_radiant + h_e T_wet + sun) / film
+
+A wet surface evaporates by its own temperature, and takes dew below T_wet, near the dew point: h_e (T_wet - T).
 
 Covers are resistances in series with it. Nothing here is a constant "gain in degrees".
 """
@@ -16,7 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.physics.convection import cylinder_side_film_w_m2_k, horizontal_surface_film_w_m2_k
-from frostguard.physics.humidity import evaporative_heat_loss_w_m2, saturation_vapour_pressure_water_hpa
+from frostguard.physics.humidity import (
+    evaporative_heat_loss_w_m2,
+    psychrometric_constant_hpa_k,
+    saturation_slope_water_hpa_k,
+    saturation_vapour_pressure_water_hpa,
+)
 from frostguard.physics.microclimate import SpotHours
 from frostguard.physics.radiation import (
     black_body_w_m2,
@@ -42,6 +49,12 @@ SNOW_DENSITY_KG_M3 = 200.0
 """Snow that has lain for some days; fresh has about 100, wet and old 400 (from memory)."""
 
 SNOW_CONDUCTIVITY_W_M_K = float(sturm_snow_conductivity_w_m_k(SNOW_DENSITY_KG_M3))
+
+SNOW_SOLAR_ABSORPTANCE = 0.3
+"""Snow that has lain for some days; clean snow 0.20 to 0.35 (hand tables, as in Bergman et al. 2011; from memory)."""
+
+HIDDEN_BY_SNOW_M = 0.02
+"""Snow through which hardly anything of the mix shows; estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,22 +117,25 @@ class PotSurfaces:
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One face before covers: its films, the radiant temperature, absorbed sun less evaporation.
+    """One face before covers: its films, what each of them leads to, and absorbed sun.
 
-    Arrays (n_hours, n): [W/m2 K], [degC], [W/m2]; `area_m2` is (n,), of the outer surface.
+    Arrays (n_hours, n): [W/m2 K], [degC], [W/m2]; `area_m2` is (n,), of the outer surface. `wet_c` is where a wet
+    surface would lose nothing by evaporation.
     """
 
     area_m2: Array
     convective_w_m2_k: Array
     radiative_w_m2_k: Array
+    evaporative_w_m2_k: Array
     air_temperature_c: Array
     radiant_c: Array
+    wet_c: Array
     gain_w_m2: Array
 
     @property
     def film_w_m2_k(self) -> Array:
-        """Convective and radiative film together."""
-        return self.convective_w_m2_k + self.radiative_w_m2_k
+        """Convective, radiative and evaporative film together."""
+        return self.convective_w_m2_k + self.radiative_w_m2_k + self.evaporative_w_m2_k
 
     @property
     def environment_c(self) -> Array:
@@ -127,6 +143,7 @@ class Face:
         return (
             self.convective_w_m2_k * self.air_temperature_c
             + self.radiative_w_m2_k * self.radiant_c
+            + self.evaporative_w_m2_k * self.wet_c
             + self.gain_w_m2
         ) / self.film_w_m2_k
 
@@ -169,11 +186,10 @@ def side_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face
         + 0.5 * hours.diffuse_horizontal_w_m2  # a vertical face sees half of the dome
         + reflected
     )
-    if np.any(surfaces.side_wetness > 0.0):
-        sun = sun - surfaces.side_wetness * _evaporation_w_m2(hours, convective)
     radiative = radiative_coefficient_w_m2_k(surfaces.side_emissivity, surface_c, radiant)
+    evaporative, wet_c = _evaporation(hours, surfaces.side_wetness, convective, surface_c)
     area = np.pi * surfaces.outer_diameter_m * surfaces.height_m
-    return Face(area, convective, radiative, hours.air_temperature_c, radiant, sun)
+    return Face(area, convective, radiative, evaporative, hours.air_temperature_c, radiant, wet_c, sun)
 
 
 def top_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face:
@@ -190,19 +206,35 @@ def top_face(surfaces: PotSurfaces, hours: SpotHours, surface_c: Array) -> Face:
     ) * black_body_w_m2(hours.surroundings_c)
     radiant = radiant_temperature_c(incoming)
     beam = hours.direct_normal_w_m2 * horizontal_beam_factor(hours.sun_elevation_deg)
-    sun = MIX_SOLAR_ABSORPTANCE * surfaces.top_sun_share * (beam + hours.diffuse_horizontal_w_m2)
-    evaporation = surfaces.top_wetness * _evaporation_w_m2(hours, convective)
+    white = _under_snow(hours)
+    absorptance = MIX_SOLAR_ABSORPTANCE + white * (SNOW_SOLAR_ABSORPTANCE - MIX_SOLAR_ABSORPTANCE)
+    sun = absorptance * surfaces.top_sun_share * (beam + hours.diffuse_horizontal_w_m2)
+    evaporative, wet_c = _evaporation(hours, (1.0 - white) * surfaces.top_wetness, convective, surface_c)
     radiative = radiative_coefficient_w_m2_k(
         np.full_like(surfaces.top_sky_view, MIX_EMISSIVITY), surface_c, radiant
     )
     area = np.pi * (0.5 * surfaces.outer_diameter_m / surfaces.outer_area_ratio) ** 2
-    return Face(area, convective, radiative, hours.air_temperature_c, radiant, sun - evaporation)
+    return Face(area, convective, radiative, evaporative, hours.air_temperature_c, radiant, wet_c, sun)
 
 
-def _evaporation_w_m2(hours: SpotHours, convective: Array) -> Array:
-    """Heat that open water would lose there, taken to be as warm as the air; dew is not counted."""
-    at_surface = np.maximum(saturation_vapour_pressure_water_hpa(hours.air_temperature_c), hours.vapour_pressure_hpa)
-    return evaporative_heat_loss_w_m2(convective, at_surface, hours.vapour_pressure_hpa, hours.pressure_hpa)
+def _under_snow(hours: SpotHours) -> Array:
+    """Share of the mix that snow hides, 0 to 1."""
+    return np.minimum(hours.snow_depth_m / HIDDEN_BY_SNOW_M, 1.0)
+
+
+def _evaporation(hours: SpotHours, wetness: Array, convective: Array, surface_c: Array) -> tuple[Array, Array]:
+    """Film by which a surface as wet as that evaporates or takes dew, and where it would do neither [degC].
+
+    Saturation is taken as straight round the estimate of the surface. Of dew, too, only the wet share counts, and
+    below 0 degC what is over water: both err cold.
+    """
+    if not np.any(wetness > 0.0):
+        return np.zeros_like(convective), hours.air_temperature_c
+    slope = saturation_slope_water_hpa_k(surface_c)
+    of_open_water = convective * slope / psychrometric_constant_hpa_k(hours.pressure_hpa)
+    saturated = saturation_vapour_pressure_water_hpa(surface_c)
+    loss = evaporative_heat_loss_w_m2(convective, saturated, hours.vapour_pressure_hpa, hours.pressure_hpa)
+    return wetness * of_open_water, surface_c - loss / of_open_water
 
 
 def _base(surfaces: PotSurfaces, hours: SpotHours, side: Face) -> tuple[Array, Array]:
@@ -255,12 +287,14 @@ def build_envelope(
     side_film = _with_snow_beside(surfaces, hours, bare_side)
     snow_resistance = hours.snow_depth_m / SNOW_CONDUCTIVITY_W_M_K
     top_film = 1.0 / (1.0 / top.film_w_m2_k + surfaces.top_resistance_m2_k_w + snow_resistance)
+    # snow melts at 0 degC and gets no warmer, whatever the sun and the air
+    top_environment = top.environment_c - _under_snow(hours) * np.maximum(top.environment_c, 0.0)
     base_film, base_environment = _base(surfaces, hours, side)
     envelope = Envelope(
         side_film_w_m2_k=side_film,
         side_environment_c=side.environment_c,
         top_film_w_m2_k=top_film,
-        top_environment_c=top.environment_c,
+        top_environment_c=top_environment,
         base_film_w_m2_k=base_film,
         base_environment_c=base_environment,
     )

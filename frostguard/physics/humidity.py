@@ -46,6 +46,31 @@ def saturation_vapour_pressure_water_hpa(air_temperature_c: ArrayLike) -> FloatA
     return pressure
 
 
+def saturation_slope_water_hpa_k(air_temperature_c: ArrayLike) -> FloatArray:
+    """How fast the saturation vapour pressure over liquid water rises with temperature.
+
+    Parameters
+    ----------
+    air_temperature_c : float or ndarray
+        Temperature [degC], -45 to 60.
+
+    Returns
+    -------
+    ndarray, same shape
+        Slope [hPa/K]: 0.44 at 0 degC.
+
+    References
+    ----------
+    Derivative of `saturation_vapour_pressure_water_hpa`.
+    """
+    factor, offset_c = _WATER
+    temperature_c = np.asarray(air_temperature_c, dtype=np.float64)
+    slope: FloatArray = (
+        saturation_vapour_pressure_water_hpa(temperature_c) * factor * offset_c / (offset_c + temperature_c) ** 2
+    )
+    return slope
+
+
 def vapour_pressure_from_dew_point_hpa(dew_point_c: ArrayLike) -> FloatArray:
     """Actual vapour pressure of air whose dew point (over water) is known [hPa].
 
@@ -145,7 +170,7 @@ def standard_pressure_hpa(elevation_m: ArrayLike) -> FloatArray:
     Parameters
     ----------
     elevation_m : float or ndarray
-        Height above sea level [m], -500 to 5000.
+        Height above sea level [m], -500 to 6000.
 
     Returns
     -------
@@ -162,8 +187,8 @@ def standard_pressure_hpa(elevation_m: ArrayLike) -> FloatArray:
     Allen et al., FAO-56, 1998, eq. 7.
     """
     height_m = np.asarray(elevation_m, dtype=np.float64)
-    outside = (height_m < -500.0) | (height_m > 5000.0)
-    _refuse_if(outside, "A height above sea level is outside -500 to 5000 m.")
+    outside = (height_m < -500.0) | (height_m > 6000.0)
+    _refuse_if(outside, "A height above sea level is outside -500 to 6000 m.")
     pressure: FloatArray = 1013.0 * ((293.0 - 0.0065 * height_m) / 293.0) ** 5.26
     return pressure
 

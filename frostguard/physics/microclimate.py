@@ -381,7 +381,8 @@ def room_spot(
     nothing = np.zeros_like(room)
     hours = SpotHours(
         air_temperature_c=room,
-        vapour_pressure_hpa=outdoor.vapour_pressure_hpa,
+        # a room that is still colder than the outdoors holds no more than it can
+        vapour_pressure_hpa=np.minimum(outdoor.vapour_pressure_hpa, saturation_vapour_pressure_water_hpa(room)),
         pressure_hpa=outdoor.pressure_hpa,
         wind_speed_m_s=np.full_like(room, STILL_ROOM_M_S),
         sky_longwave_w_m2=black_body_w_m2(room),

@@ -144,6 +144,18 @@ def test_relative_humidity_stands_in_for_a_missing_dew_point():
     assert "humidity missing" not in found.notes
 
 
+def test_an_hour_told_as_bone_dry_leaves_no_evening_without_an_answer():
+    """A humidity of 0 %, rounded or from a failed sensor, is taken as 1 %: the sky over it is cold, and not none."""
+    humidity = np.full(49, 60.0)
+    humidity[20] = 0.0
+    found = terrace(without=("dew_point_c",), relative_humidity_percent=humidity)
+
+    vapour = found.outdoor.vapour_pressure_hpa
+    assert vapour[20, 0] == pytest.approx(vapour[19, 0] / 60.0)
+    beside = terrace(relative_humidity_percent=humidity).outdoor.vapour_pressure_hpa  # the dew point is told as well
+    assert beside[20, 0] == pytest.approx(beside[19, 0])
+
+
 def test_a_dew_point_above_the_air_is_taken_at_the_air():
     """Air holds no more than saturation: a dew point above it, as rounding makes one, is the air's own."""
     above, at_air = terrace(2.0, dew_point_c=2.4), terrace(2.0, dew_point_c=2.0)

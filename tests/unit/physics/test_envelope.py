@@ -180,6 +180,65 @@ def test_snow_and_mulch_shut_the_top():
     assert (mulch < bare / 6.0).all()
 
 
+WET_BULB_AIR = (25.6, 19.1, 879.0)
+"""Air, its vapour pressure and the pressure of FAO-56, example 4 (Allen et al. 1998), whose wet bulb is 19.5 degC."""
+
+
+def settled(pot: PotSurfaces, weather: SpotHours) -> tuple[float, float]:
+    """Side and top with no heat from within, films and vapour taken at the surface that comes out [degC]."""
+    side = top = weather.air_temperature_c
+    for _ in range(30):
+        of_side, of_top = side_face(pot, weather, side), top_face(pot, weather, top)
+        side, top = 0.5 * (side + of_side.environment_c), 0.5 * (top + of_top.environment_c)
+    return float(side[0, 0]), float(top[0, 0])
+
+
+def test_a_soaked_pot_in_a_strong_wind_is_a_wet_bulb():
+    """With nothing but wind and evaporation side and top settle at the wet bulb of the air."""
+    air_c, vapour_hpa, pressure_hpa = WET_BULB_AIR
+    weather = hours(np.full(2, air_c), wind_m_s=30.0)  # little radiation beside so much wind
+    weather = replace(
+        weather, vapour_pressure_hpa=np.full((2, 1), vapour_hpa), pressure_hpa=np.full((2, 1), pressure_hpa)
+    )
+    for surface_c in settled(surfaces(side_wetness=1.0, top_wetness=1.0, top_wind_factor=1.0), weather):
+        assert surface_c == pytest.approx(19.5, abs=0.3)  # long-wave draws it up by 0.2 K
+
+
+@pytest.mark.parametrize("warmer_k", [3.0, 0.0, -3.0])
+def test_a_wet_wall_evaporates_by_its_own_warmth(warmer_k: float):
+    """A wall warmer than the air gives off more vapour than one as warm, and one below the dew point takes dew."""
+    # loss by the vapour pressures of surface and air, Bowen 1926; 0.665e-3 of the pressure: FAO-56, eq. 8
+    weather = replace(hours(np.full(2, 0.0)), vapour_pressure_hpa=np.full((2, 1), 4.9))  # 80 %, dew point -3.0 degC
+    surface = np.full((2, 1), warmer_k)
+    face = side_face(surfaces(side_wetness=0.3), weather, surface)
+    loss = float((face.evaporative_w_m2_k * (surface - face.wet_c))[0, 0])
+
+    saturated_hpa = 6.112 * np.exp(17.62 * warmer_k / (243.12 + warmer_k))  # WMO-No. 8, Annex 4.B
+    expected = 0.3 * float(face.convective_w_m2_k[0, 0]) * (saturated_hpa - 4.9) / 0.665
+    assert loss == pytest.approx(expected, abs=1e-6 + 1e-9 * abs(expected))
+    assert np.sign(round(loss, 1)) == (1.0 if warmer_k > -3.0 else 0.0)
+
+
+def test_snow_is_white_and_melts_at_freezing_point():
+    """Snow on a pot takes up little of the sun, and however strong that and the air are, it stays at 0 degC."""
+    # absorptance of clean snow 0.20 to 0.35: hand tables (from memory)
+    for air_c, sun_w_m2 in ((-8.0, 600.0), (6.0, 600.0), (6.0, 0.0), (-8.0, 0.0)):
+        bare = hours(np.full(2, air_c), sun_w_m2=sun_w_m2)
+        snowed = replace(bare, snow_depth_m=np.full((2, 1), 0.05))
+        dust = replace(bare, snow_depth_m=np.full((2, 1), 1e-6))
+        air = bare.air_temperature_c
+        told, under_snow, hardly = (
+            build_envelope(surfaces(), one, air, air)[0].top_environment_c[0, 0] for one in (bare, snowed, dust)
+        )
+        assert under_snow <= min(told, 0.0) + 1e-9
+        assert hardly == pytest.approx(told, abs=0.01)
+    sunny = hours(np.full(2, -8.0), sun_w_m2=600.0)
+    white = replace(sunny, snow_depth_m=np.full((2, 1), 0.05))
+    gain, of_snow = (top_face(surfaces(), one, one.air_temperature_c).gain_w_m2[0, 0] for one in (sunny, white))
+    assert 0.2 <= of_snow / (600.0 * np.sin(np.radians(20.0))) <= 0.35
+    assert of_snow < 0.5 * gain
+
+
 def test_snow_beside_a_pot_shuts_what_it_buries():
     """Half buried, the mean of the side keeps its bare half and its barest strip all of itself; buried to the rim
     both lose by the resistance of the snow, 0.3 m over 0.065 W/m K (Sturm et al. 1997)."""

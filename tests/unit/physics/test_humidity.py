@@ -14,6 +14,7 @@ from frostguard.physics.humidity import (
     evaporative_heat_loss_w_m2,
     psychrometric_constant_hpa_k,
     relative_humidity_percent,
+    saturation_slope_water_hpa_k,
     saturation_vapour_pressure_water_hpa,
     standard_pressure_hpa,
     vapour_pressure_from_dew_point_hpa,
@@ -110,6 +111,21 @@ def test_pressure_and_psychrometric_constant_match_fao_example_2():
     pressure = standard_pressure_hpa(1800.0)
     assert pressure / 10.0 == pytest.approx(81.8, abs=0.1)
     assert psychrometric_constant_hpa_k(pressure) / 10.0 == pytest.approx(0.054, abs=0.001)
+
+
+def test_saturation_rises_as_fast_as_fao_56_tabulates():
+    """The slope of saturation agrees with FAO-56 from 1 to 40 degC."""
+    # Allen et al. 1998, annex 2, table 2.4 (from memory): 0.047, 0.082, 0.145, 0.243, 0.393 kPa/degC
+    slope_kpa_k = saturation_slope_water_hpa_k([1.0, 10.0, 20.0, 30.0, 40.0]) / 10.0
+    assert slope_kpa_k == pytest.approx([0.047, 0.082, 0.145, 0.243, 0.393], rel=0.015)
+
+
+@pytest.mark.parametrize("elevation_m", [-430.0, 0.0, 2000.0, 4000.0, 6000.0])
+def test_pressure_follows_the_standard_atmosphere_to_the_highest_dwellings(elevation_m: float):
+    """Within 1.3 % of the U.S. Standard Atmosphere 1976 at every height that a garden file may give."""
+    fluids = pytest.importorskip("fluids")
+    expected = fluids.ATMOSPHERE_1976(elevation_m).P / 100.0
+    assert standard_pressure_hpa(elevation_m) == pytest.approx(expected, rel=0.013)
 
 
 def test_height_beyond_the_range_is_refused():
