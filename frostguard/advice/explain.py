@@ -123,12 +123,12 @@ def _heat_bill(run: PotRun, row: int, column: int, inside: NDArray[np.bool_]) ->
     watts = run.readings.face_heat_w[:, series]
     side, top, base = (watts[hours].sum(axis=0) * 3.6).tolist()
     by_way = _ways(run.side, series, hours, watts[hours, 0]) + _ways(run.top, series, hours, watts[hours, 1])
-    convection, longwave, sun = (by_way * 3.6).tolist()
-    return HeatBill(side, top, base, convection, longwave, sun)
+    convection, longwave, sun, evaporation = (by_way * 3.6).tolist()
+    return HeatBill(side, top, base, convection, longwave, sun, evaporation)
 
 
 def _ways(face: Face, series: int, hours: NDArray[np.intp], watts: Array) -> Array:
-    """Watt-hours through a face by convection, long-wave, and sun less evaporation, shape (3,).
+    """Watt-hours through a face by convection, long-wave, sun and evaporation, shape (4,).
 
     The surface lies below its environment by flux over film; each way is then its own film times its
     own difference. Films are taken midway through the hours that the watts are means of.
@@ -146,20 +146,26 @@ def _ways(face: Face, series: int, hours: NDArray[np.intp], watts: Array) -> Arr
     received = convective * air + radiative * radiant + evaporative * wet + gain
     surface = (received - watts / area) / film
     ways = np.stack(
-        [convective * (air - surface), radiative * (radiant - surface), gain + evaporative * (wet - surface)]
+        [convective * (air - surface), radiative * (radiant - surface), gain, evaporative * (wet - surface)]
     )
     return np.asarray(area * ways.sum(axis=1))
 
 
 def second_pass_change_k(evening: Evening, row: int) -> float:
-    """How far a pot's ring moves when films are taken at the simulated surface, not the estimated one [K]."""
+    """How far the coldest ring of any night moves when films are taken at simulated surfaces, not estimated ones [K].
+
+    Hour by hour the ring moves further, while the front of the ice passes it a little earlier or later.
+    """
     run = evening.run
     columns = evening.terrace.middle_columns
     pots = np.array([row])
     series = run.layout.part(pots, columns)
-    face = run.side
-    flux = run.readings.face_heat_w[:, series, 0] / face.area_m2[series]
-    surface = face.environment_c[:, series] - flux / face.film_w_m2_k[:, series]
+
+    def simulated(face: Face, watts: Array) -> Array:
+        flux = watts[:, series] / face.area_m2[series]
+        return np.asarray(face.environment_c[:, series] - flux / face.film_w_m2_k[:, series])
+
+    heat = run.readings.face_heat_w
     again = run_pots(
         evening.terrace,
         (evening.situations[row],),
@@ -169,9 +175,14 @@ def second_pass_change_k(evening: Evening, row: int) -> float:
         run.first + run.ring_c.shape[0] - 1,
         columns=columns,
         fine_until=evening.fine_until,
-        side_surface_c=surface,
+        surfaces_c=(simulated(run.side, heat[..., 0]), simulated(run.top, heat[..., 1])),
     )
-    return float(np.abs(again.ring_c[:, 0] - run.ring_c[:, row][:, columns]).max())
+    moved = [
+        again.ring_c[inside, 0].min(axis=0) - run.ring_c[inside, row][:, columns].min(axis=0)
+        for night in evening.nights
+        if (inside := night_hours(evening.terrace, run, night, evening.now)).any()
+    ]
+    return float(np.abs(moved).max())
 
 
 def _sensitivities(evening: Evening, row: int, columns: NDArray[np.intp]) -> Iterator[Sensitivity]:

@@ -37,6 +37,7 @@ class HeatBill:
     convection_kj: float
     longwave_kj: float
     sun_kj: float
+    evaporation_kj: float  # lost by what evaporates, gained from dew
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,7 @@ class Explanation:
     label: str
     rows: tuple[CurveRow, ...]  # every third hour
     heat: HeatBill
-    surface_second_pass_k: float  # how far a second pass for the wall's surface moves the ring
+    surface_second_pass_k: float  # how far a second pass for its surfaces moves the coldest ring of any night
     sensitivities: tuple[Sensitivity, ...]
     reckoned: Reckoned
     limits: tuple[TissueOutlook, ...]

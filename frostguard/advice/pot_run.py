@@ -86,7 +86,7 @@ def run_pots(
     *,
     columns: NDArray[np.intp] | None = None,
     fine_until: int | None = None,
-    side_surface_c: Array | None = None,
+    surfaces_c: tuple[Array, Array] | None = None,
     states_at: Sequence[int] = (),
     mean_columns: NDArray[np.intp] | None = None,
 ) -> PotRun:
@@ -108,8 +108,8 @@ def run_pots(
         Weather columns to use; all if not given.
     fine_until : int, optional
         Hour until which the engine's standard resolution is wanted, the coarse one after it; all hours if not given.
-    side_surface_c : ndarray, optional
-        Better estimate of the side's surface than the built-in one [degC]: the second pass.
+    surfaces_c : pair of ndarray, optional
+        Better estimates of the side's and the top's surface than the built-in one [degC]: the second pass.
     states_at : sequence of int
         Hours whose states are kept, to branch from.
     mean_columns : ndarray of int, optional
@@ -123,8 +123,8 @@ def run_pots(
     hours = _hours_of(terrace, situations, layout, first, last)
     root_balls = select(root_balls_of(situations, catalogue), layout.pot_of_series)
     surfaces = _surfaces(terrace, situations, catalogue, layout)
-    surface = estimated_surface_c(root_balls, hours) if side_surface_c is None else side_surface_c
-    envelope, side, top = build_envelope(surfaces, hours, surface, surface)
+    side_surface_c, top_surface_c = surfaces_c or (estimated_surface_c(root_balls, hours),) * 2
+    envelope, side, top = build_envelope(surfaces, hours, side_surface_c, top_surface_c)
     fine_hours = (last if fine_until is None else min(max(fine_until, first), last)) - first
     depths = _bulb_depths_m(situations)
     readings = simulate_readings(

@@ -206,6 +206,7 @@ def _heat(heat: HeatBill, units: Units) -> list[str]:
         (say("of side and top, by moving air (convection)"), heat.convection_kj),
         (say("of side and top, radiated as heat (long-wave)"), heat.longwave_kj),
         (say("of side and top, from the sun"), heat.sun_kj),
+        (say("of side and top, by what evaporates, or as dew"), heat.evaporation_kj),
     )
     width = max(len(name) for name, _ in rows)
     unit = "BTU" if units is Units.IMPERIAL else "kJ"
@@ -242,8 +243,8 @@ def _sensitivity(code: str) -> str:
 def _method(plan: AdvicePlan, explanation: Explanation, units: Units) -> list[str]:
     change = measures.difference(explanation.surface_second_pass_k, units)
     text = say(
-        "How fast the wall gives off heat hangs on how warm its outside is, which is estimated first; reckoned again "
-        "with the simulated warmth, the outer roots move by at most {change}.",
+        "How fast a pot gives off heat hangs on how warm its outside is, which is estimated first; reckoned again "
+        "with the simulated warmth, the coldest that its outer roots get in a night moves by at most {change}.",
         change=change,
     )
     members = say_count(

@@ -60,6 +60,7 @@ def explanation_dict(explanation: Explanation) -> dict[str, Any]:
             "convection": round(heat.convection_kj, 1),
             "longwave": round(heat.longwave_kj, 1),
             "sun": round(heat.sun_kj, 1),
+            "evaporation": round(heat.evaporation_kj, 1),
         },
         "surface_second_pass_k": round(explanation.surface_second_pass_k, 3),
         "sensitivities": [

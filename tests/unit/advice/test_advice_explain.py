@@ -58,10 +58,10 @@ def explained(name: str = "lemon") -> Explanation:
 
 @pytest.mark.parametrize("name", ["lemon", "olive", "inside"])
 def test_heat_by_way_adds_up_to_side_and_top(name: str):
-    """Convection, long-wave and sun are the same heat as that through side and top, told another way."""
+    """Convection, long-wave, sun and evaporation are the same heat as that through side and top, told another way."""
     heat = explained(name).heat
 
-    ways = heat.convection_kj + heat.longwave_kj + heat.sun_kj
+    ways = heat.convection_kj + heat.longwave_kj + heat.sun_kj + heat.evaporation_kj
     # both are sums of the same hourly means, so only rounding parts them
     assert ways == pytest.approx(heat.side_kj + heat.top_kj, abs=1e-6 * abs(heat.side_kj) + 1e-6)
 
@@ -72,7 +72,8 @@ def test_on_a_clear_night_a_pot_loses_heat_through_its_side():
 
     assert heat.side_kj < 0.0 and heat.top_kj < 0.0
     assert heat.longwave_kj < 0.0
-    assert heat.sun_kj <= 0.0  # what evaporates counts against the sun
+    assert heat.sun_kj == pytest.approx(0.0, abs=1e-9)
+    assert heat.evaporation_kj < 0.0  # a moist mix in air that is not damp
 
 
 def test_a_cloudy_sky_takes_less_by_radiation_than_a_clear_one():

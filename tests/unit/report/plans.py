@@ -264,7 +264,7 @@ def explanation(**changes: Any) -> Explanation:
             CurveRow(at(21), -1.25, 1.5, -0.4, 0.2, 0.1, 1.9, 3.0, 0.0, -3.1),
             CurveRow(at(0, days=1), -2.0, 1.2, -1.4, -0.6, -0.2, 0.9, 2.5, 0.12, -4.3),
         ),
-        heat=HeatBill(-210.4, -80.2, -30.0, -150.0, -200.6, 60.0),
+        heat=HeatBill(-210.4, -80.2, -30.0, -150.0, -200.6, 80.0, -20.0),
         surface_second_pass_k=0.12,
         sensitivities=(
             Sensitivity("wall foam", 0.8),

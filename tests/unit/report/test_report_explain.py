@@ -40,7 +40,8 @@ def test_the_heat_bill_adds_up_its_faces():
     assert (
         "by moving air (convection) -150" in words
         and "radiated as heat (long-wave) -201" in words
-        and "from the sun 60" in words
+        and "from the sun 80" in words
+        and "by what evaporates, or as dew -20" in words
     )
 
 
@@ -100,7 +101,7 @@ def test_steps_and_assumptions_are_sentences_and_unknown_codes_are_shown():
 
 def test_the_second_pass_is_told():
     """How far the answer moves by a better wall surface is part of the explanation."""
-    assert "the outer roots move by at most 0.1 °C" in text()
+    assert "the coldest that its outer roots get in a night moves by at most 0.1 °C" in text()
 
 
 def test_the_pots_own_jobs_stand_first():
