@@ -23,6 +23,7 @@ from frostguard.advice.sharing import AtHand
 from frostguard.advice.shelter import shelter_jobs
 from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already
 from frostguard.advice.state import TerraceState, Told
+from frostguard.advice.stay import briefly_in
 from frostguard.advice.staying import with_staying
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
@@ -236,4 +237,9 @@ def _circumstances(
         topple_with_hood_m_s=topple_with_hood(evening),
         gust_m_s=gusts,
         told=told,
+        briefly_in=frozenset(
+            pot.id
+            for row, pot in enumerate(evening.pots)
+            if briefly_in(evening, row, occasion.nights, occasion.tissues)
+        ),
     )

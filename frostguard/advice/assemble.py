@@ -34,6 +34,7 @@ from frostguard.advice.plan import (
 from frostguard.advice.planner import CHEAPEST_JOB_EUR, Choice, Missed
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
+from frostguard.advice.stay import briefly_in
 from frostguard.advice.strains import strain_notes
 from frostguard.advice.trial import CHANCE_CAP
 from frostguard.advice.unprotected import harm_by
@@ -172,7 +173,15 @@ def _no_job(
     if work is None:
         return NoJob.TOO_LATE
     taxa = evening.taxa[evening.pots[row].id]
-    moving = no_move_because(evening.situations[row], taxa, evening.garden, evening.catalogue, settings, work.dark)
+    moving = no_move_because(
+        evening.situations[row],
+        taxa,
+        evening.garden,
+        evening.catalogue,
+        settings,
+        work.dark,
+        briefly_in=briefly_in(evening, row, (0,), TONIGHT_TISSUES),
+    )
     if moving in BETTER_MOVED and loss_of(of_the_night, 1)[0] >= LIKELY:
         return moving  # covers would hardly save it, hands or daylight would
     if lacking in LACKING:

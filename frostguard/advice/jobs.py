@@ -11,20 +11,18 @@ from frostguard.advice.evening import Evening
 from frostguard.advice.gale import strong_gusts
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Step, pot_weight_kg
-from frostguard.advice.outlook import Judgement, loss_of
-from frostguard.advice.plan import OUTER_ROOTS_RISK, Job, Loss, Protection, Stay
+from frostguard.advice.outlook import Judgement
+from frostguard.advice.plan import Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import reached_by
-from frostguard.advice.spell import outer_root_chance
+from frostguard.advice.stay import days_in_the_dark, first_harmless_night
+from frostguard.garden.model import Light
 from frostguard.hardiness.hardening import Season
-from frostguard.hardiness.model import MovedLight, Tissue
+from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.taxon import Taxon
 
 SAFE_AIR_C = 2.0
 """Covers come off when the air at leaf height is above this; common practice, extension advice."""
-
-SAFE_CHANCE = 0.05
-"""Chance of harm below which a pot that was carried in may go back for the night; estimate."""
 
 AFTER_SUNRISE = timedelta(hours=1)
 UNCOVER_FROM, UNCOVER_UNTIL = time(8), time(15)
@@ -181,19 +179,20 @@ def _carry_back_at(evening: Evening, choice: Choice) -> datetime | Stay:
 
     Never before the nights are over that it is carried in for.
     """
-    if evening.season is not Season.SPRING and any(
+    nights, tissues = choice.occasion.nights, choice.occasion.tissues
+    back = first_harmless_night(evening, choice.pot, nights, tissues)
+    winters = evening.season is not Season.SPRING and any(
         winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
-    ):
+    )
+    if winters and not _only_briefly(evening, choice):
         return Stay.UNTIL_SPRING
-    back: datetime | Stay = Stay.NOT_IN_SIGHT
-    after = choice.occasion.nights[-1] + 1
-    for night, every_pot in list(zip(evening.nights, evening.judgements, strict=True))[after:][::-1]:
-        judged = every_pot[choice.pot]
-        outer_roots = Tissue.YOUNG_ROOT in choice.occasion.tissues and outer_root_chance(judged) >= OUTER_ROOTS_RISK
-        if outer_roots or loss_of(judged, 1)[0] >= SAFE_CHANCE:
-            return back
-        back = night.begins
-    return back
+    return Stay.NOT_IN_SIGHT if back is None else evening.nights[back].begins
+
+
+def _only_briefly(evening: Evening, choice: Choice) -> bool:
+    """Whether the place it is carried to is too dark for its plants to winter there."""
+    room = next((spot.room for spot in evening.garden.spots if spot.name == choice.option.to_spot), None)
+    return room is not None and room.light is Light.DARK and days_in_the_dark(evening, choice.pot) is not None
 
 
 def winters_indoors(taxon: Taxon) -> bool:

@@ -72,7 +72,8 @@ def moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterato
         indoors = spot.room is not None
         if spot.name == situation.spot or spot.escape_route or (indoors and not rooms):
             continue
-        if not _light_enough(spot, about.taxa[pot.id]) or _as_bare(spot, about.garden.spot(situation.spot)):
+        short = pot.id in about.briefly_in
+        if not _light_enough(spot, about.taxa[pot.id], short=short) or _as_bare(spot, about.garden.spot(situation.spot)):
             continue
         yield _carried(spot, situation, about, (people, minutes, cautions))
 
@@ -97,7 +98,8 @@ def _carried(
     )
     step = Step(Protection.MOVE, minutes, people, (), (*cautions, *inside))
     needs = Needs(floor=((spot.name, pot.floor_m2 * pot.count),))
-    return Option(there, (step,), needs, to_spot=spot.name, indoors=indoors)
+    missed = _too_dark(spot, about.taxa[pot.id])
+    return Option(there, (step,), needs, to_spot=spot.name, indoors=indoors, misses_light=missed)
 
 
 def no_move_because(
@@ -107,6 +109,8 @@ def no_move_because(
     catalogue: Catalogue,
     settings: Settings,
     dark: bool,
+    *,
+    briefly_in: bool,
 ) -> NoJob:
     """Why a pot at risk that nothing on the spot helps is not carried in either."""
     if any(taxon.moved_light is MovedLight.STAY_OUT for taxon in taxa):
@@ -114,7 +118,10 @@ def no_move_because(
     rooms = [
         spot
         for spot in garden.spots
-        if spot.room is not None and not spot.escape_route and spot.free_floor_m2 and _light_enough(spot, taxa)
+        if spot.room is not None
+        and not spot.escape_route
+        and spot.free_floor_m2
+        and _light_enough(spot, taxa, short=briefly_in)
     ]
     if not rooms:
         return NoJob.NO_ROOM
@@ -147,17 +154,23 @@ def _as_bare(there: Spot, here: Spot) -> bool:
     )
 
 
-def _light_enough(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:
-    """Whether every plant of the pot can stand there for some days: light, and not too warm."""
+def _light_enough(spot: Spot, taxa: tuple[Taxon, ...], *, short: bool) -> bool:
+    """Whether every plant of the pot can stand there for some days: not too warm, and light unless for a short stay."""
     if spot.room is None:
         return True
     needs = {taxon.moved_light for taxon in taxa}
-    too_dark = spot.room.light is Light.DARK and MovedLight.BRIGHT in needs
     lowest = spot.room.lowest_c
     heated = lowest is not None
     warm = lowest is not None and lowest >= WARM_ROOM_C
     softens = MovedLight.STAY_OUT in needs or any("warm rooms" in taxon.resents for taxon in taxa)
-    return not too_dark and not (heated and MovedLight.STAY_OUT in needs) and not (warm and softens)
+    light_enough = short or not _too_dark(spot, taxa)
+    return light_enough and not (heated and MovedLight.STAY_OUT in needs) and not (warm and softens)
+
+
+def _too_dark(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:
+    """Whether a plant of the pot cannot winter there for want of light."""
+    dark = spot.room is not None and spot.room.light is Light.DARK
+    return dark and any(taxon.moved_light is MovedLight.BRIGHT for taxon in taxa)
 
 
 def _indoor_cautions(taxa: tuple[Taxon, ...]) -> tuple[Caution, ...]:

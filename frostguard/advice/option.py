@@ -19,6 +19,9 @@ from frostguard.physics.stability import mix_density_kg_m3, pot_mass_kg
 INDOORS_EUR = 1.0
 """What room indoors is worth for each pot: it is scarce, and plants soften there; estimate."""
 
+MISSED_LIGHT_EUR = 1.0
+"""What it is worth beside that if a plant that needs light does not have to stand in the dark; estimate."""
+
 UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection.MOVE: 2.0}
 """Work of putting on and taking off again over the work of putting on; estimate."""
 
@@ -53,6 +56,7 @@ class Option:
     needs: Needs
     to_spot: str | None = None
     indoors: bool = False
+    misses_light: bool = False  # stands there for a few days only
     added_water_fraction: float = 0.0
 
     @property
@@ -82,7 +86,7 @@ class Option:
         A pot that is carried away once is safe for all `cold_nights` that follow one another.
         """
         minutes = sum(step.minutes * step.people * UNDO_EFFORT.get(step.protection, 1.0) for step in self.steps)
-        room = INDOORS_EUR * self.situation.pot.count if self.indoors else 0.0
+        room = (INDOORS_EUR * self.indoors + MISSED_LIGHT_EUR * self.misses_light) * self.situation.pot.count
         whole = minutes / 60.0 * settings.effort_eur_h + room
         return whole / cold_nights if self.to_spot is not None else whole
 
@@ -127,6 +131,7 @@ class Option:
             needs=Needs.total(part.needs for part in parts),
             to_spot=next((part.to_spot for part in parts if part.to_spot is not None), None),
             indoors=any(part.indoors for part in parts),
+            misses_light=any(part.misses_light for part in parts),
             added_water_fraction=sum(part.added_water_fraction for part in parts),
         )
 
@@ -137,7 +142,8 @@ class Circumstances:
 
     `frozen` names the pots whose ball is largely frozen by the time of the job: a wrap would keep the
     cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the
-    strongest gust at each spot. `told` are the jobs that the person knows of already.
+    strongest gust at each spot. `told` are the jobs that the person knows of already. `briefly_in` names the
+    pots that, carried in, can go out again before their plants miss the light.
     """
 
     garden: Garden
@@ -152,6 +158,7 @@ class Circumstances:
     topple_with_hood_m_s: Mapping[str, float] = field(default_factory=dict)
     gust_m_s: Mapping[str, float] = field(default_factory=dict)
     told: frozenset[Told] = frozenset()
+    briefly_in: frozenset[str] = frozenset()
 
 
 def pot_weight_kg(situation: Situation, catalogue: Catalogue, water_fraction: float | None = None) -> float:

@@ -12,6 +12,7 @@ from frostguard.advice.evening import FROZEN, Evening
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import RISK
 from frostguard.advice.planner import Choice
+from frostguard.advice.stay import days_in_the_dark, keeps_leaves
 from frostguard.garden.model import Light, Planting, Pot, Stage, Wetness
 from frostguard.hardiness import strain
 from frostguard.hardiness.model import MovedLight, Tissue
@@ -80,14 +81,10 @@ def _code(what: Strain, labels: Iterable[str]) -> str:
     return ":".join((what.value, *dict.fromkeys(label.replace(":", " ") for label in labels)))
 
 
-def _keeps_leaves(planting: Planting, taxon: Taxon) -> bool:
-    return taxon.foliage is not Foliage.DECIDUOUS if planting.evergreen is None else planting.evergreen
-
-
 def _evergreens(evening: Evening, row: int) -> Iterator[tuple[Planting, Taxon]]:
     pot = evening.pots[row]
     for planting, taxon in zip(pot.plantings, evening.taxa[pot.id], strict=True):
-        if _keeps_leaves(planting, taxon):
+        if keeps_leaves(planting, taxon):
             yield planting, taxon
 
 
@@ -197,13 +194,9 @@ def _dark_rooms(evening: Evening, choices: Sequence[Choice]) -> Iterator[str]:
     """Pots that stand in the dark, or are to be carried there, by the days that they stand it for."""
     by_days: dict[int, list[str]] = {}
     for row, pot in enumerate(evening.pots):
-        days = [
-            strain.dark_days(taxon.moved_light, keeps_leaves=_keeps_leaves(planting, taxon))
-            for planting, taxon in zip(pot.plantings, evening.taxa[pot.id], strict=True)
-        ]
-        limited = [day for day in days if day is not None]
-        if limited and _is_dark(evening, row, choices):
-            by_days.setdefault(min(limited), []).append(pot.label)
+        days = days_in_the_dark(evening, row)
+        if days is not None and _is_dark(evening, row, choices):
+            by_days.setdefault(days, []).append(pot.label)
     for day, labels in sorted(by_days.items()):
         yield _code(Strain.DARK_ROOM, (str(day), *labels))
 

@@ -420,6 +420,16 @@ def test_a_plant_that_needs_light_does_not_go_into_the_dark():
     assert {option.to_spot for option in moves(dahlia)} == {"cellar"}
 
 
+def test_a_light_room_is_worth_a_little_more_than_a_dark_one():
+    """Where the stay is short a dark cellar will do, though with a light room at hand it is not the choice."""
+    spots = (spot(), room("cellar", light=Light.DARK), room())
+
+    found = moves(options(garden(pot(), spots=spots, stock=FULL_SHED), briefly_in=frozenset({"lemon"})))
+
+    effort = {option.to_spot: option.effort_eur(Settings()) for option in found}
+    assert effort["cellar"] > effort["wash room"]
+
+
 def test_a_plant_that_is_to_stay_out_does_not_go_into_a_heated_room():
     """A hardy pansy would be softened in a frost-free room; an unheated one will do."""
     spots = (spot(), room("winter garden"), room("shed", lowest_c=None))
