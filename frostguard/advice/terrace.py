@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from frostguard.advice.nights import utc64
 from frostguard.advice.plan import PlanNote
 from frostguard.advice.tuned import NO_SPOT_TUNING, NOTHING_TUNED, SpotTuning, Tuned
-from frostguard.garden.model import Beneath, Garden, Site, SnowLies, Spot, Surroundings
+from frostguard.garden.model import Beneath, Garden, RoomKind, Site, SnowLies, Spot, Surroundings
 from frostguard.physics import microclimate
 from frostguard.physics.cold_air import near_ground_deficit_k
 from frostguard.physics.humidity import (
@@ -58,6 +58,10 @@ FLOORS: Mapping[Beneath, Floor] = {
     Beneath.DECKING: microclimate.DECKING,
     Beneath.NOTHING: microclimate.NO_FLOOR,
 }
+
+GLASS_SKY_VIEW = {RoomKind.COLD_FRAME: 0.5, RoomKind.GLAZED_BALCONY: 0.25}
+"""Share of the sky that the outside of a room of glass sees, mean over all that it loses heat through: the lid of a
+frame sees all, its sides and what leaks none; the front of a balcony half, under the balcony above less; estimates."""
 
 POT_HEIGHT_M = 1.0
 """Height of pots and crowns over the terrace floor at which the wind is wanted; estimate."""
@@ -350,6 +354,7 @@ def spot_climate(
             lag_d=spot.room.lag_d,
             warmer_than_outdoors_k=spot.room.warmer_than_outdoors_k,
             lowest_c=spot.room.lowest_c,
+            glass_sky_view=GLASS_SKY_VIEW.get(spot.room.kind, 0.0),
         )
     climate = microclimate.outdoor_spot(
         outdoor,

@@ -32,6 +32,9 @@ CALMEST_WIND_M_S = 0.25
 BY_A_WALL_COLD_AIR = 0.5
 """Of the cold air that lies on open ground, what is left before the wall of a heated house; estimate."""
 
+WIND_OVER_GLASS = 0.45
+"""Wind over the glass of a frame or balcony over wind at terrace height, as at a spot partly open to it; estimate."""
+
 STILL_ROOM_M_S = 0.1
 """Air in a closed room; common practice in building physics."""
 
@@ -374,10 +377,34 @@ def outdoor_spot(
 
 
 def room_spot(
-    outdoor: OutdoorClimate, *, lag_d: float, warmer_than_outdoors_k: float, lowest_c: float | None
+    outdoor: OutdoorClimate,
+    *,
+    lag_d: float,
+    warmer_than_outdoors_k: float,
+    lowest_c: float | None,
+    glass_sky_view: float = 0.0,
 ) -> SpotClimate:
-    """The hours in a room: air, walls and floor at one lagged temperature, no wind, no sky, no sun."""
-    room = room_air_temperature_c(outdoor.air_temperature_c, lag_d, warmer_than_outdoors_k, lowest_c)
+    """The hours in a room: air, walls and floor at one lagged temperature, no wind, no sky, no sun.
+
+    Parameters
+    ----------
+    outdoor : OutdoorClimate
+        The hours over the terrace.
+    lag_d, warmer_than_outdoors_k, lowest_c
+        As for `room_air_temperature_c`.
+    glass_sky_view : float
+        Share of the sky dome that its outside sees where it is of glass, 0 for masonry, which holds more warmth than
+        a night's sky takes. Glass is black to the sky: by night the room follows it, by day the sun, left out, makes
+        up for that.
+    """
+    outside = outdoor.air_temperature_c
+    if glass_sky_view > 0.0:
+        wind = np.maximum(outdoor.wind_speed_terrace_m_s * WIND_OVER_GLASS, CALMEST_WIND_M_S)
+        no_sun = np.zeros_like(outside)
+        sky = outdoor.sky_longwave_w_m2
+        under_the_sky = sol_air_temperature_c(outside, wind, no_sun, sky, glass_sky_view)
+        outside = np.where(outdoor.sun_elevation_deg > 0.0, outside, np.minimum(under_the_sky, outside))
+    room = room_air_temperature_c(outside, lag_d, warmer_than_outdoors_k, lowest_c)
     nothing = np.zeros_like(room)
     hours = SpotHours(
         air_temperature_c=room,

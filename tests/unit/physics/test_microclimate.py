@@ -170,6 +170,27 @@ def test_a_room_has_neither_wind_nor_sky_nor_sun():
     assert room.hours.sky_longwave_w_m2 == pytest.approx(black_body_w_m2(room.hours.air_temperature_c))
 
 
+def test_glass_loses_to_a_clear_sky_what_masonry_does_not():
+    """A frame keeps several kelvins under cloud and little on a clear calm night; a shed does not know the sky."""
+    # common practice: unheated glass is several kelvins warmer by night, and films of plastic on clear calm ones no
+    # warmer than the outdoors
+    hour = np.arange(24 * 5 + 7)
+    air = 2.0 + 5.0 * np.cos(2.0 * np.pi * (hour - 15) / 24)
+
+    def kept_k(sky_loss_w_m2: float, wind_m_s: float, glass_sky_view: float) -> float:
+        outdoor = outdoors(air, sky_below_air_w_m2=sky_loss_w_m2, wind_m_s=wind_m_s)
+        frame = room_spot(
+            outdoor, lag_d=0.3, warmer_than_outdoors_k=2.0, lowest_c=None, glass_sky_view=glass_sky_view
+        )
+        return float(frame.hours.air_temperature_c[-24:].min() - air.min())
+
+    cloudy, clear, windy = kept_k(10.0, 1.0, 0.5), kept_k(85.0, 1.0, 0.5), kept_k(85.0, 12.0, 0.5)
+    assert 3.0 < cloudy < 5.0
+    assert 0.0 < clear < 2.5
+    assert clear < windy < cloudy
+    assert kept_k(85.0, 1.0, 0.0) == pytest.approx(kept_k(0.0, 1.0, 0.0))
+
+
 def test_series_are_gathered_by_spot_and_member():
     """Each series takes its own spot and member; hours are cut as asked."""
     air = np.arange(12.0).reshape(4, 3)
