@@ -18,6 +18,8 @@ _FILE_PER_WRITTEN = {
     "plant_height_cm": CM_PER_INCH,
     "plant_width_cm": CM_PER_INCH,
     "mulch_cm": CM_PER_INCH,
+    "stem_cm": CM_PER_INCH,
+    "stem_thickness_cm": CM_PER_INCH,
     "free_floor_m2": M_PER_FOOT**2,
     "elevation_m": M_PER_FOOT,
     "height_above_ground_m": M_PER_FOOT,

@@ -60,7 +60,8 @@ def so_far(note: str) -> SoFar:
     """What a form carried; nothing where it is none of ours. What is in it is judged by the strict reader."""
     try:
         site, spots = json.loads(note[:LONGEST_NOTE])
-        return SoFar(_words(site, SITE_KEYS), [_words(spot, SPOT_KEYS) for spot in spots[:50]])
+        named = [words for spot in spots[:50] if "name" in (words := _words(spot, SPOT_KEYS))]
+        return SoFar(_words(site, SITE_KEYS), named)
     except (ValueError, TypeError, AttributeError, RecursionError):
         return SoFar({}, [])
 

@@ -31,7 +31,7 @@ def logbook(site: Site, _request: Request) -> Response:
     with site.book() as opened:
         blocks = logbook_blocks(opened, DAYS, now, zone)
         jobs = listed(opened, since)
-    body: list[Child] = [node("p", say("The last two weeks, as far as they were put down."))]
+    body: list[Child] = [site.trial_told(), node("p", say("The last two weeks, as far as they were put down."))]
     heads = (say("Night of"), say("Job"), say("How it stands"))
     rows = [_row(job) for job in sorted(jobs, key=lambda one: (one.night, one.number), reverse=True)]
     for heading, lines in blocks[:1]:

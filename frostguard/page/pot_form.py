@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 from starlette.requests import Request
 
 from frostguard.garden.catalogue import load_mixes, load_walls, mix_names, wall_names
-from frostguard.garden.model import Garden, Neighbours, Shape, Stage, Wetness
+from frostguard.garden.model import Garden, Neighbours, Shape, Stage, Stem, Wetness
 from frostguard.garden.names import folded
 from frostguard.garden.settings import Units
 from frostguard.garden.yaml_edit import Value
@@ -20,12 +20,12 @@ from frostguard.report.words import say
 
 DECIMALS = (
     "volume_l", "diameter_cm", "width_cm", "length_cm", "height_cm", "mulch_cm", "count", "plant_height_cm",
-    "plant_width_cm",
+    "plant_width_cm", "stem_cm", "stem_thickness_cm",
 )  # fmt: skip
 """Fields with a number; a comma in them is the decimal point of many a telephone's keyboard."""
 
 NAMES = ("plant", "also", "material", "spot", "label", "shape", "mix", "wetness", "neighbours", "stage", "value",
-         "rating", "feet", "saucer", "potted_this_autumn", "fed_late", *DECIMALS)  # fmt: skip
+         "rating", "stem", "feet", "saucer", "potted_this_autumn", "fed_late", *DECIMALS)  # fmt: skip
 
 _NOT_SAID = ""
 
@@ -93,6 +93,10 @@ def pot_form(
                         say("Height of the plant in inches")),
             length("plant_width_cm", say("Width of the plant in centimetres"),
                         say("Width of the plant in inches")),
+            words("stem", say("What stands on a bare stem"), _pairs(Stem), say("bark that the frost can reach")),
+            length("stem_cm", say("Length of the bare stem in centimetres"), say("Length of the bare stem in inches")),
+            length("stem_thickness_cm", say("Thickness of the stem in centimetres"),
+                        say("Thickness of the stem in inches")),
             length("mulch_cm", say("Mulch on the mix in centimetres"), say("Mulch on the mix in inches")),
             line("count", say("How many such pots")),
             yes_no("feet", say("On feet")),
@@ -173,7 +177,7 @@ def _plants_of(typed: Mapping[str, str]) -> dict[str, Value | None]:
     return {"plant": several[0] if several else None, "plants": None}
 
 
-def _pairs(words: type[Shape] | type[Wetness] | type[Neighbours] | type[Stage]) -> list[tuple[str, str]]:
+def _pairs(words: type[Shape] | type[Wetness] | type[Neighbours] | type[Stage] | type[Stem]) -> list[tuple[str, str]]:
     return [(one.value, one.value) for one in words]
 
 

@@ -57,7 +57,8 @@ def one_pot(site: Site, request: Request) -> Response:
     state = site.planner.look()
     told = pot_body(request, garden, pot, state.shown, site.settings().units)
     body: list[Child] = [on_its_way(state, f"/pot/{pot.id}"), *told]
-    return answer(pot.label, body, Part.POTS, renew_s=RENEWED_S if state.shown is None and state.working else None)
+    missing = state.shown is None or pot.id not in {one.id for one in state.shown.plan.pots}  # as when it is new
+    return answer(pot.label, body, Part.POTS, renew_s=RENEWED_S if missing and state.working else None)
 
 
 def nights_body(shown: Shown) -> list[Child]:

@@ -45,6 +45,7 @@ def _readings(site: Site, request: Request, values: Mapping[str, str], faults: t
     lately = [one for one in everything if one.at >= latest - SHOWN]
     clock = Clock(garden.site.time_zone, now)
     body: list[Child] = [
+        site.trial_told(),
         node("p", say("A thermometer in the pot is the last word. What it reads can be learnt from.")),
         node("p", node("a", say("What was learnt"), href="/taught", class_="step quiet")),
         node("h2", say("Put a reading down")),

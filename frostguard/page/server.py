@@ -10,7 +10,6 @@ from hashlib import sha256
 from importlib.resources import files
 
 from starlette.applications import Starlette
-from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
@@ -26,8 +25,8 @@ from frostguard.report.words import say
 Page = Callable[[Site, Request], Response]
 
 
-def build_app(here: Site, keys: Keys, *, monotonic: Callable[[], float] = time.monotonic) -> Starlette:
-    """The application, with the guard before it."""
+def build_app(here: Site, keys: Keys, *, monotonic: Callable[[], float] = time.monotonic) -> Guard:
+    """The application, with the guard before it: outermost, so that even a fault of ours leaves by its rules."""
 
     def at(address: str, shown: Page, changed: Page | None = None) -> list[Route]:
         """A page, and what its form leads to."""
@@ -62,11 +61,10 @@ def build_app(here: Site, keys: Keys, *, monotonic: Callable[[], float] = time.m
         Route("/style.css", _style),
         Route("/ticks.js", _script),
     ]
-    return Starlette(
-        routes=routes,
-        middleware=[Middleware(Guard, keys=keys, now=monotonic)],
-        exception_handlers={FrostguardError: _told, 404: nothing_there, 500: _our_fault},
+    app = Starlette(
+        routes=routes, exception_handlers={FrostguardError: _told, 404: nothing_there, 500: _our_fault}
     )
+    return Guard(app, keys, monotonic)
 
 
 def report(here: Site, _request: Request) -> Response:
@@ -80,7 +78,7 @@ def report(here: Site, _request: Request) -> Response:
 
 def _told(_request: Request, error: Exception) -> Response:
     assert isinstance(error, FrostguardError)
-    return problem(500, error.message, error.next_step)
+    return problem(503, error.message, error.next_step)
 
 
 def _our_fault(_request: Request, error: Exception) -> Response:

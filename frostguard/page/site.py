@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
+from xml.etree.ElementTree import Element
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -22,6 +23,7 @@ from frostguard.page.frame import Part, answer, trouble_told, under_way
 from frostguard.page.planner import Planner, State
 from frostguard.page.process import Carrier, Order, in_a_process
 from frostguard.page.work import Shown, Trouble
+from frostguard.report.html.markup import node
 from frostguard.report.words import say
 
 RENEWED_S = 2
@@ -65,6 +67,14 @@ class Site:
     def settings(self) -> Settings:
         """As the settings file says now."""
         return self.planner.task.wishes()
+
+    def trial_told(self) -> Element | None:
+        """Where a weather file stands for the forecast: that the logbook goes with this page."""
+        if self.planner.task.weather is None:
+            return None
+        told = say("A weather file stands for the forecast, so this is a trial: what you say of jobs and readings is "
+                   "forgotten when the page is stopped. Pots and settings are kept.")  # fmt: skip
+        return node("p", told, class_="soft")
 
     @contextmanager
     def book(self) -> Iterator[Logbook]:

@@ -67,7 +67,8 @@ def page(site: Site, request: Request) -> Response:
         today = now.astimezone(ZoneInfo(shown.plan.time_zone)).date()
         known = listed(opened, min(today, shown.plan.night))
         placed = [one for one in in_force(opened) if not one.is_off_by_itself(now)]
-    return answer(say("Tonight"), tonight_body(request, state, shown, known, placed), Part.TONIGHT)
+    body = [*tonight_body(request, state, shown, known, placed), site.trial_told()]
+    return answer(say("Tonight"), body, Part.TONIGHT)
 
 
 def put_said(site: Site, request: Request) -> Response:

@@ -173,3 +173,13 @@ def test_every_answer_forbids_what_is_not_its_own(begun):
         assert headers["x-content-type-options"] == "nosniff"
         assert headers["cache-control"] == "no-store"
     assert visitor.get("/", headers={"Host": "example.org"}).headers["x-frame-options"] == "DENY"
+
+
+def test_a_fault_of_our_own_tells_no_more_than_its_name_and_keeps_the_rules(begun, monkeypatch):
+    """Where a page fails inside, there is a sentence, no trace of the code, and every header all the same."""
+    monkeypatch.setattr("frostguard.page.logbook.logbook_blocks", lambda *_: [][0])
+    answer = begun().visitor().get("/book")
+    assert (answer.status_code, "Traceback" in answer.text) == (500, False)
+    assert "IndexError" in answer.text
+    assert answer.headers["content-security-policy"].startswith("default-src 'none'")
+    assert answer.headers["cache-control"] == "no-store"
