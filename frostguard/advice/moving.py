@@ -73,7 +73,9 @@ def moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterato
         if spot.name == situation.spot or spot.escape_route or (indoors and not rooms):
             continue
         short = pot.id in about.briefly_in
-        if not _light_enough(spot, about.taxa[pot.id], short=short) or _as_bare(spot, about.garden.spot(situation.spot)):
+        if not _light_enough(spot, about.taxa[pot.id], short=short):
+            continue
+        if _as_bare(spot, about.garden.spot(situation.spot)):
             continue
         yield _carried(spot, situation, about, (people, minutes, cautions))
 

@@ -19,6 +19,7 @@ from frostguard.advice.plan import Protection, TissueOutlook
 from frostguard.advice.planner import Round
 from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.protections import option_of
+from frostguard.advice.reach import reached_by
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import USUAL, supplies_of
 from frostguard.errors import FrostguardError
@@ -111,6 +112,7 @@ class Comparison:
     weight_kg: float  # of the changed pot
     leaf_gain: Gain
     ring_gain: Gain
+    stem_gain: Gain | None  # of its thinnest bare stem, where it has one
 
 
 def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Comparison:
@@ -152,9 +154,7 @@ def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Compar
             Stretch(run, sides, inside, np.arange(run.columns.size)),
         ),
     )
-    worst = max(
-        judged[0], key=lambda one: float(one.chance.mean()) * one.limit.value_share * max(one.planting.value_eur, 0.01)
-    )
+    worst = _told_of(judged[0], changes)
     tissue = worst.limit.tissue
     stamps = evening.terrace.times[run.first : run.first + inside.size][inside]
     return Comparison(
@@ -171,7 +171,22 @@ def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Compar
         weight_kg=pot_weight_kg(grown, evening.catalogue),
         leaf_gain=_gain(evening, run.leaf_c[inside]),
         ring_gain=_gain(evening, run.ring_c[inside]),
+        stem_gain=_gain(evening, run.stem_c[inside]) if base.bare_stems else None,
     )
+
+
+def _told_of(judged: tuple[Judgement, ...], changes: Changes) -> Judgement:
+    """The tissue most at risk of those that the changes reach: nobody puts a sleeve on for the roots."""
+    elsewhere = any(one is not None for one in (changes.spot, changes.volume_l, changes.wall))
+    reached = frozenset().union(*(reached_by(kind) for kind in changes.protections))
+    own = [one for one in judged if one.limit.tissue in reached]
+
+    def at_stake(one: Judgement) -> tuple[float, float]:
+        chance = float(one.chance.mean())
+        margin_k = float(np.median(one.coldest_c)) - one.limit.limit_c
+        return chance * one.limit.value_share * max(one.planting.value_eur, 0.01), -margin_k
+
+    return max(judged if elsewhere or not own else own, key=at_stake)
 
 
 def _gain(evening: Evening, curves_c: Array) -> Gain:

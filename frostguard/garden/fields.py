@@ -25,6 +25,20 @@ _YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 _SWITCH_WORDS = frozenset(("yes", "no", "true", "false", "on", "off", "y", "n"))
 
 
+def _alike(key: str, known: Iterable[str]) -> tuple[str, ...]:
+    """Known keys that may be meant: those of the same thing before those that are spelt alike.
+
+    Of the same thing in the same unit there is only one.
+    """
+    words = folded(key).split()
+    of_the_thing = [one for one in known if len(words) > 1 and folded(one).split()[0] == words[0]]
+    in_the_unit = [one for one in of_the_thing if folded(one).split()[-1] == words[-1]]
+    if len(in_the_unit) == 1:
+        return tuple(in_the_unit)
+    alike = nearest(key, known)
+    return alike if set(alike) & set(of_the_thing) else (*of_the_thing, *alike)[:3]
+
+
 class Block:
     """The keys of one mapping.
 
@@ -53,7 +67,7 @@ class Block:
         for key, line in self._lines.items():
             if key in known:
                 continue
-            alike = nearest(key, known)
+            alike = _alike(key, known)
             self._meant.update(alike)
             if alike:
                 sentence = '{where}: no key is called "{key}"; perhaps {alike} is meant.'

@@ -40,6 +40,9 @@ MOST_COVERS = 6
 LEAST_RADIUS_M = 0.02
 """Of the mix, as the root-ball engine asks for."""
 
+MOST_WALL_HEAT_J_M2_K = 1e6
+"""Heat that a wall holds per square metre of the mix's side, as the root-ball engine asks for."""
+
 SIZE_KEYS = ("volume_l", "diameter_cm", "width_cm", "length_cm", "height_cm")
 EXTRA_KEYS = ("feet", "board", "saucer", "mulch_cm", "covers")
 POT_KEYS = (
@@ -339,7 +342,7 @@ def _measured(block: Block, shape: Shape, wall: Wall | None, assumed: list[str])
         return None
     tape = _Tape(width_cm, length_cm if usual.needs_length else None, height_cm)
     measured = _fitted(shape, None if volume_l is None else volume_l / 1000.0, tape, thickness_mm, wall)
-    if not _possible(block, measured, tape, volume_l, across):
+    if not _possible(block, measured, tape, volume_l, across, wall):
         return None
     _note_assumed(measured, tape, thickness_mm, assumed)
     return measured
@@ -377,13 +380,25 @@ def _fitted(
     return _Measured(size, thickness_for(min(size.width_m, size.length_m)))
 
 
-def _possible(block: Block, measured: _Measured, tape: _Tape, volume_l: float | None, across: str) -> bool:
+def _possible(
+    block: Block, measured: _Measured, tape: _Tape, volume_l: float | None, across: str, wall: Wall
+) -> bool:
     """Whether volume, measures and wall go together; a fault where they do not."""
     size, thickness = measured.size, measured.wall_thickness_m
     if 2.0 * thickness > 0.8 * (min(size.width_m, size.length_m) + 2.0 * thickness):
         block.fault(
             "wall_mm",
             "{where}: walls of {millimetres} mm leave no room for mix; check wall_mm.",
+            millimetres=f"{1000 * thickness:g}",
+        )
+        return False
+    inside_m = mix_cylinder(size).radius_m
+    heat_j_m2_k = wall.density_kg_m3 * wall.specific_heat_j_kg_k * thickness * (1.0 + thickness / (2.0 * inside_m))
+    if heat_j_m2_k > MOST_WALL_HEAT_J_M2_K:
+        block.fault(
+            "wall_mm",
+            "{where}: walls of {millimetres} mm hold so much more heat than the little mix in them that the pot cannot "
+            "be reckoned; check wall_mm and the size.",
             millimetres=f"{1000 * thickness:g}",
         )
         return False

@@ -26,6 +26,9 @@ LEAST_CHART = 12
 TELLING_K = 0.05
 """A gain that is smaller either way is not told: a tenth is the last digit shown."""
 
+TELLING_EUR = 0.05
+"""The same for money."""
+
 
 def render_comparison(comparison: Comparison, clock: Clock, units: Units) -> str:
     """The comparison as lines that fit the terminal.
@@ -76,6 +79,7 @@ def comparison_dict(comparison: Comparison) -> dict[str, Any]:
         "weight_kg": round(comparison.weight_kg, 1),
         "leaf_gain_k": [round(gain, 2) for gain in comparison.leaf_gain],
         "ring_gain_k": [round(gain, 2) for gain in comparison.ring_gain],
+        "stem_gain_k": None if comparison.stem_gain is None else [round(gain, 2) for gain in comparison.stem_gain],
         "times": [time.isoformat() for time in comparison.times],
     }
 
@@ -210,6 +214,20 @@ def _verdict(comparison: Comparison, units: Units) -> list[str]:
     return section(say("What it comes to"), verdict_sentences(comparison, units))
 
 
+def _saving(saved_eur: float, effort_eur: float) -> str:
+    """What the change saves of the loss to be expected, which may be nothing, or less."""
+    if saved_eur <= -TELLING_EUR:
+        return say("It does harm: {more} euro more are to be expected to be lost tonight.", more=decimal(-saved_eur, 1))
+    if saved_eur < TELLING_EUR:
+        return say("It saves nothing of what is to be expected to be lost tonight.")
+    if saved_eur < effort_eur:
+        return say(
+            "It saves {saved} euro of what is to be expected to be lost tonight, less than its work is worth.",
+            saved=decimal(saved_eur, 1),
+        )
+    return say("It saves {saved} euro of what is to be expected to be lost tonight.", saved=decimal(saved_eur, 1))
+
+
 def verdict_sentences(comparison: Comparison, units: Units) -> list[str]:
     """Whether it is worth it, and what was taken to be."""
     saved = comparison.as_it_stands.expected_loss_eur - comparison.changed.expected_loss_eur
@@ -217,13 +235,12 @@ def verdict_sentences(comparison: Comparison, units: Units) -> list[str]:
     if comparison.minutes > 0.0:
         lines.append(
             say(
-                "It takes about {minutes}, putting back included worth {effort} euro, and saves {saved} euro of what "
-                "is to be expected tonight.",
+                "It takes about {minutes}, putting back included worth {effort} euro.",
                 minutes=measures.minutes(comparison.minutes),
                 effort=decimal(comparison.effort_eur, 1),
-                saved=decimal(saved, 1),
             )
         )
+    lines.append(_saving(saved, comparison.effort_eur if comparison.minutes > 0.0 else 0.0))
     if comparison.changes.volume_l is not None or comparison.changes.wall is not None:
         lines.append(
             say(
@@ -240,8 +257,13 @@ def verdict_sentences(comparison: Comparison, units: Units) -> list[str]:
             low=measures.temperature_change(gain.low_k, units),
             high=measures.temperature_change(gain.high_k, units),
         )
-        for what, gain in ((say("Leaves"), comparison.leaf_gain), (say("Outer roots"), comparison.ring_gain))
-        if max(abs(gain.low_k), abs(gain.high_k)) >= TELLING_K
+        for what, gain in (
+            (say("Leaves"), comparison.leaf_gain),
+            (say("The bare stem"), comparison.stem_gain),
+            (say("Outer roots"), comparison.ring_gain),
+        )
+        if gain is not None
+        and max(abs(gain.low_k), abs(gain.high_k)) >= TELLING_K
     ]
     lines.append(say("Nothing of this is in your garden file: it was only tried."))
     return lines

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -13,7 +14,9 @@ from frostguard.advice.what_if import TO_TRY, Changes, Comparison, compare
 from frostguard.cli.what_if import WORDS
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import BareStem, Stem
-from frostguard.garden.settings import Settings
+from frostguard.garden.settings import Settings, Units
+from frostguard.hardiness.model import Tissue
+from frostguard.report.what_if import verdict_sentences
 from tests.unit.advice.terraces import (
     CLEAR,
     at,
@@ -185,4 +188,27 @@ def test_a_sleeve_that_is_tried_shows_at_the_stem():
     assert bare.coldest_stem_c is not None and sleeved.coldest_stem_c is not None
     assert sleeved.coldest_stem_c > bare.coldest_stem_c + 2.0
     assert sleeved.coldest_leaf_c == pytest.approx(bare.coldest_leaf_c)
+    assert comparison.told_by is Tissue.STEM and comparison.stem_gain is not None
+    assert max(comparison.changed.curve_c) >= min(comparison.changed.curve_c) == pytest.approx(sleeved.coldest_stem_c)
     assert tried(1, protections=(Protection.FLEECE,)).changed.coldest_stem_c is None
+
+
+@pytest.mark.parametrize(
+    ("loss_eur", "says"),
+    [
+        (19.4, "It does harm: 0.6 euro more are to be expected"),
+        (18.82, "It saves nothing of"),
+        (18.0, "It saves 0.8 euro of what is to be expected to be lost tonight, less than its work is worth."),
+        (8.8, "It saves 10.0 euro of what is to be expected to be lost tonight."),
+    ],
+)
+def test_a_saving_is_never_told_as_less_than_nothing(loss_eur: float, says: str):
+    """What harms is said to harm, what does nothing to do nothing, and what costs more than it saves to do so."""
+    found = tried(protections=(Protection.FLEECE,))
+    before = replace(found.as_it_stands, expected_loss_eur=18.8)
+    after = replace(found.changed, expected_loss_eur=loss_eur)
+
+    told = verdict_sentences(replace(found, as_it_stands=before, changed=after, effort_eur=2.0), Units.METRIC)
+
+    assert any(sentence.startswith(says) for sentence in told), told
+    assert "-" not in told[1]

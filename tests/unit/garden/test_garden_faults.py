@@ -102,6 +102,15 @@ ONE_FAULT = [
         "walls too thick", END, END + "    wall_mm: 140\n    diameter_cm: 30\n", 16, "leave no room for mix"
     ),
     Faulty(
+        "steel as thick as an anvil",
+        "terracotta\n    volume_l: 30\n",
+        "galvanised steel\n    wall_mm: 150\n    diameter_cm: 38\n    height_cm: 40\n",
+        14,
+        'pot "lemon": walls of 150 mm hold so much more heat',
+    ),
+    Faulty("the thing and its unit", END, END + "    wall_thickness_mm: 5\n", 16, 'perhaps "wall_mm" is meant'),
+    Faulty("the thing without its unit", END, END + "    wall_thickness: 5\n", 16, '"wall_mm"'),
+    Faulty(
         "narrow trough of stone",
         "terracotta\n",
         "stone\n    width_cm: 90\n    length_cm: 14\n    wall_mm: 60\n",
