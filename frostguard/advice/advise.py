@@ -163,7 +163,7 @@ def _first_rounds(
     work = None if spell is None else work_before(evening, settings, spell.first)
     if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:
         # once it has begun outer roots are past caring for; only what endangers whole plants still counts
-        tissues = frozenset({Tissue.WHOLE_ROOT}) if spell.began else SPELL_TISSUES
+        tissues = SPELL_TISSUES - {Tissue.YOUNG_ROOT} if spell.began else SPELL_TISSUES
         occasion = _occasion(evening, work, Batch.BEFORE_SPELL, spell.nights, tissues)
         pots = tuple(pot for pot in range(len(evening.pots)) if not outer_roots_hurt_already(evening, pot))
         about = _circumstances(evening, settings, occasion, told, dark=work.dark)

@@ -115,18 +115,20 @@ def no_move_because(
     briefly_in: bool,
 ) -> NoJob:
     """Why a pot at risk that nothing on the spot helps is not carried in either."""
+    inside = garden.spot(situation.spot).room is not None
     if any(taxon.moved_light is MovedLight.STAY_OUT for taxon in taxa):
-        return NoJob.NOTHING_HELPS
+        return NoJob.ROOM_TOO_COLD if inside else NoJob.NOTHING_HELPS
     rooms = [
         spot
         for spot in garden.spots
         if spot.room is not None
+        and spot.name != situation.spot
         and not spot.escape_route
         and spot.free_floor_m2
         and _light_enough(spot, taxa, short=briefly_in)
     ]
     if not rooms:
-        return NoJob.NO_ROOM
+        return NoJob.ROOM_TOO_COLD if inside else NoJob.NO_ROOM
     weight = pot_weight_kg(situation, catalogue)
     way = way_to_move(weight, lift_alone_kg=settings.lift_alone_kg)
     alone = way is WayToMove.ALONE
@@ -138,6 +140,8 @@ def no_move_because(
     if dark and (over_a_drop or not alone):
         return NoJob.TOO_DARK
     pot = situation.pot
+    if inside:
+        return NoJob.ROOM_TOO_COLD
     if all((spot.free_floor_m2 or 0.0) < pot.floor_m2 * pot.count for spot in rooms):
         return NoJob.NO_ROOM
     return NoJob.NOTHING_HELPS

@@ -24,7 +24,7 @@ from frostguard.hardiness.model import Tissue, TissueLimit
 
 Array = NDArray[np.float64]
 
-IN_THE_AIR = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.CHILL})
+IN_THE_AIR = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.HEART, Tissue.CHILL})
 """Tissues that live at the temperature of leaves."""
 
 EXPOSED, MEAN = "exposed", "mean"
@@ -189,7 +189,9 @@ def loss_of(judgements: Sequence[Judgement], count: int) -> tuple[float, float]:
         shares = np.array([[judgement.limit.value_share] for judgement in tissues])
         lost = expected_loss_share(np.array([judgement.chance for judgement in tissues]), shares, axis=0)
         expected += planting.value_eur * float(np.mean(lost))
-    counting = [judgement.chance for judgement in judgements if judgement.limit.tissue is not Tissue.YOUNG_ROOT]
+    # a heart freezes only after the leaves round it
+    besides = (Tissue.YOUNG_ROOT, Tissue.HEART)
+    counting = [judgement.chance for judgement in judgements if judgement.limit.tissue not in besides]
     harmed = float(np.mean(chance_of_any(np.array(counting), axis=0))) if counting else 0.0
     return harmed, expected * count
 

@@ -67,6 +67,7 @@ class NoJob(Enum):
     TOO_HEAVY = "too heavy"  # for the hands there are, by day too
     TOO_DARK = "too dark"  # heavy or over a drop, and the hours of work before the night lie after sunset
     NO_ROOM = "no room"  # no indoor place, or none with floor and light left
+    ROOM_TOO_COLD = "room too cold"  # it stands indoors already, and no other room is better
     TOO_LATE = "too late"  # nobody can work before it
     NO_TIME = "no time"  # other pots gain more in the time there is
     NO_COVERS = "no covers"  # other pots gain more by the covers there are

@@ -448,7 +448,7 @@ def _that_can_help(outcome: Outcome, occasion: Occasion, margin_k: float | None 
         )
     }
     wanted: frozenset[Protection] = frozenset()
-    if at_risk & ABOVE_THE_MIX:
+    if at_risk & ABOVE_THE_MIX and occasion.batch is not Batch.BEFORE_SPELL:
         wanted |= LEAF_PROTECTIONS
     if Tissue.STEM in at_risk:
         wanted |= STEM_PROTECTIONS

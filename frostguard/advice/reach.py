@@ -5,7 +5,7 @@ from __future__ import annotations
 from frostguard.advice.plan import Protection
 from frostguard.hardiness.model import Tissue
 
-ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL})
+ABOVE_THE_MIX = frozenset({Tissue.LEAF, Tissue.BUD, Tissue.HEART, Tissue.STEM, Tissue.CHILL})
 ROOTS = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT})
 
 LEAF_PROTECTIONS = frozenset(

@@ -75,6 +75,19 @@ _ALL_ABOVE = (Habit.ANNUAL, Habit.TENDER)  # whose shoots are all there is, or n
 _DIES_DOWN = (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
 
 
+HEART_STANDS_MORE_K = {"palms": 4.0, "ferns": 4.0, "succulents": 2.0}
+"""By which the one growing point of these groups outlives the leaves round it; from memory: palms drop all fronds some
+kelvins before they die, rosettes of succulents rot soon after their leaves turn glassy. A heart that froze grows no
+more, whatever became of the roots."""
+
+HEART_SPREAD_K = 1.0
+"""Added to the spread of the leaves; nobody measured it; estimate."""
+
+COMES_FROM_THE_BASE = frozenset({"cordyline-australis", "yucca-filamentosa", "yucca-gigantea"})
+"""Plants of those groups that shoot again from stem or rootstock; common practice."""
+
+_HEART_RULE = "rule: from the limit of the leaves, by what the growing points of such plants are said to stand more"
+
 STEM_STANDS_MORE_K = {True: 2.0, False: 0.0}
 """By which a ripe stem outlives leaves, and the one-year wood of a leafless plant; estimate (sweet orange: leaves
 a kelvin or two before wood)."""
@@ -130,8 +143,9 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     Returns
     -------
     tuple of TissueLimit
-        LEAF, BUD, STEM, YOUNG_ROOT, WHOLE_ROOT, CHILL, each at most once. There is no LEAF while a plant that
-        dies down has nothing above the mix, no BUD while buds stand as much as the wood, and no STEM on a bush.
+        LEAF, BUD, HEART, STEM, YOUNG_ROOT, WHOLE_ROOT, CHILL, each at most once. There is no LEAF while a plant
+        that dies down has nothing above the mix, no BUD while buds stand as much as the wood, no STEM on a bush, and
+        no HEART but in what dies with its one growing point.
 
     Notes
     -----
@@ -153,7 +167,8 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     leaf = _leaf_limit(taxon, top, season, now, in_leaf)
     bud = _bud_limit(taxon, now, stage is not None, in_leaf)
     bare = None if stem is None else _stem_limit(taxon, stem, top, in_leaf)
-    found = (leaf, bud, bare, young, whole, _chill_limit(taxon))
+    heart = _heart_limit(taxon, leaf)
+    found = (leaf, bud, heart, bare, young, whole, _chill_limit(taxon))
     return tuple(limit for limit in found if limit is not None)
 
 
@@ -266,6 +281,17 @@ def _stem_limit(taxon: Taxon, stem: Stem, top: float, in_leaf: bool) -> TissueLi
     share = taxon.value_shares.get(Tissue.STEM, _STEM_SHARES[stem])
     return _tissue_limit(
         Tissue.STEM, limit, share, _hardness(top), middle_c=told_c + moved_c - below_k, undershoot_k=below_k)
+
+
+def _heart_limit(taxon: Taxon, leaf: TissueLimit | None) -> TissueLimit | None:
+    """The growing point of what has only one, by rule from what its leaves stand today."""
+    more_k = HEART_STANDS_MORE_K.get(taxon.group)
+    one_point = taxon.habit in (Habit.PALM, Habit.TENDER) and taxon.key not in COMES_FROM_THE_BASE
+    if leaf is None or more_k is None or not one_point:
+        return None
+    limit_c, spread_k = leaf.limit_c - more_k, hypot(leaf.spread_k, HEART_SPREAD_K)
+    return TissueLimit(Tissue.HEART, limit_c, capped_spread_k(limit_c, spread_k), taxon.value_shares.get(
+        Tissue.HEART, 1.0), Mark.BY_RULE, _HEART_RULE, leaf.stage, undershoot_k=leaf.undershoot_k)
 
 
 def _root_limits(taxon: Taxon, root: float) -> tuple[TissueLimit, TissueLimit]:

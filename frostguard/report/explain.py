@@ -141,6 +141,8 @@ def tissue_words(tissue: Tissue) -> str:
             return say("leaves or shoots")
         case Tissue.BUD:
             return say("buds and flowers")
+        case Tissue.HEART:
+            return say("growing point")
         case Tissue.STEM:
             return say("bare stem and graft")
         case Tissue.YOUNG_ROOT:

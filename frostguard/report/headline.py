@@ -336,6 +336,12 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
                 "{coldest}, their limit is {limit}: {spare}.",
                 **values,
             )
+        case Tissue.HEART:
+            return say(
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its growing point comes down to about "
+                "{coldest}, the limit is {limit}: {spare}.",
+                **values,
+            )
         case Tissue.STEM:
             return say(
                 "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its bare stem comes down to about "

@@ -291,6 +291,10 @@ def why_no_job(reason: NoJob | None) -> str:
             "nothing outdoors helps enough, and no room in your file is free and light enough: any cool indoor "
             "place would do; a heavy pot is not for one alone."
         ),
+        NoJob.ROOM_TOO_COLD: say(
+            "it stands indoors already, and no other room in your file that is warmer has floor and light for it: any "
+            "frost-free place would do."
+        ),
         NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
         NoJob.TOO_LATE: say("none of your working hours is left tonight."),
         NoJob.NO_TIME: say("there is no time left; others gain more."),

@@ -206,7 +206,7 @@ def told_by(tissue: Tissue) -> str:
             return say("The whole root ball")
         case Tissue.STEM:
             return say("The bare stem")
-        case Tissue.LEAF | Tissue.BUD | Tissue.CHILL:
+        case Tissue.LEAF | Tissue.BUD | Tissue.HEART | Tissue.CHILL:
             return say("Leaves and buds")
 
 

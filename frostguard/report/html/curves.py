@@ -39,7 +39,7 @@ SPARSE_BAND_H = 3
 EVERY_H = 6
 """Hours between marks."""
 
-ABOVE_THE_MIX = (Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL)
+ABOVE_THE_MIX = (Tissue.LEAF, Tissue.BUD, Tissue.HEART, Tissue.STEM, Tissue.CHILL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +153,8 @@ def limit_name(outlook: TissueOutlook, units: Units) -> str:
             return say("leaf limit {number}", number=number)
         case Tissue.BUD:
             return say("bud limit {number}", number=number)
+        case Tissue.HEART:
+            return say("heart limit {number}", number=number)
         case Tissue.STEM:
             return say("stem limit {number}", number=number)
         case Tissue.CHILL:

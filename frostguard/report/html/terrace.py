@@ -103,6 +103,8 @@ def _how_cold(outlook: TissueOutlook, units: Units) -> str:
             return say("Left as it is, leaves come down to {coldest} and stand {limit}: {chance}.", **values)
         case Tissue.BUD:
             return say("Left as it is, buds come down to {coldest} and stand {limit}: {chance}.", **values)
+        case Tissue.HEART:
+            return say("Left as it is, its heart comes down to {coldest} and stands {limit}: {chance}.", **values)
         case Tissue.STEM:
             return say("Left as it is, its stem comes down to {coldest} and stands {limit}: {chance}.", **values)
         case Tissue.CHILL:

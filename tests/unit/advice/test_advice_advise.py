@@ -381,6 +381,24 @@ def test_more_work_than_time_is_said():
     assert "lemon 7" not in left_out and "lemon 0" in left_out  # the dearest are saved first
 
 
+@pytest.mark.parametrize(
+    ("plant", "coldest_c", "wrapped"),
+    [
+        ("echeveria", -6.0, False),  # a rosette whose heart froze does not come again from its roots
+        ("agave-americana", -14.0, False),
+        ("cordyline-australis", -14.0, True),  # shoots from the base as long as its roots live
+    ],
+)
+def test_no_roots_are_saved_of_what_is_dead_above_them(plant: str, coldest_c: float, wrapped: bool):
+    """With only film in the shed the pot of a plant whose growing point dies for certain is left alone (common
+    practice, no source), and that of one that comes again from the base is wrapped."""
+    one = pot("one", planting(plant, value_eur=200.0))
+    sky = weather(lambda clock: np.where((clock > 17.0) & (clock < 34.0), coldest_c, 8.0), members=3)
+    plan = plan_of(garden(one, stock=shed(film())), sky)
+
+    assert any(job.protection is Protection.WRAP for job in plan.jobs) is wrapped, plan.pots
+
+
 def test_why_a_pot_at_risk_has_no_job_is_told():
     """Too heavy for one, only after dark, no room, nobody there: each pot at risk without a job says which."""
     palm = big_pot("palm", planting("phoenix-canariensis", value_eur=300.0, height_m=1.0, width_m=0.8))

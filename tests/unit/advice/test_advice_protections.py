@@ -7,15 +7,15 @@ from typing import Any
 
 import pytest
 
-from frostguard.advice.moving import HEAVIEST_KG
+from frostguard.advice.moving import HEAVIEST_KG, no_move_because
 from frostguard.advice.option import Circumstances, Option, pot_weight_kg
-from frostguard.advice.plan import Caution, Protection
+from frostguard.advice.plan import Caution, NoJob, Protection
 from frostguard.advice.protections import options_for
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
-from frostguard.garden.model import CoverPiece, Garden, Light, Neighbours, Pot, Shape, Wetness
+from frostguard.garden.model import CoverPiece, Garden, Light, Neighbours, Pot, Shape, Spot, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
 from tests.unit.advice.terraces import (
@@ -428,6 +428,19 @@ def test_a_light_room_is_worth_a_little_more_than_a_dark_one():
 
     effort = {option.to_spot: option.effort_eur(Settings()) for option in found}
     assert effort["cellar"] > effort["wash room"]
+
+
+@pytest.mark.parametrize("name", ["citrus-limon", "viola-cornuta"])
+@pytest.mark.parametrize("others", [(), (room(),), (room("cellar", light=Light.DARK),)])
+def test_a_pot_that_stands_indoors_is_not_told_of_the_outdoors(name: str, others: tuple[Spot, ...]):
+    """In a room that gets too cold for it, with no better one, it is told so, and not that nothing outdoors helps."""
+    inside = pot("one", planting(name), spot="shed")
+    where = garden(inside, spots=(spot(), room("shed", lowest_c=None), *others))
+    taxa = circumstances(where).taxa["one"]
+
+    told = no_move_because(stands(inside), taxa, where, CATALOGUE, Settings(), dark=False, briefly_in=False)
+
+    assert told is NoJob.ROOM_TOO_COLD
 
 
 def test_a_plant_that_is_to_stay_out_does_not_go_into_a_heated_room():

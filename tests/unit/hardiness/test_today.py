@@ -261,3 +261,16 @@ def test_young_roots_hardly_follow_the_season() -> None:
         summer = today(taxon, SOFT, Season.AUTUMN)[Tissue.YOUNG_ROOT].limit_c
         winter = today(taxon)[Tissue.YOUNG_ROOT].limit_c
         assert 0.0 <= summer - winter <= 1.0, taxon.key
+
+
+def test_what_has_one_growing_point_dies_with_it() -> None:
+    """Palms and rosettes have a heart that stands a little more than the leaves, and with it goes all of their value;
+    what comes again from the base has none (from memory)."""
+    palm, rosette = today("trachycarpus-fortunei"), today("echeveria")
+    for limits in (palm, rosette):
+        assert limits[Tissue.HEART].limit_c < limits[Tissue.LEAF].limit_c
+        assert limits[Tissue.HEART].value_share == 1.0 and limits[Tissue.HEART].mark is Mark.BY_RULE
+    spare_k = [limits[Tissue.LEAF].limit_c - limits[Tissue.HEART].limit_c for limits in (palm, rosette)]
+    assert spare_k == pytest.approx([4.0, 2.0])
+    for sprouting in ("cordyline-australis", "musa-basjoo", "phormium-tenax", "sempervivum", "olea-europaea"):
+        assert Tissue.HEART not in today(sprouting)
