@@ -39,7 +39,8 @@
           if (reply.status !== 400) { failed = true; break; }
           refused += 1;
         } else sent = one.fields.filter(([name]) => name === "job").map(([, number]) => number);
-        keep(kept().slice(1));
+        const done = JSON.stringify(one);  // by what it is: another window may have sent it meanwhile
+        keep(kept().filter((other) => JSON.stringify(other) !== done));
       }
     } catch { failed = true; }
     sending = false;

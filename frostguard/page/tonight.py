@@ -319,4 +319,7 @@ def _said(
         )
     if not items:
         return []
-    return [node("h2", say("Said of jobs, and what is in place"), id="said"), node("ul", *items, class_="said")]
+    told = say("Take back: the cover is off again, or the pot stands where it stood. Ask again: that was said by "
+               "mistake, and the job is open.")  # fmt: skip
+    heading = node("h2", say("Said of jobs, and what is in place"), id="said")
+    return [heading, node("p", told, class_="soft"), node("ul", *items, class_="said")]
