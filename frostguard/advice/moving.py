@@ -72,6 +72,8 @@ def moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterato
         indoors = spot.room is not None
         if spot.name == situation.spot or spot.escape_route or (indoors and not rooms):
             continue
+        if not indoors and about.garden.spot(situation.spot).room is not None:
+            continue  # nobody carries out what is to be kept from the cold
         short = pot.id in about.briefly_in
         if not _light_enough(spot, about.taxa[pot.id], short=short):
             continue
@@ -140,10 +142,8 @@ def no_move_because(
     if dark and (over_a_drop or not alone):
         return NoJob.TOO_DARK
     pot = situation.pot
-    if inside:
-        return NoJob.ROOM_TOO_COLD
     if all((spot.free_floor_m2 or 0.0) < pot.floor_m2 * pot.count for spot in rooms):
-        return NoJob.NO_ROOM
+        return NoJob.ROOM_TOO_COLD if inside else NoJob.NO_ROOM
     return NoJob.NOTHING_HELPS
 
 

@@ -54,6 +54,10 @@ ALL_COUNTS = 6
 WORTHWHILE_SHARE = 0.05
 """A job must take away at least this share of the loss, or it is only busyness; estimate."""
 
+WORTHWHILE_CHANCE = 0.02
+"""And at least so much of a tissue's chance of harm, beside what the pot's other jobs do: for less nobody goes out,
+however dear the plant, as limits and forecast are not known so well; estimate."""
+
 
 @dataclass(frozen=True, slots=True)
 class Choice:
@@ -146,9 +150,15 @@ class _Candidate:
         return self.share * self.result.saved_eur
 
     @property
+    def does_some_good(self) -> bool:
+        """Whether it takes away some of what there is to lose."""
+        return self.result.saved_eur >= WORTHWHILE_SHARE * self.result.without.at_stake_eur
+
+    @property
     def helps(self) -> bool:
         """Whether it takes away enough to be more than busyness."""
-        return self.result.saved_eur >= WORTHWHILE_SHARE * self.result.without.at_stake_eur
+        taken = _chance_taken(self.result.without, self.result.outcome, self.round.occasion)
+        return self.does_some_good and taken >= WORTHWHILE_CHANCE
 
 
 def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, settings: Settings) -> Chosen:
@@ -266,7 +276,14 @@ def _tried(evening: Evening, rounds: Sequence[_Paying], at_hand: AtHand) -> list
     tried = []
     for of_round, trial, outcomes in zip(rounds, trials, simulate_trials(evening, trials), strict=True):
         candidates = []
+        told = {one.pot for one in of_round.round.about.told}
+        of_pot: dict[int, list[tuple[Option, Outcome]]] = defaultdict(list)
+        for (pot, option, _), outcome in zip(of_round.options, outcomes, strict=True):
+            of_pot[pot].append((option, outcome))
         for (pot, option, effort), outcome in zip(of_round.options, outcomes, strict=True):
+            new = evening.pots[pot].id not in told
+            if new and _one_too_many(option, outcome, of_pot[pot], of_round.round.occasion):
+                continue
             alike, without = evening.pots[pot].count, of_round.without[pot]
             in_ranking = in_members(evening, of_round.round.occasion, pot, without, trial.columns)
             result = _Result(outcome, max(without, in_ranking, key=lambda one: one.at_stake_eur))
@@ -277,6 +294,28 @@ def _tried(evening: Evening, rounds: Sequence[_Paying], at_hand: AtHand) -> list
                     candidates.append(_Candidate(of_round.round, pot, some, share, share * effort, without, result))
         tried.append(_Tried(of_round.round, tuple(candidates), of_round.too_dear))
     return tried
+
+
+def _one_too_many(
+    option: Option, outcome: Outcome, of_pot: Sequence[tuple[Option, Outcome]], occasion: Occasion
+) -> bool:
+    """Whether some of its jobs alone do as much, or hardly less."""
+    return any(
+        fewer.protections < option.protections and _chance_taken(with_fewer, outcome, occasion) < WORTHWHILE_CHANCE
+        for fewer, with_fewer in of_pot
+    )
+
+
+def _chance_taken(before: Outcome, after: Outcome, occasion: Occasion) -> float:
+    """The most that any tissue's chance of harm falls by."""
+    return max(
+        (
+            float(one.chance.mean() - other.chance.mean())
+            for one, other in zip(before.judgements, after.judgements, strict=True)
+            if one.limit.tissue in occasion.tissues
+        ),
+        default=0.0,
+    )
 
 
 def _one_of(situation: Situation) -> Situation:
@@ -344,7 +383,7 @@ def _stays_told(candidate: _Candidate, pot: str) -> bool:
     if not told:
         return False
     known = all(Told(pot, step.protection, _to_spot(candidate.option, step)) in told for step in candidate.option.steps)
-    if not known or not candidate.helps or candidate.saved_eur <= 0.0:
+    if not known or not candidate.does_some_good or candidate.saved_eur <= 0.0:
         return False
     return _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
 
@@ -369,13 +408,13 @@ def _saves_in_the_spell_too(candidate: _Candidate, of_pot: Sequence[_Candidate])
     """What tonight's care for the roots takes away of the spell's loss: as much as the same would then."""
     if candidate.round.occasion.batch is not Batch.TONIGHT:
         return 0.0
-    alike = (
+    alike = [
         candidate.share * other.saved_eur / other.share
         for other in of_pot
         if other.round.occasion.batch is Batch.BEFORE_SPELL
         and (candidate.option.indoors or other.option.protections <= candidate.option.protections)
-    )
-    return max(alike, default=0.0)
+    ]
+    return max([0.0, *alike])  # what would do harm then need not be done
 
 
 def _slots(batch: Batch, option: Option) -> frozenset[Batch]:

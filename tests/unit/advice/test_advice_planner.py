@@ -10,11 +10,12 @@ import pytest
 
 from frostguard.advice import evening as evening_module
 from frostguard.advice import planner, readings
+from frostguard.advice.jobs import jobs_of
 from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
 from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
-from frostguard.advice.planner import WORTHWHILE_SHARE
+from frostguard.advice.planner import WORTHWHILE_CHANCE, WORTHWHILE_SHARE
 from frostguard.advice.protections import options_for
 from frostguard.advice.reach import LEAF_PROTECTIONS
 from frostguard.advice.sharing import Scarce
@@ -91,6 +92,23 @@ def test_every_chosen_job_lowers_loss_plus_effort(coldest_c: float):
         alone, with_it = simulate_options(evening, occasion, tried, columns)
         assert with_it.loss_eur + choice.option.effort_eur(Settings()) < alone.loss_eur
         assert with_it.loss_eur <= (1.0 - WORTHWHILE_SHARE) * choice.without.loss_eur
+
+
+@pytest.mark.parametrize("coldest_c", [-4.0, -6.0, -8.0, -10.0])
+def test_nobody_goes_out_for_one_chance_in_a_hundred(coldest_c: float):
+    """However dear a plant, each of its jobs takes away two chances in a hundred of what it is for, at the least."""
+    agave = planting("agave-americana", value_eur=3000.0, irreplaceable=True)
+    evening = evening_of(
+        garden(pot("agave", agave), pot("box", planting("buxus-sempervirens", value_eur=3000.0)), stock=FULL_SHED),
+        frosty_night(coldest_c, **CLEAR),
+    )
+
+    chosen = choices_of(evening)
+
+    for job in jobs_of(evening, chosen):
+        before, after = job.loss_otherwise.chance, job.loss_otherwise.chance_with_jobs
+        assert after is not None and before - after >= WORTHWHILE_CHANCE, job
+    assert chosen or coldest_c > -8.0
 
 
 def test_no_open_option_beats_the_one_that_was_chosen():

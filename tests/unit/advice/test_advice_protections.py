@@ -431,7 +431,7 @@ def test_a_light_room_is_worth_a_little_more_than_a_dark_one():
 
 
 @pytest.mark.parametrize("name", ["citrus-limon", "viola-cornuta"])
-@pytest.mark.parametrize("others", [(), (room(),), (room("cellar", light=Light.DARK),)])
+@pytest.mark.parametrize("others", [(), (room(free_floor_m2=0.01),), (room("cellar", light=Light.DARK),)])
 def test_a_pot_that_stands_indoors_is_not_told_of_the_outdoors(name: str, others: tuple[Spot, ...]):
     """In a room that gets too cold for it, with no better one, it is told so, and not that nothing outdoors helps."""
     inside = pot("one", planting(name), spot="shed")
@@ -477,12 +477,13 @@ def test_a_pot_goes_nowhere_without_floor():
 
 
 def test_a_pot_indoors_is_offered_no_covers():
-    """In a room there is nothing to wrap or fleece; carrying it elsewhere is all that may help."""
+    """In a room there is nothing to wrap or fleece; carrying it to another is all that may help, and never outdoors."""
     inside = pot(spot="shed")
+    spots = (room("shed", lowest_c=None), spot("front", free_floor_m2=1.0, sky_view=0.1), room())
 
-    found = options(garden(inside, spots=(room("shed", lowest_c=None), room()), stock=FULL_SHED))
+    found = options(garden(inside, spots=spots, stock=FULL_SHED))
 
-    assert kinds(found) == {Protection.MOVE}
+    assert [(option.protections, option.to_spot) for option in found] == [({Protection.MOVE}, "wash room")]
 
 
 # --- the single protections ----------------------------------------------------------------------------
