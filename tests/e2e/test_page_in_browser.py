@@ -294,7 +294,7 @@ def test_what_waits_to_be_sent_stands_as_said_on_a_page_loaded_anew(served, open
 
 
 def test_two_windows_that_send_at_once_lose_no_tick(served, opened):
-    """Ticks kept in one browser are sent by all its windows; what one has sent, another does not throw out twice."""
+    """Both send the first tick at once, then the connection breaks: the others are still kept, and sent later."""
     terrace = served()
     page = opened(f"http://{terrace.host}/")
     planned(page)
@@ -304,10 +304,26 @@ def test_two_windows_that_send_at_once_lose_no_tick(served, opened):
     assert len(numbers) >= 2
     kept = [{"fields": [["job", number], ["word", "finished"]], "at": "2026-01-14T15:00:00Z"} for number in numbers]
     page.evaluate("text => localStorage.setItem('frostguard-kept', text)", json.dumps(kept))
+    asked = []
+
+    def break_off(route) -> None:
+        asked.append(route)
+        if len(asked) > 2:
+            route.abort()
+        elif len(asked) == 2:
+            for one in asked:
+                one.continue_()
+
+    page.context.route("**/say", break_off)
     for window in (page, other):
         window.evaluate("dispatchEvent(new Event('online'))")
+    for window in (page, other):
+        window.get_by_text("Kept on this device").wait_for()
+    still = json.loads(page.evaluate("localStorage.getItem('frostguard-kept')"))
+    assert [one["fields"][0][1] for one in still] == numbers[1:]
+    page.context.unroute("**/say")
+    page.evaluate("dispatchEvent(new Event('online'))")
     told(page)
-    told(other)
     assert {job.state for job in jobs_of(terrace)} == {JobState.FINISHED}
 
 
