@@ -255,13 +255,18 @@ def _with_plans(evening: Evening, choices: Sequence[Choice]) -> dict[int, PotWit
     for choice in sorted(choices, key=lambda choice: choice.occasion.batch is Batch.TONIGHT):
         if choice.occasion.nights[0] != 0 or choice.count < evening.pots[choice.pot].count:
             continue  # where some of several alike get nothing, the others stand as they do
-        night = choice.with_it.first_night
-        chance, loss = loss_of(night.judgements, evening.pots[choice.pot].count)
-        told[choice.pot] = PotWithPlan(
-            coldest_ring_c=night.coldest_ring_c,
-            coldest_leaf_c=night.coldest_leaf_c,
-            tissues=tuple(tissue_outlook(judgement) for judgement in night.judgements),
-            chance_of_damage=chance,
-            expected_loss_eur=loss,
-        )
+        told[choice.pot] = with_jobs_done(choice, evening.pots[choice.pot].count)
     return told
+
+
+def with_jobs_done(choice: Choice, count: int) -> PotWithPlan:
+    """The coming night of a pot, of `count` alike, that gets those jobs."""
+    night = choice.with_it.first_night
+    chance, loss = loss_of(night.judgements, count)
+    return PotWithPlan(
+        coldest_ring_c=night.coldest_ring_c,
+        coldest_leaf_c=night.coldest_leaf_c,
+        tissues=tuple(tissue_outlook(judgement) for judgement in night.judgements),
+        chance_of_damage=chance,
+        expected_loss_eur=loss,
+    )

@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.advise import Reckoning
+from frostguard.advice.assemble import with_jobs_done
 from frostguard.advice.drawn_course import Course, Curves, OwnRun, course_of, helped_by, helped_curves, own_runs
 from frostguard.advice.evening import Evening, so_far
 from frostguard.advice.layout import Side
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.outlook import night_hours, tissue_outlook
-from frostguard.advice.plan import Batch, TissueOutlook
+from frostguard.advice.plan import Batch, PotWithPlan, TissueOutlook
 from frostguard.advice.planner import Choice
 from frostguard.physics.root_ball import select, temperature_field_c
 from frostguard.physics.root_ball_grid import RING_WIDTH_M, build_grid
@@ -73,10 +74,11 @@ class PotPicture:
     """Everything drawn for one pot; times are on the site's clock.
 
     The hours begin at the question, or at dusk where that is past. `with_jobs` begins at the hour `done_at` at which
-    the jobs are done, and ends with the other curves; `done_for` says for how many of several pots alike. Of a pot
-    with jobs for tonight and others for a cold spell only tonight's are in it, as in the plan; `more_jobs` says so,
-    and `after_tonight` that those drawn are for later nights only. `beside_k` is how far the coldest that is drawn
-    may lie from the medians told: more than nothing only where the number of members is even.
+    the jobs are done, and ends with the other curves; `done_for` says for how many of several pots alike, and `served`
+    how the night comes out for those. Of a pot with jobs for tonight and others for a cold spell only tonight's are
+    in it, as in the plan; `more_jobs` says so, and `after_tonight` that those drawn are for later nights only.
+    `beside_k` is how far the coldest that is drawn may lie from the medians told: more than nothing only where the
+    number of members is even.
     """
 
     pot: str
@@ -89,6 +91,7 @@ class PotPicture:
     with_jobs: Curves | None
     done_at: datetime | None
     done_for: int
+    served: PotWithPlan | None
     after_tonight: bool
     more_jobs: bool
     beside_k: float
@@ -193,6 +196,7 @@ def _pot_pictures(evening: Evening, rows: Sequence[int], chosen: Sequence[Choice
             with_jobs=done.get(row),
             done_at=None if with_jobs is None else _moment(evening, with_jobs.start),
             done_for=0 if with_jobs is None else with_jobs.choice.count,
+            served=None if with_jobs is None else with_jobs_done(with_jobs.choice, with_jobs.choice.count),
             after_tonight=with_jobs is not None and with_jobs.choice.occasion.nights[0] > 0,
             more_jobs=many[row] > 1,
             beside_k=max(course.beside_k, 0.0 if with_jobs is None else with_jobs.beside_k),

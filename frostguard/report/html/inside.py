@@ -8,7 +8,7 @@ from xml.etree.ElementTree import Element
 
 from frostguard.advice.middle_course import ALIKE_K
 from frostguard.advice.pictures import PotPicture
-from frostguard.advice.plan import PotOutlook
+from frostguard.advice.plan import PotOutlook, PotWithPlan
 from frostguard.garden.model import Pot
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
@@ -116,21 +116,26 @@ def _curves_told(picture: PotPicture, outlook: PotOutlook, units: Units) -> str:
         return told
     if picture.after_tonight or not picture.with_jobs.ring_c.size:
         return " ".join((told, say("Its jobs are for the nights after tonight.")))
+    some = ""
     if picture.done_for < outlook.count:
         some = say_count(
             "The double lines are the one that gets a job; the others stay as they are.",
             "The double lines are one of the {count} that get a job; the others stay as they are.",
             picture.done_for,
         )
-        return f"{told} {some}"
     more = say("Its jobs for the cold spell are not counted in here.") if picture.more_jobs else ""
-    done = say(
+    return " ".join(sentence for sentence in (told, some, _done_told(picture.served, units), more) if sentence)
+
+
+def _done_told(served: PotWithPlan | None, units: Units) -> str:
+    if served is None:
+        return ""
+    return say(
         "With the jobs, the hours before them counted in: leaves {leaf}, outer roots {ring}. Harm: {chance}.",
-        leaf=measures.coldest(outlook.with_plan.coldest_leaf_c, units),
-        ring=measures.coldest(outlook.with_plan.coldest_ring_c, units),
-        chance=measures.chance(outlook.with_plan.chance_of_damage),
+        leaf=measures.coldest(served.coldest_leaf_c, units),
+        ring=measures.coldest(served.coldest_ring_c, units),
+        chance=measures.chance(served.chance_of_damage),
     )
-    return " ".join(sentence for sentence in (told, done, more) if sentence)
 
 
 def _at(moment: datetime) -> str:

@@ -18,6 +18,7 @@ from frostguard.advice.plan import PotOutlook
 from frostguard.advice.state import TerraceState
 from frostguard.garden.model import Shape
 from frostguard.garden.settings import Settings, Units
+from frostguard.report import measures
 from frostguard.report.html.curves import curves_picture
 from frostguard.report.html.inside import how_to_read, pot_section
 from frostguard.report.html.nights import TOLD_BESIDE_K, nights_told
@@ -81,6 +82,15 @@ def drawn_in(sky: WeatherSeries, asked=ASKED) -> Drawn:
 def of_one_forecast() -> Drawn:
     """One forecast, of which eleven courses are made."""
     return drawn_in(frosty_nights(-5.0, 2, members=1, **CLEAR))
+
+
+@cache
+def of_some() -> Drawn:
+    """Four rosemaries alike and two hoods of fleece, which two of them get."""
+    where = garden(pot("rosemary", planting("salvia-rosmarinus"), count=4), spots=(spot(),), stock=shed(hoods(2)))
+    reckoning = reckon_evening(where, frosty_nights(-5.0, 1, members=1, **CLEAR), TerraceState(), ASKED,
+                               Settings(days=1))  # fmt: skip
+    return Drawn(reckoning, pictures_of(reckoning), where)
 
 
 @cache
@@ -152,18 +162,37 @@ def test_drawn_and_told_are_the_same_number_to_the_last_digit(case):
         assert picture.beside_k == pytest.approx(0.0, abs=1e-9)
 
 
-@pytest.mark.parametrize("case", CASES)
+def test_of_several_alike_those_that_get_a_job_are_told_in_figures():
+    """The caption gives the helped pot's own leaves, roots and chance, and says that the others stay as they are."""
+    drawn = of_some()
+    ((picture, outlook),) = pairs(drawn)
+    (job,) = drawn.reckoning.plan.jobs
+    assert (picture.done_for, outlook.count, job.count) == (2, 4, 2)
+    words = "".join(pot_section(picture, drawn.garden.pots[0], outlook, Units.METRIC, sparse=False).itertext())
+    told = re.search(f"one of the 2 that get a job.*leaves {NUMBER}.*outer roots {NUMBER}.*Harm: (.+?)\\.", words)
+    assert (told[1], told[2]) == (
+        measures.coldest(picture.served.coldest_leaf_c, Units.METRIC).partition("\u00a0")[0],
+        measures.coldest(picture.served.coldest_ring_c, Units.METRIC).partition("\u00a0")[0],
+    )
+    assert told[3] == measures.chance(picture.served.chance_of_damage)
+    (tissue,) = (one for one in picture.served.tissues if one.tissue is job.loss_otherwise.tissue)
+    assert tissue.chance == pytest.approx(job.loss_otherwise.chance_with_jobs)
+    assert picture.served.coldest_leaf_c > outlook.coldest.leaf_c + 0.5
+
+
+@pytest.mark.parametrize("case", [*CASES, of_some])
 def test_with_the_jobs_the_lines_fall_as_low_as_is_told(case):
     """Single line before the work and double line after it, its first hour aside, give the plan's number."""
     drawn = case()
     counted = 0
     for picture, outlook in pairs(drawn):
         done = picture.with_jobs
-        if done is None or picture.after_tonight or picture.done_for < outlook.count:
+        if done is None or picture.after_tonight:
             continue
         counted += 1
         told, first = tonight(drawn, picture), picture.hours.index(picture.done_at)
-        plan = outlook.with_plan
+        plan = picture.served
+        assert plan == outlook.with_plan or picture.done_for < outlook.count
         for name, number in (("ring_c", plan.coldest_ring_c), ("leaf_c", plan.coldest_leaf_c)):
             alone, after = getattr(picture.alone, name), getattr(done, name)
             before = alone[:first][told[:first]]
