@@ -2,39 +2,52 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 
 import typer
 
 from frostguard.cli.output import print_out
 from frostguard.garden import drafts
+from frostguard.garden.settings import Units
 from frostguard.garden.yaml_edit import Entry, Value
+from frostguard.page import amounts
 from frostguard.report.words import harmless, say
 
 Faults = Callable[[Entry], tuple[str, ...]]
 
+NUMBERS = ("latitude", "longitude", "elevation_m", "height_above_ground_m", "free_floor_m2", "volume_l")
+"""Answers in which a comma is the decimal point, as many write it."""
+
+YES, NO = ("y", "yes"), ("n", "no")
+
 BENEATH = ("ground", "slab over heated room", "slab over open air", "slab over insulated roof", "decking", "nothing")
 
 
-def ask_site() -> Entry:
-    """Where it is."""
+def ask_site(units: Units) -> Entry:
+    """Where it is; heights are asked for in the units of whoever answers, and kept in metres."""
     print_out(say("First the place: frost depends on it. Nothing is written before the end."))
     site: dict[str, Value] = {}
     place = typer.prompt(say("The nearest town, or leave it empty to write numbers"), default="", show_default=False)
     found = _found(place.strip()) if place.strip() else None
     if found is not None:
         site |= found
+    street = amounts.label(units, say("Height of the street above the sea in metres"),
+                           say("Height of the street above the sea in feet"))  # fmt: skip
+    above = amounts.label(units, say("Height of the terrace above the street in metres"),
+                          say("Height of the terrace above the street in feet"))  # fmt: skip
     for key, question in (
         ("latitude", say("Latitude in degrees, north positive, such as 46.05")),
         ("longitude", say("Longitude in degrees, east positive, such as 14.51")),
-        ("elevation_m", say("Height of the street above the sea in metres")),
+        ("elevation_m", street),
         ("time_zone", say("Time zone, such as Europe/Ljubljana")),
     ):
         if key not in site:
-            _answer(site, key, question, drafts.faults_of_site)
-    _answer(site, "height_above_ground_m", say("Height of the terrace above the street in metres"),
-            drafts.faults_of_site, usual="10")
-    _answer(site, "surroundings", say("Around it: open country, suburb or city"), drafts.faults_of_site, usual="city")
+            _answer(site, key, question, drafts.faults_of_site, units)
+    usual = amounts.to_write({"height_above_ground_m": "10"}, units)["height_above_ground_m"]
+    _answer(site, "height_above_ground_m", above, drafts.faults_of_site, units, usual=usual)
+    _answer(site, "surroundings", say("Around it: open country, suburb or city"), drafts.faults_of_site, units,
+            usual="city")
     return site
 
 
@@ -71,43 +84,45 @@ def _found(place: str) -> Entry | None:
     }
 
 
-def ask_spots() -> list[Entry]:
+def ask_spots(units: Units) -> list[Entry]:
     """Where pots stand, in the order of walking."""
     print_out(say("Now the spots where pots stand or could stand, in the order in which you walk them."))
+    floor = amounts.label(units, say("Square metres of floor for pots carried in; 0 for none"),
+                          say("Square feet of floor for pots carried in; 0 for none"))  # fmt: skip
     spots: list[Entry] = []
-    while not spots or typer.confirm(say("One more spot?"), default=False):
+    while not spots or _yes(say("One more spot?")):
         spot: dict[str, Value] = {}
 
         def faults(draft: Entry) -> tuple[str, ...]:
             return drafts.faults_of_spot(spots, draft)
 
-        _answer(spot, "name", say("Its name, such as railing or house wall"), faults)
-        if typer.confirm(say("Is it indoors?"), default=False):
-            _answer(spot, "room", say("The room: unheated or frost-free"), faults, usual="unheated")
-            if typer.confirm(say("Is it a shared stairwell or another way out in a fire?"), default=False):
+        _answer(spot, "name", say("Its name, such as railing or house wall"), faults, units)
+        if _yes(say("Is it indoors?")):
+            _answer(spot, "room", say("The room: unheated or frost-free"), faults, units, usual="unheated")
+            if _yes(say("Is it a shared stairwell or another way out in a fire?")):
                 spot["escape_route"] = "yes"
             else:
-                _answer(spot, "free_floor_m2", say("Square metres of floor for pots carried in; 0 for none"), faults)
+                _answer(spot, "free_floor_m2", floor, faults, units)
         else:
-            _answer(spot, "wind", say("Wind there: exposed, partly or sheltered"), faults, usual="exposed")
-            _answer(spot, "sky", say("Sky above: open, under eaves or roofed"), faults, usual="open")
-            _answer(spot, "beneath", say("What lies beneath: {words}", words=", ".join(BENEATH)), faults,
+            _answer(spot, "wind", say("Wind there: exposed, partly or sheltered"), faults, units, usual="exposed")
+            _answer(spot, "sky", say("Sky above: open, under eaves or roofed"), faults, units, usual="open")
+            _answer(spot, "beneath", say("What lies beneath: {words}", words=", ".join(BENEATH)), faults, units,
                     usual="decking")
-            spot["house_wall"] = "yes" if typer.confirm(say("Is a house wall right behind?"), default=False) else "no"
+            spot["house_wall"] = "yes" if _yes(say("Is a house wall right behind?")) else "no"
         spots.append(spot)
     return spots
 
 
-def ask_pots(spots: Sequence[Entry]) -> list[Entry]:
+def ask_pots(spots: Sequence[Entry], units: Units) -> list[Entry]:
     """The first pots."""
     print_out(say("Now the pots. Four answers make one; everything else is assumed, and can be said later."))
     pots: list[Entry] = []
-    while not pots or typer.confirm(say("One more pot?"), default=True):
-        pots.append(ask_pot(spots))
+    while not pots or _yes(say("One more pot?"), usual=True):
+        pots.append(ask_pot(spots, units))
     return pots
 
 
-def ask_pot(spots: Sequence[Entry]) -> Entry:
+def ask_pot(spots: Sequence[Entry], units: Units) -> Entry:
     """One pot."""
     pot: dict[str, Value] = {}
 
@@ -115,11 +130,12 @@ def ask_pot(spots: Sequence[Entry]) -> Entry:
         return drafts.faults_of_pot(spots, draft)
 
     _ask_plant(pot, faults)
-    _answer(pot, "material", say("What the pot is made of, such as terracotta or plastic"), faults, usual="terracotta")
-    _answer(pot, "volume_l", say("Its litres"), faults)
+    _answer(pot, "material", say("What the pot is made of, such as terracotta or plastic"), faults, units,
+            usual="terracotta")
+    _answer(pot, "volume_l", amounts.label(units, say("Its litres"), say("Its gallons (US)")), faults, units)
     names = [str(spot["name"]) for spot in spots if spot.get("escape_route") != "yes"]
     usual = names[0] if len(names) == 1 else None
-    _answer(pot, "spot", say("Where it stands: {spots}", spots=", ".join(names)), faults, usual=usual)
+    _answer(pot, "spot", say("Where it stands: {spots}", spots=", ".join(names)), faults, units, usual=usual)
     return pot
 
 
@@ -141,15 +157,32 @@ def _ask_plant(pot: dict[str, Value], faults: Faults) -> None:
         _tell(sentences)
 
 
-def _answer(draft: dict[str, Value], key: str, question: str, faults: Faults, *, usual: str | None = None) -> None:
+def _answer(
+    draft: dict[str, Value], key: str, question: str, faults: Faults, units: Units, *, usual: str | None = None
+) -> None:
     """Ask until the reader takes the answer."""
     while True:
         given = str(typer.prompt(question, default=usual or "", show_default=usual is not None)).strip()
-        sentences = faults({**draft, key: given}) if given else (say("Nothing can be assumed here; write something."),)
+        if key in NUMBERS and re.fullmatch(r"-?[0-9]+,[0-9]+", given):
+            given = given.replace(",", ".")
+        kept = amounts.to_keep({key: given}, units)[key]
+        sentences = faults({**draft, key: kept}) if given else (say("Nothing can be assumed here; write something."),)
         if not sentences:
-            draft[key] = given
+            draft[key] = kept
             return
         _tell(sentences)
+
+
+def _yes(question: str, *, usual: bool = False) -> bool:
+    """Ask until it is yes or no."""
+    shown = say("yes") if usual else say("no")
+    while True:
+        given = str(typer.prompt(question, default=shown)).strip().casefold()
+        if given in YES:
+            return True
+        if given in NO:
+            return False
+        print_out(say("Write yes or no."))
 
 
 def _one_of(question: str, most: int) -> int:

@@ -15,6 +15,7 @@ from frostguard.cli.trouble import errors_told
 from frostguard.report.words import say, say_count
 
 if TYPE_CHECKING:
+    from frostguard.garden.settings import Units
     from frostguard.garden.writing import GardenText
     from frostguard.garden.yaml_edit import Entry
 
@@ -42,7 +43,7 @@ def check(garden: options.Garden = None) -> None:
 
 
 @garden_app.command(help=say("Begin a garden file by answering questions: the place, its spots, the first pots."))
-def new(garden: options.Garden = None) -> None:
+def new(garden: options.Garden = None, units: options.UnitsOption = None) -> None:
     with errors_told(as_json=False):
         from frostguard.cli.asking import ask_pots, ask_site, ask_spots
         from frostguard.errors import FrostguardError
@@ -54,9 +55,10 @@ def new(garden: options.Garden = None) -> None:
                 say("{file} is there already.", file=str(path)),
                 next_step=say("Add pots with 'frostguard garden add', or name another file with --garden."),
             )
-        site = ask_site()
-        spots = ask_spots()
-        pots = ask_pots(spots)
+        units = units or _usual_units()
+        site = ask_site(units)
+        spots = ask_spots(units)
+        pots = ask_pots(spots, units)
         written = writing.write(path, writing.new_garden(site, spots, pots), version=writing.NOTHING)
         print_out(
             say_count("1 pot written to {file}.", "{count} pots written to {file}.", len(written.pots), file=str(path))
@@ -71,6 +73,7 @@ def add(
     material: Annotated[str | None, typer.Option("--material", metavar="WORD", help=say("The pot's wall."))] = None,
     volume: Annotated[str | None, typer.Option("--volume", metavar="LITRES", help=say("The pot's litres."))] = None,
     spot: Annotated[str | None, typer.Option("--spot", metavar="NAME", help=say("Where it stands."))] = None,
+    units: options.UnitsOption = None,
 ) -> None:
     given = {"plant": plant, "material": material, "volume_l": volume, "spot": spot}
     said = {key: word for key, word in given.items() if word is not None}
@@ -81,7 +84,7 @@ def add(
         from frostguard.garden import writing
 
         before = writing.read(existing_garden(garden))
-        pot: Entry = said or ask_pot(_spots(before))
+        pot: Entry = said or ask_pot(_spots(before), units or _usual_units())
         text, line = writing.with_pots(before, [pot])
         after = writing.write(before.path, text, version=before.version)
         print_out(
@@ -109,6 +112,15 @@ def schema() -> None:
         from frostguard.garden.schema import garden_schema
 
         print_out(json.dumps(garden_schema(), indent=2))
+
+
+def _usual_units() -> Units:
+    """Those of the settings in the usual place; metric where there are none."""
+    from frostguard.garden.reader import load_settings
+    from frostguard.garden.settings import Units
+
+    file = places.settings_file()
+    return Units.METRIC if file is None else load_settings(file).units
 
 
 def _spots(before: GardenText) -> list[Entry]:

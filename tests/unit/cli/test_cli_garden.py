@@ -39,6 +39,30 @@ def test_questions_make_a_garden_file(tmp_path):
     assert "is a number" in told.output
 
 
+def test_numbers_may_have_a_decimal_comma_and_imperial_units(tmp_path):
+    """46,05 is 46.05; feet, square feet and US gallons go into the file as metres, square metres and litres."""
+    file = tmp_path / "garden.yaml"
+    place = ["", "46,05", "14,51", "978", "Europe/Ljubljana", "46", "city"]
+    spots = ["deck", "no", "partly", "open", "decking", "No", "yes", "cellar", "y", "unheated", "n", "21,5", ""]
+    told = run("garden", "new", "--garden", file, "--units", "imperial",
+               answers=[*place, *spots, "lemon", "terracotta", "8", "deck", "n"])  # fmt: skip
+    assert told.exit_code == 0, told.output
+    found = load_garden(file)
+    # 1 ft is 0.3048 m, 1 US gallon 3.785412 l (NIST Special Publication 811, appendix B)
+    assert found.site.elevation_m == pytest.approx(978 * 0.3048, abs=0.1)
+    assert found.site.height_above_ground_m == pytest.approx(46 * 0.3048, abs=0.01)
+    assert found.spots[1].free_floor_m2 == pytest.approx(21.5 * 0.3048**2, abs=0.001)
+    assert found.pots[0].volume_l == pytest.approx(8 * 3.785412, abs=0.01)
+    assert (found.site.latitude_deg, found.site.longitude_deg) == (46.05, 14.51)
+
+
+def test_yes_or_no_is_asked_again_in_words_of_our_own(tmp_path):
+    """Whatever is neither is told so, and asked again."""
+    told = run("garden", "new", "--garden", tmp_path / "garden.yaml", answers=[*PLACE, "deck", "maybe"])
+    assert "Write yes or no." in told.output
+    assert "invalid" not in told.output
+
+
 def test_a_set_up_that_is_broken_off_writes_nothing(tmp_path):
     """When the answers end early there is no file, and none half written."""
     file = tmp_path / "garden.yaml"
