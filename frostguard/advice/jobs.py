@@ -78,7 +78,7 @@ def _belonging_together(choice: Choice, step: Step, loss: Loss) -> tuple[Protect
 def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
     """The tissue that the jobs save most of, its chance before and after, and the whole loss without them.
 
-    Of several steps each is told for what it reaches itself: nobody wraps a pot for its leaves.
+    Each is told for what it reaches itself: nobody wraps a pot for its leaves, nor lays fleece on them for the roots.
     """
     pairs = [
         (before, after)
@@ -91,7 +91,7 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
         gain = float(before.chance.mean() - after.chance.mean())
         return gain * before.limit.value_share * before.planting.value_eur
 
-    reached = reached_by(protection) if len(choice.option.steps) > 1 else choice.occasion.tissues
+    reached = reached_by(protection)
     own = [pair for pair in pairs if pair[0].limit.tissue in reached and saved(pair) > 0.0]
     before, after = max(own or pairs, key=saved)
     expected_eur = choice.without.loss_eur * choice.count / alike
@@ -126,6 +126,8 @@ def undo_times(
                     times[pot.id, step.protection] = _uncover_at(evening, choice)
                 case Protection.MOVE:
                     times[pot.id, step.protection] = _carry_back_at(evening, choice)
+                case Protection.WRAP | Protection.PLUNGE | Protection.MULCH if evening.season is Season.SPRING:
+                    times[pot.id, step.protection] = _off_in_spring(evening, choice)
                 case (
                     Protection.WRAP
                     | Protection.RAISE
@@ -151,6 +153,12 @@ def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:
         if cautious[hour] > SAFE_AIR_C:
             return moment
     return Stay.NOT_IN_SIGHT
+
+
+def _off_in_spring(evening: Evening, choice: Choice) -> datetime | Stay:
+    """Noon before the first of the nights that are all harmless to the pot as it stood: roots wake in the warm."""
+    back = first_harmless_night(evening, choice.pot, choice.occasion.nights, choice.occasion.tissues)
+    return Stay.NOT_IN_SIGHT if back is None else evening.nights[back].begins
 
 
 def _after_the_gale(evening: Evening, job: Job) -> datetime | Stay:

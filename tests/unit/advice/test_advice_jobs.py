@@ -26,6 +26,7 @@ from tests.unit.advice.terraces import (
     at,
     choices_of,
     evening_of,
+    film,
     frosty_night,
     frosty_nights,
     garden,
@@ -217,3 +218,31 @@ def test_the_hour_to_uncover_is_a_whole_hour_of_the_weather():
 
     assert off in {from_utc64(moment, ZONE) for moment in evening.terrace.times}
     assert isinstance(off, datetime) and off > ASKED
+
+
+def test_in_april_a_wrap_comes_off_with_the_frosts():
+    """What was wrapped for two frosts in April is not left on for a winter that is over, but comes off at noon before
+    the first harmless night (common practice, no source)."""
+
+    def air_c(clock: np.ndarray) -> np.ndarray:
+        dark = (clock % 24.0 < 8.0) | (clock % 24.0 > 18.0)
+        return np.where(dark & (clock > 14.0) & (clock < 60.0), -6.0, 9.0)
+
+    bay = pot("bay", planting("laurus-nobilis", value_eur=300.0))
+    april = datetime(2026, 4, 15, 14, 0, tzinfo=ZONE)
+    sky = weather(air_c, asked=april, ahead_h=96, members=3)
+    plan = plan_of(garden(bay, stock=shed(film())), sky, april, days=4)
+
+    wraps = [job for job in plan.jobs if job.protection is Protection.WRAP]
+    off = april.replace(hour=12) + timedelta(days=2)
+    assert wraps and all((job.stays, job.undo_after) == (None, off) for job in wraps)
+
+
+def test_fleece_is_told_for_what_it_lies_on():
+    """The job of fleece over a plant names leaves or buds, though the pot gains by it a little too."""
+    bay = pot("bay", planting("laurus-nobilis", value_eur=300.0))
+    evening = evening_of(garden(bay, stock=shed(hoods(2))), frosty_night(-7.0, **CLEAR))
+
+    told = [job.loss_otherwise.tissue for job in jobs_of(evening, choices_of(evening))]
+
+    assert told and set(told) == {Tissue.LEAF}
