@@ -51,10 +51,6 @@ WRAP_EMISSIVITY = 0.9
 WRAP_SOLAR_ABSORPTANCE = 0.5
 """Light plastic or jute; estimate."""
 
-FROSTED_SHARE = 0.5
-"""Of what a dry cover lets through of thermal radiation, what it does on a frost night: its outer face falls
-below the dew point and is coated with dew or hoar, which is black to it; estimate."""
-
 HOOD_WIND_QUANTILE = 0.75
 """Wind of the spot's hours at which a hood's worth for the mix under it is reckoned: rather windy, so that it
 is not worth more than it is; estimate."""
@@ -363,7 +359,7 @@ def hood_over(situation: Situation, catalogue: Catalogue) -> CanopyCover | None:
         return None
     cover = catalogue.covers[situation.over_plant[-1]]
     return canopy_cover(
-        longwave_transmittance=FROSTED_SHARE * cover.longwave_transmittance,
+        longwave_transmittance=cover.longwave_transmittance,
         solar_transmittance=cover.light_transmittance,
         wind_permeability=cover.wind_permeability,
         thickness_m=cover.thickness_m,

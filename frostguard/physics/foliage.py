@@ -25,10 +25,12 @@ from frostguard.physics.plant_cover import (
     MIX_FILM_UNDER_COVER_W_M2_K,
     CanopyCover,
     LongwaveExchange,
+    coated,
     inside_wind_m_s,
     joint_resistance_m2_k_w,
     leakage_film_w_m2_k,
     longwave_exchange,
+    partly_coated_exchange,
 )
 from frostguard.physics.radiation import (
     black_body_w_m2,
@@ -247,9 +249,9 @@ def covered_canopy(
     Notes
     -----
     First the whole hood is settled, whose sides see half the sky, then its top, which sees all of it. A dry
-    cover does not touch the leaves. Not reckoned: dew that makes a dry cover black to radiation during the
-    night (errs cold), water that freezes on it (errs cold), heat stored in stems (errs cold), cold air
-    that settles on a floor without drain (errs warm).
+    cover does not touch the leaves. Dew and hoar make it blacker in the hours in which they form. Not reckoned: what
+    stays of them afterwards (errs cold), water that freezes on it (errs cold), heat stored in stems (errs cold), cold
+    air that settles on a floor without drain (errs warm).
 
     Gains are differences to `bare_leaf_c`. For one layer of 17 g/m2 on a clear calm night they come out at
     -1 to 1 K, better the warmer the mix; about -1 K in a clear wind, which warms the bare leaf and not the
@@ -271,12 +273,14 @@ def covered_canopy(
         around_c=_around_hood_c(sky_longwave_w_m2, surroundings_c, floor_c, sky_view),
     )
     beneath = _Beneath(_numbers(floor_c if mix_c is None else mix_c), _numbers(base_area_share))
-    exchange = longwave_exchange(cover)
+    clean, under_dew = longwave_exchange(cover), longwave_exchange(coated(cover))
     start = outside.air_c
     whole = CoveredCanopy(start, start, start - 2.0, start - 2.0)
     top = whole
     for _ in range(COVER_PASSES):
         films = _films(cover, outside, whole, leaf_width_m)
+        dew, dew_heat = _dew(films.outer, top.outer_face_c, outside.dew_point_c, outside.pressure_hpa)
+        exchange = partly_coated_exchange(clean, under_dew, dew_heat - dew * top.outer_face_c)
         whole = _settle_hood(cover, exchange, outside, films, whole, beneath)
         top = _settle_top(cover, exchange, outside, films, whole, top, beneath)
     return top

@@ -474,11 +474,15 @@ def test_what_others_have_taken_is_told_as_lacking():
     assert missed.without.loss_eur > 1.0
 
 
+DAMP_AND_CLEAR = {**CLEAR, "without": ("dew_point_c",), "relative_humidity_percent": 99.0}
+"""Air in which dew soon covers a fleece, so that one layer is of use."""
+
+
 def test_of_several_pots_alike_as_many_are_covered_as_there_are_hoods():
     """Four hoods go over four of six peaches, and the plan says what the other two lack."""
     where = garden(pot("row", peach(value_eur=60.0), count=6), stock=shed(hoods(4)))
 
-    found = chosen_of(evening_of(where, frosty_night(0.0, **CLEAR)))
+    found = chosen_of(evening_of(where, frosty_night(0.0, **DAMP_AND_CLEAR)))
 
     (choice,), (missed,) = found.choices, found.missed
     assert choice.count == 4 and sum(count for _, count in choice.option.needs.hoods) == 4
@@ -492,7 +496,7 @@ def test_pots_alike_are_covered_one_and_all_where_there_is_enough():
     row = garden(pot("row", peach(value_eur=60.0), count=6), stock=shed(hoods(6)))
     singly = garden(*(pot(f"p{n}", peach(value_eur=60.0)) for n in range(6)), stock=shed(hoods(6)))
 
-    together, each = (choices_of(evening_of(where, frosty_night(0.0, **CLEAR))) for where in (row, singly))
+    together, each = (choices_of(evening_of(where, frosty_night(0.0, **DAMP_AND_CLEAR))) for where in (row, singly))
 
     assert [choice.count for choice in together] == [6] and len(each) == 6
     assert together[0].saved_eur == pytest.approx(sum(choice.saved_eur for choice in each))
@@ -515,8 +519,8 @@ def test_a_row_shares_with_others_what_there_is():
 
 def kept_at(coldest_c: float, told: frozenset[Told]) -> list[str]:
     """What is chosen for a peach on such a night, by a person who was told these jobs."""
-    where = garden(pot("peach", peach(value_eur=30.0)), stock=shed(hoods(4)))
-    evening = evening_of(where, frosty_night(coldest_c, **CLEAR))
+    where = garden(pot("peach", peach(value_eur=50.0)), stock=shed(hoods(4)))
+    evening = evening_of(where, frosty_night(coldest_c, **DAMP_AND_CLEAR))
     return [step.protection.value for choice in choices_of(evening, told=told) for step in choice.option.steps]
 
 

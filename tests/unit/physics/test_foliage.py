@@ -20,7 +20,12 @@ from frostguard.physics.humidity import (
     dew_point_from_vapour_pressure_c,
     saturation_vapour_pressure_water_hpa,
 )
-from frostguard.physics.plant_cover import canopy_cover
+from frostguard.physics.plant_cover import (
+    canopy_cover,
+    coated,
+    longwave_exchange,
+    partly_coated_exchange,
+)
 from frostguard.physics.radiation import (
     black_body_w_m2,
     default_sky_longwave_w_m2,
@@ -228,6 +233,33 @@ def test_fleece_can_lose_in_a_clear_wind():
     """In a clear wind the bare leaf is warmed and the covered one is not: the gain is below zero."""
     # Oregon State University 1988: single cool clear nights were colder under cover.
     assert gain_k(ONE_LIGHT_LAYER, wind_m_s=1.5) < 0.0
+
+
+def test_dew_on_a_fleece_hides_the_sky_and_dry_air_leaves_it_open():
+    """In damp calm air the fleece is coated and gains; in dry air nothing forms on it, and it gains less or loses."""
+
+    def leaf_gain_k(humidity: float, *, with_dew: bool = True) -> float:
+        weather = night(humidity=humidity, wind_m_s=0.5)
+        vapour = humidity * saturation_vapour_pressure_water_hpa(-5.0) if with_dew else None
+        covered = covered_leaf_c(**weather, cover=ONE_LIGHT_LAYER, mix_c=-3.0, vapour_pressure_hpa=vapour)
+        return float(covered - bare_leaf_c(**weather, vapour_pressure_hpa=vapour))
+
+    assert leaf_gain_k(0.97) > leaf_gain_k(0.4) + 0.3
+    assert leaf_gain_k(0.4) == pytest.approx(leaf_gain_k(0.4, with_dew=False), abs=1e-6)
+    assert leaf_gain_k(0.97) < 2.0  # published for such weights over soil: 0.2 to 1.8 K in the mean (Oregon 1988)
+
+
+def test_a_coat_of_dew_takes_up_what_no_longer_passes():
+    """Half of what passed passes, nothing more is reflected, and between no dew and much the exchange is between."""
+    black = coated(ONE_LIGHT_LAYER)
+    assert black.longwave_transmittance == pytest.approx(0.5 * ONE_LIGHT_LAYER.longwave_transmittance)
+    sums = [one.longwave_transmittance + one.longwave_emissivity for one in (ONE_LIGHT_LAYER, black)]
+    assert sums[0] == pytest.approx(sums[1])
+    clean, full = longwave_exchange(ONE_LIGHT_LAYER), longwave_exchange(black)
+    through = partly_coated_exchange(clean, full, [0.0, 4.0, 8.0, 50.0]).outside_leaf
+    assert through == pytest.approx(
+        [clean.outside_leaf, 0.5 * (clean.outside_leaf + full.outside_leaf), full.outside_leaf, full.outside_leaf]
+    )
 
 
 @pytest.mark.parametrize("mix_warmer_k", [0.0, 4.0])
