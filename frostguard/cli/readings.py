@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from enum import Enum
 from pathlib import Path
@@ -22,6 +23,8 @@ from frostguard.report.words import say
 if TYPE_CHECKING:
     from frostguard.garden.model import Garden
     from frostguard.logbook.book import Logbook
+    from frostguard.logbook.exports import ReadAs
+    from frostguard.tuning.export_file import Column, Export
 
 readings_app = typer.Typer(help=say("Readings of your own thermometers."), no_args_is_help=True, rich_markup_mode=None)
 
@@ -34,7 +37,20 @@ Where = Annotated[
 Lowest = Annotated[bool, typer.Option("--lowest", help=say("It is the lowest of the night."))]
 File = Annotated[Path, typer.Argument(metavar="FILE", readable=False, help=say("What the logger exports."))]
 ClockName = Annotated[str | None, typer.Option("--clock", metavar="local|utc", help=say("The file's clock."))]
-Ahead = Annotated[float, typer.Option("--clock-ahead", metavar="HOURS", help=say("By which its clock is ahead."))]
+FURTHEST_OFF_H = 300_000.0
+"""A clock that lost its power begins again some decades ago; beyond that there is no clock."""
+
+
+def _hours(given: float) -> float:
+    if not abs(given) <= FURTHEST_OFF_H:
+        raise typer.BadParameter(say("No clock is off by so much; write hours, such as 1 or -0.5."))
+    return given
+
+
+Ahead = Annotated[
+    float,
+    typer.Option("--clock-ahead", metavar="HOURS", callback=_hours, help=say("By which its clock is ahead.")),
+]
 UnitName = Annotated[str | None, typer.Option("--unit", metavar="C|F", help=say("The file's unit."))]
 Dates = Annotated[str | None, typer.Option("--dates", metavar="day-first|month-first", help=say("Order of dates."))]
 ColumnNumber = Annotated[
@@ -86,66 +102,122 @@ def import_file(
     garden: options.Garden = None,
 ) -> None:
     with errors_told(as_json=False):
+        from frostguard.logbook.exports import ReadAs, keep_read_as, last_read_as
         from frostguard.logbook.measured import Reading
-        from frostguard.tuning.export_file import MOST_BYTES, Clock, DateOrder, Kind, Unit, parse_export
+        from frostguard.tuning.export_file import MOST_BYTES, Clock, DateOrder, Kind, Unit
 
         there = garden_of(garden)
         with file.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
+        said = ReadAs(
+            None if clock is None else _one_of(Clock, clock).value,
+            None if unit is None else _one_of(Unit, unit.upper()).value,
+            None if dates is None else _one_of(DateOrder, dates.replace("-", " ")).value,
+            ahead,
+        )
         with logbook() as book:
-            found = parse_export(
-                data,
-                there.site.time_zone,
-                clock=None if clock is None else _one_of(Clock, clock),
-                unit=None if unit is None else _one_of(Unit, unit.upper()),
-                order=None if dates is None else _one_of(DateOrder, dates.replace("-", " ")),
+            # a date that could be either way round is no matter for the layout
+            layout = _read(data, there, replace(said, date_order=said.date_order or DateOrder.DAY_FIRST.value)).layout
+            before = last_read_as(book, layout)
+            said = replace(
+                said,
+                clock=said.clock or before.clock,
+                unit=said.unit or before.unit,
+                date_order=said.date_order or before.date_order,
             )
+            found = _read(data, there, said)
             wanted = [one for one in found.columns if one.kind is not Kind.HIGHEST]
-            for number, one in enumerate(wanted, 1):
-                first, last = one.times[0].astimezone(UTC), one.times[-1].astimezone(UTC)
-                print_out(
-                    say(
-                        "{number}. {heading}: {count} values from {low} to {high} °C, {first} to {last} UTC",
-                        number=number,
-                        heading=one.heading,
-                        count=len(one.times),
-                        low=f"{min(one.temperature_c):.1f}",
-                        high=f"{max(one.temperature_c):.1f}",
-                        first=f"{first:%Y-%m-%d %H:%M}",
-                        last=f"{last:%Y-%m-%d %H:%M}",
-                    )
-                )
-            print_out(
-                say(
-                    "Clock of the file: {clock}. Lines left out: {rows}.",
-                    clock=found.clock.value,
-                    rows=found.rows_left_out,
-                )
-            )
-            if column is None and len(wanted) > 1:
-                raise TuningFailed(
-                    say("The file has several columns of temperatures."),
-                    next_step=say("Say which one is meant: --column 1, and import the others one by one."),
-                )
-            if not wanted or (column or 1) > len(wanted):
-                raise TuningFailed(
-                    say("The file has no such column."), next_step=say("Choose one of the numbers shown above.")
-                )
-            chosen = wanted[(column or 1) - 1]
-            layout = f"{found.layout}.{column or 1}"
-            before = book.rows("SELECT place, pot, spot FROM reading_series WHERE source LIKE ?", (f"%[{layout}]",))
-            if pot is None and spot is None and where is None and len(before) == 1:
-                place, pot_id, spot_name = before[0]["place"], before[0]["pot"], before[0]["spot"]
+            _show_columns(found, wanted)
+            if said == replace(before, ahead_h=ahead) != ReadAs(ahead_h=ahead):
+                print_out(say("Clock, unit and dates are read as the last file of this logger was."))
+            number = _column_meant(wanted, column)
+            chosen, source = wanted[number - 1], f"{layout}.{number}"
+            rows = book.rows("SELECT place, pot, spot FROM reading_series WHERE source LIKE ?", (f"%[{source}]",))
+            if pot is None and spot is None and where is None and len(rows) == 1:
+                place, pot_id, spot_name = rows[0]["place"], rows[0]["pot"], rows[0]["spot"]
             else:
                 place, pot_id, spot_name = _placed(there, pot, spot, where, chosen.kind is Kind.LOWEST)
             series = f"{pot_id or spot_name} {place}"
+            wrongly = _times_read(data, there, before, number) if before != said else []
+            name = f"{file.name} [{source}]"
             new = book.add_readings(
-                Reading(
-                    series, time - timedelta(hours=ahead), value, place, pot_id, spot_name, f"{file.name} [{layout}]"
-                )
-                for time, value in zip(chosen.times, chosen.temperature_c, strict=True)
+                [
+                    Reading(series, time - timedelta(hours=ahead), value, place, pot_id, spot_name, name)
+                    for time, value in zip(chosen.times, chosen.temperature_c, strict=True)
+                ],
+                instead_of=[(series, time) for time in wrongly],
             )
-        print_out(say("{count} new readings for {series}.", count=new, series=series))
+            keep_read_as(book, layout, said)
+        print_out(_what_came_of_it(series, new, len(chosen.times)))
+
+
+def _read(data: bytes, there: Garden, said: ReadAs) -> Export:
+    """The file as it is understood with what was said of it."""
+    from frostguard.tuning.export_file import Clock, DateOrder, Unit, parse_export
+
+    return parse_export(
+        data,
+        there.site.time_zone,
+        clock=None if said.clock is None else Clock(said.clock),
+        unit=None if said.unit is None else Unit(said.unit),
+        order=None if said.date_order is None else DateOrder(said.date_order),
+    )
+
+
+def _times_read(data: bytes, there: Garden, before: ReadAs, number: int) -> list[datetime]:
+    """The times that this file's numbers were given when it, or one like it, was read the last time."""
+    from frostguard.tuning.export_file import Kind
+
+    try:
+        columns = [one for one in _read(data, there, before).columns if one.kind is not Kind.HIGHEST]
+    except TuningFailed:
+        return []  # what could not be read brought nothing in
+    return [time - timedelta(hours=before.ahead_h) for one in columns[number - 1 : number] for time in one.times]
+
+
+def _show_columns(found: Export, wanted: Sequence[Column]) -> None:
+    """What was understood."""
+    for number, one in enumerate(wanted, 1):
+        first, last = one.times[0].astimezone(UTC), one.times[-1].astimezone(UTC)
+        print_out(
+            say(
+                "{number}. {heading}: {count} values from {low} to {high} °C, {first} to {last} UTC",
+                number=number,
+                heading=one.heading,
+                count=len(one.times),
+                low=f"{min(one.temperature_c):.1f}",
+                high=f"{max(one.temperature_c):.1f}",
+                first=f"{first:%Y-%m-%d %H:%M}",
+                last=f"{last:%Y-%m-%d %H:%M}",
+            )
+        )
+    print_out(
+        say("Clock of the file: {clock}. Lines left out: {rows}.", clock=found.clock.value, rows=found.rows_left_out)
+    )
+
+
+def _column_meant(wanted: Sequence[Column], column: int | None) -> int:
+    if column is None and len(wanted) > 1:
+        raise TuningFailed(
+            say("The file has several columns of temperatures."),
+            next_step=say("Say which one is meant: --column 1, and import the others one by one."),
+        )
+    if not wanted or (column or 1) > len(wanted):
+        raise TuningFailed(
+            say("The file has no such column."), next_step=say("Choose one of the numbers shown above.")
+        )
+    return column or 1
+
+
+def _what_came_of_it(series: str, new: int, count: int) -> str:
+    if new == count:
+        return say("{count} new readings for {series}.", count=new, series=series)
+    return say(
+        "{count} new readings for {series}; {again} are of times that it had, and take the place of what was there.",
+        count=new,
+        series=series,
+        again=count - new,
+    )
 
 
 @readings_app.command(help=say("Show the readings, day by day, with a chart."))

@@ -122,9 +122,13 @@ class Logbook:
 
     # --- readings of thermometers, and what was learnt from them -------------------------------------------
 
-    def add_readings(self, readings: Iterable[Reading]) -> int:
-        """Put readings down; one of the same series and time is replaced. Returns how many were new."""
-        return self.write(lambda connection: measured.add_readings(connection, readings))
+    def add_readings(self, readings: Iterable[Reading], instead_of: Iterable[tuple[str, datetime]] = ()) -> int:
+        """Put readings down; one of the same series and time is replaced. Returns how many were new.
+
+        `instead_of` names series and times that are taken out: the same numbers, read wrongly before.
+        """
+        kept, gone = list(readings), list(instead_of)  # the disk may refuse, then all is done again
+        return self.write(lambda connection: measured.add_readings(connection, kept, gone))
 
     def readings(
         self, *, pot: str | None = None, since: datetime | None = None, until: datetime | None = None

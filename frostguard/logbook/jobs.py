@@ -274,6 +274,37 @@ def in_force(book: Logbook) -> list[Placed]:
     return [Placed(_listed(row), moment(row["since"])) for row in rows]
 
 
+@dataclass(frozen=True, slots=True)
+class ElseThanTheFile:
+    """A time in which a pot did not stand as the garden file says; `until` is None where that goes on."""
+
+    pot: str
+    since: datetime
+    until: datetime | None
+
+
+LEAVES_THE_BALL_ALONE = frozenset(
+    {Protection.SLEEVE, Protection.TIE_CROWN, Protection.TIE_UP, Protection.SHADE, Protection.UNCOVER}
+)
+"""Jobs that change nothing about what the mix feels."""
+
+
+def times_of_jobs(book: Logbook) -> tuple[ElseThanTheFile, ...]:
+    """When which pot stood otherwise than in the garden file, by what was signed off."""
+    found = []
+    for row in book.rows(
+        "SELECT jobs.*, in_force.since AS since, in_force.ended AS ended FROM in_force JOIN jobs ON number = job"
+    ):
+        placed = Placed(_listed(row), moment(row["since"]))
+        if placed.job.protection in LEAVES_THE_BALL_ALONE:
+            continue
+        until = None if row["ended"] is None else moment(row["ended"])
+        if until is None and placed.job.protection in FOR_A_NIGHT and placed.job.undo_after is not None:
+            until = max(placed.job.undo_after, placed.since) + TAKEN_OFF_AFTER
+        found.append(ElseThanTheFile(placed.job.pot, placed.since, until))
+    return tuple(found)
+
+
 def finished_on(book: Logbook, night: date) -> frozenset[tuple[str, Protection]]:
     """The jobs of a night that are signed off as done, by pot and protection."""
     rows = book.rows("SELECT pot, protection FROM jobs WHERE night = ? AND state = 'finished'", (night.isoformat(),))

@@ -73,9 +73,14 @@ class TunedValue:
             raise ValueError("a tuned value and its spread are finite, the spread is not negative")
 
 
-def add_readings(connection: sqlite3.Connection, readings: Iterable[Reading]) -> int:
-    """Put readings down; returns how many were new."""
+def add_readings(
+    connection: sqlite3.Connection, readings: Iterable[Reading], instead_of: Iterable[tuple[str, datetime]] = ()
+) -> int:
+    """Put readings down, and take out those of other series and times; returns how many were new."""
     kept = list(readings)
+    connection.executemany(
+        "DELETE FROM readings WHERE series = ? AND at = ?", [(series, stamp(at)) for series, at in instead_of]
+    )
     connection.executemany(
         "INSERT INTO reading_series (name, pot, spot, place, source) VALUES (?, ?, ?, ?, ?) ON CONFLICT (name) "
         "DO UPDATE SET pot = excluded.pot, spot = excluded.spot, place = excluded.place, source = excluded.source",

@@ -195,7 +195,18 @@ PACE = ("ALTER TABLE jobs ADD COLUMN pace REAL NOT NULL DEFAULT 1.0",)
 SOME_OF_ALIKE = ("ALTER TABLE jobs ADD COLUMN for_all INTEGER NOT NULL DEFAULT 1 CHECK (for_all IN (0, 1))",)
 HOW_MANY = ("ALTER TABLE jobs ADD COLUMN count INTEGER NOT NULL DEFAULT 0",)  # 0: not noted at the time
 
-VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE, HOW_MANY)
+EXPORT_LAYOUTS = (
+    """CREATE TABLE export_layouts (
+        layout TEXT PRIMARY KEY,
+        clock TEXT,
+        unit TEXT,
+        date_order TEXT,
+        ahead_h REAL NOT NULL DEFAULT 0
+    ) STRICT, WITHOUT ROWID""",
+)
+"""What was said of the files of a logger."""
+
+VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE, HOW_MANY, EXPORT_LAYOUTS)
 """The statements that lead from version n to n + 1; never changed once released, only added to."""
 
 LATEST = len(VERSIONS)
@@ -218,6 +229,7 @@ TABLES = (
     "wetness",
     "reading_series",
     "readings",
+    "export_layouts",
     "tuned",
     "losses",
     "sightings",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -12,11 +13,12 @@ from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden, Site
 from frostguard.garden.settings import Settings
 from frostguard.logbook.book import Logbook
+from frostguard.logbook.jobs import ElseThanTheFile, times_of_jobs
 from frostguard.logbook.measured import Reading
 from frostguard.report.words import say
 from frostguard.tuning.foretold import Foretold, foretold_by_answers, foretold_by_earlier_runs
 from frostguard.tuning.happened import covered_share, happened, kept_forecasts
-from frostguard.tuning.session import Session, learn
+from frostguard.tuning.session import FORGOTTEN_AFTER_H, Session, learn
 from frostguard.weather.files import load_weather_of
 from frostguard.weather.lookup import client_in_turn, earlier_runs, past_weather
 from frostguard.weather.series import WeatherSeries
@@ -76,7 +78,12 @@ def learn_and_keep(
             say("There are no readings to learn from."),
             next_step=say("Note some with 'frostguard readings add' or 'readings import', or on the page."),
         )
-    remarks: list[str] = []
+    readings, left_out = of_pots_in_place(readings, times_of_jobs(book))
+    if not readings:
+        raise TuningFailed(
+            " ".join(left_out), next_step=say("Ask again when the pot has stood as before for some nights.")
+        )
+    remarks = [*left_out]
     foretold: Foretold = {}
     if sources.weather is not None:
         series = load_weather_of(sources.weather, garden.site, year=now.year)
@@ -90,6 +97,36 @@ def learn_and_keep(
     if values:
         book.store_tuned(values, now=now)
     return Lesson(session, len(values), tuple(remarks))
+
+
+def of_pots_in_place(
+    readings: Sequence[Reading], jobs: Sequence[ElseThanTheFile]
+) -> tuple[tuple[Reading, ...], tuple[str, ...]]:
+    """Readings without those of pots that were covered or stood elsewhere, and what is to be said of those.
+
+    They say nothing of the pot in its place; nor do those of two days after, until which a ball has not forgotten.
+    """
+    forgotten = timedelta(hours=FORGOTTEN_AFTER_H)
+    kept: list[Reading] = []
+    left_out: Counter[str] = Counter()
+    for one in readings:
+        if one.pot is not None and any(
+            job.pot == one.pot and job.since <= one.at and (job.until is None or one.at <= job.until + forgotten)
+            for job in jobs
+        ):
+            left_out[one.pot] += 1
+        else:
+            kept.append(one)
+    remarks = tuple(
+        say(
+            "{pot}: {count} readings are left out. By what was signed off the pot was covered then or stood "
+            "elsewhere, or had been till two days before.",
+            pot=pot,
+            count=count,
+        )
+        for pot, count in left_out.items()
+    )
+    return tuple(kept), remarks
 
 
 def _happened(

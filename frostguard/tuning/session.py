@@ -150,7 +150,8 @@ def listen(
             sun_w_m2=sun[told],
             in_pot=probe.place.in_pot,
         )
-        findings = found.findings
+        # one lowest value a day is what is asked for, no gap
+        findings = tuple(one for one in found.findings if not (probe.lowest and one.trouble is Trouble.GAP))
         if probe.lowest and _lowest_in_fahrenheit(found, terrace, air):
             findings = (*findings, Finding(Trouble.WRONG_UNIT, found.times.size))
         heard.append(Heard(series, probe, own[0].pot, own[0].spot, found.times, found.temperature_c, findings))
@@ -251,6 +252,7 @@ def learn(
             catalogue,
             air_known=driver is not None,
             habits=habits or usual,
+            untaught=None if driver is None else weather,
         )
     known = sum(pair.ahead == 1 for pair in pairs)
     limits = {} if fit is None else {one.pot.id: _root_limits_c(one.pot) for one in situations}

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.situation import Situation
-from frostguard.advice.terrace import Terrace
+from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.errors import TuningFailed
 from frostguard.garden.catalogue import Catalogue
 from frostguard.report.words import say
@@ -19,7 +19,7 @@ from frostguard.tuning.fit import Fitted, Slopes, fit_map, sloped
 from frostguard.tuning.noise import AT_FIRST, Readout, Sizes, learnt_sizes
 from frostguard.tuning.terrace_model import TerraceModel, Thermometer, first_hour, parameters_for
 from frostguard.weather.gates import night_of, night_window
-from frostguard.weather.night_errors import SiteHabits, night_errors
+from frostguard.weather.night_errors import SiteHabits, night_errors, usual_habits
 from frostguard.weather.series import WeatherSeries
 
 Array = NDArray[np.float64]
@@ -116,11 +116,15 @@ def tune_terrace(
     *,
     air_known: bool,
     habits: SiteHabits,
+    untaught: WeatherSeries | None = None,
 ) -> TerraceFit:
     """Fit pots together, and check each third of their nights by a fit to the two others.
 
     Pots of one spot share what the spot is like, and all pots what the air is like, so they are fitted as one. Pots
     that come out worse by themselves are left out, and if there are others still, those that are told worst.
+
+    Where `weather` was moved to measured air, `untaught` is what it was before that: what is told without any
+    thermometer is told by it, so a fit is held against that and not against a step of its own way.
 
     Raises
     ------
@@ -133,7 +137,12 @@ def tune_terrace(
         ids = {one.pot.id for one in pots}
         own = [one for one in thermometers if one.pot in ids]
         model = model_of(terrace, weather, pots, own, catalogue, air_known=air_known, habits=habits)
-        return _judged(model, air_known)
+        if untaught is None:
+            return _judged(model, air_known)
+        bare = prepare_terrace(terrace.garden, untaught)
+        unread = usual_habits(terrace.garden.site)
+        usual = model_of(bare, untaught, pots, own, catalogue, air_known=False, habits=unread)
+        return _judged(model, air_known, before=usual(_priors(usual)[None])[0])
 
     found = judged(situations)
     refused: dict[str, PotCheck] = {}
@@ -235,11 +244,18 @@ def enough_nights(terrace: Terrace, situation: Situation, thermometers: Sequence
         )
 
 
-def _judged(model: TerraceModel, air_known: bool) -> TerraceFit:
-    """Fitted on all nights, and checked on each third of them by a fit of its own that never saw that third."""
+def _priors(model: TerraceModel) -> Array:
+    return np.array([one.prior for one in model.parameters])
+
+
+def _judged(model: TerraceModel, air_known: bool, before: Array | None = None) -> TerraceFit:
+    """Fitted on all nights, and checked on each third of them by a fit of its own that never saw that third.
+
+    `before` is what was told of each reading before; what the model tells at the priors if not given.
+    """
     tell = sloped(model, model.parameters)
     usual = AT_FIRST[air_known]
-    prior = np.array([one.prior for one in model.parameters])
+    prior = _priors(model)
     fitted = fit_map(tell, model.observed, model.readout(prior).covariance(usual), model.parameters)
     readout = model.readout(fitted.values)
     sizes = _sizes(model, readout, tell(fitted.values), usual)
@@ -252,7 +268,8 @@ def _judged(model: TerraceModel, air_known: bool) -> TerraceFit:
         without = fit_map(
             tell, model.observed, covariance, model.parameters, used=~held, start=fitted.values, most_steps=3
         )
-        found += _checks(model, held, tell(prior), tell(without.values), without, readout, sizes)
+        was = tell(prior).answers if before is None else before
+        found += _checks(model, held, was, tell(without.values), without, readout, sizes)
     checks = tuple(
         PotCheck(one.pot.id, tuple(sorted((check for check in found if check.pot == one.pot.id), key=_in_order)))
         for one in model.situations
@@ -280,7 +297,7 @@ def _wider(checks: Sequence[PotCheck], reach: float) -> float:
 
 
 def _sizes(model: TerraceModel, readout: Readout, told: Slopes, usual: Sizes) -> Sizes:
-    prior = np.array([one.prior for one in model.parameters])
+    prior = _priors(model)
     at_prior = told.answers + told.slopes @ (prior - told.values)
     spread = np.array([one.spread for one in model.parameters])
     return learnt_sizes(readout, model.observed - at_prior, told.slopes, spread, usual)
@@ -289,7 +306,7 @@ def _sizes(model: TerraceModel, readout: Readout, told: Slopes, usual: Sizes) ->
 def _checks(
     model: TerraceModel,
     held: NDArray[np.bool_],
-    before: Slopes,
+    before: Array,
     after: Slopes,
     fitted: Fitted,
     readout: Readout,
@@ -307,7 +324,7 @@ def _checks(
             wide = reach * float(np.hypot(spread[lowest], sizes.reading_k))
             day = _night_of_hour(model.terrace, int(np.flatnonzero(model.night == night)[-1]))
             read = float(model.observed[rows].min())
-            was = float(before.answers[rows].min())
+            was = float(before[rows].min())
             found.append(NightCheck(one.pot, day, one.series, read, was, told, told - wide, told + wide))
     return found
 

@@ -51,6 +51,49 @@ def test_the_second_file_of_a_logger_is_not_asked_again(run):
     assert again.exit_code == 0 and "0 new readings for deck air" in again.output
 
 
+def test_a_file_read_again_takes_the_place_of_what_it_brought(run, tmp_path):
+    """With another clock or unit, as a refusal asks for it, no number of the first time is left beside the new ones."""
+
+    def kept() -> list[tuple[str, float]]:
+        with open_logbook(tmp_path / "logbook.sqlite3") as book:
+            return [(f"{one.at:%d %H:%M}", one.temperature_c) for one in book.readings()]
+
+    words = ("readings", "import", SAMPLE, "--garden", GARDEN)
+    run(*words, "--spot", "deck")
+    first = kept()
+    for change in (("--clock-ahead", "0.5"), ("--clock", "local")):
+        assert "728 new readings" in run(*words, *change).output or change[0] == "--clock"
+        assert len(kept()) == len(first) and kept() != first
+    assert run(*words, "--clock", "utc").exit_code == 0 and kept() == first
+    again = run(*words)
+    assert "read as the last file" in again.output and "0 new readings" in again.output and kept() == first
+
+
+def test_the_unit_said_once_holds_for_the_next_file(run, tmp_path):
+    """A heading without a unit: what was said of the first file is taken for the second, and told."""
+    for name, day in (("one.csv", 13), ("two.csv", 14)):
+        (tmp_path / name).write_text(f"time,probe\n2026-01-{day} 06:00,32.0\n2026-01-{day} 07:00,23.0\n")
+    run("readings", "import", tmp_path / "one.csv", "--garden", GARDEN, "--spot", "deck", "--unit", "F")
+    second = run("readings", "import", tmp_path / "two.csv", "--garden", GARDEN)
+    assert "from -5.0 to 0.0 °C" in second.output and "read as the last file" in second.output
+
+
+@pytest.mark.parametrize("hours", ["nan", "inf", "1e9", "-1e12"])
+def test_a_clock_that_none_is_off_by_is_refused(run, hours):
+    """Wrong usage, in one sentence."""
+    found = run("readings", "import", SAMPLE, "--garden", GARDEN, "--spot", "deck", f"--clock-ahead={hours}")
+    assert found.exit_code == 2 and "No clock is off by so much" in found.output
+
+
+def test_lowest_values_a_day_apart_are_no_gaps(run, tmp_path):
+    """One number a day is what a minimum thermometer gives."""
+    rows = "".join(f"{day:02d}.01.2026;{-1.0 - day % 3:.1f};5,0\n".replace(".0;", ",0;") for day in range(2, 13))
+    (tmp_path / "min.csv").write_text("date;Min;Max\n" + rows)
+    run("readings", "import", tmp_path / "min.csv", "--garden", GARDEN, "--spot", "deck")
+    found = run("tune", "--garden", GARDEN, "--weather", WEATHER)
+    assert "Air, from 11 nights" in found.output and "gap" not in found.output
+
+
 def test_one_reading_by_hand_is_kept_and_shown(run):
     """A minimum of the morning, with its pot and place; a place that no pot has is refused."""
     words = ("readings", "add", "--garden", GARDEN, "--pot", "lemon", "--lowest", "--at", "2026-01-13T07:00")

@@ -30,11 +30,14 @@ from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.physics.root_ball_fast import computes_compiled
+from frostguard.tuning import terrace_model
+from frostguard.tuning.habits import NightPair, learnt_habits
 from frostguard.tuning.probe import Place, Probe
 from frostguard.tuning.session import Heard, with_measured_air
-from frostguard.tuning.terrace_model import Thermometer
-from frostguard.tuning.tune import TerraceFit, model_of, reach_of, told_spread_k, tune_terrace
+from frostguard.tuning.terrace_model import TerraceModel, Thermometer
+from frostguard.tuning.tune import TerraceFit, model_of, nights_of_bias, reach_of, told_spread_k, tune_terrace
 from frostguard.weather.night_errors import usual_habits
+from tests.unit.advice.terraces import CRUDE, ZONE
 
 from .make_twins import LEAD_H, N_TWINS, NIGHTS, NO_READING, marks, terrace_of, twin_of
 
@@ -80,7 +83,16 @@ def fit_of(seed: int, nights: int = LEARNT_NIGHTS, *, own_air: bool = False) -> 
     """The twin after `frostguard tune`."""
     terrace, told, situations, probes, catalogue = as_told(seed, nights, own_air=own_air)
     habits = usual_habits(terrace.garden.site)
-    return tune_terrace(terrace, told, situations, probes, catalogue, air_known=own_air, habits=habits)
+    return tune_terrace(
+        terrace,
+        told,
+        situations,
+        probes,
+        catalogue,
+        air_known=own_air,
+        habits=habits,
+        untaught=terrace_of(seed)[1] if own_air else None,
+    )
 
 
 @dataclass
@@ -117,16 +129,53 @@ def unseen(seed: int, fit: TerraceFit, nights: range = range(LEARNT_NIGHTS, NIGH
 
 
 def told_with(
-    seed: int, known: dict[tuple[str, str], float], nights: range = range(LEARNT_NIGHTS, NIGHTS)
+    seed: int,
+    known: dict[tuple[str, str], float],
+    nights: range = range(LEARNT_NIGHTS, NIGHTS),
+    *,
+    asked: tuple[np.ndarray, ...] = (),
 ) -> np.ndarray:
-    """Lowest ring told of unseen nights with these parameters, all others as they are believed before any reading."""
+    """Lowest ring told of unseen nights with these parameters, all others as they are believed before any reading.
+
+    The weather is that of the forecast. With `asked`, hours of each night, it is what the probe would read in them.
+    """
     terrace, told, situations, probes, catalogue = as_told(seed)
     habits = usual_habits(terrace.garden.site)
     model = model_of(terrace, told, situations, probes, catalogue, air_known=False, habits=habits)
     values = np.array([known.get((one.subject, one.name), one.prior) for one in model.parameters])
-    hours = windows(nights)
-    asked = replace(probes[0], hours=hours, temperature_c=np.zeros(len(hours)))
-    return replace(model, thermometers=(asked,), last=int(hours[-1][-1]), ring_itself=True)(values[None])[0]
+    return _lowest(model, asked or windows(nights), values[None], ring_itself=not asked)[0]
+
+
+def _lowest(model: TerraceModel, hours: tuple[np.ndarray, ...], values: np.ndarray, *, ring_itself: bool) -> np.ndarray:
+    one = replace(model.thermometers[0], hours=hours, temperature_c=np.zeros(len(hours)))
+    return replace(model, thermometers=(one,), last=int(hours[-1][-1]), ring_itself=ring_itself)(values)
+
+
+def as_read(seed: int, nights: range) -> tuple[tuple[np.ndarray, ...], np.ndarray]:
+    """The hours of each night in which the probe shows a number, and the lowest that it shows."""
+    read = stored()[0][seed]
+    hours = tuple(kept for own in windows(nights) if (kept := own[read[own] != NO_READING]).size)
+    return hours, np.array([read[own].min() / 2.0 for own in hours])
+
+
+def taught_by_air(seed: int, fit: TerraceFit) -> dict[tuple[str, str], float]:
+    """What is in force for the night to come: the fit, and what the thermometer in the air taught of forecasts."""
+    told, air = terrace_of(seed)[1], _own_air(seed)
+    calm = nights_of_bias(told, str(ZONE))[1]
+    pairs = [
+        NightPair(
+            float(air.temperature_c[own].min() - told.values["air_temperature_c"][0, own].min()), bool(calm[own[0]])
+        )
+        for own in windows(range(LEARNT_NIGHTS))
+    ]
+    habits = learnt_habits(pairs, usual_habits(terrace_of(seed)[0].site))
+    taught = {("site", "clear_calm_bias_k"): habits.clear_calm_bias_k, ("site", "bias_k"): habits.bias_k}
+    if fit.helps:
+        taught |= {
+            (one.subject, one.name): float(value)
+            for one, value in zip(fit.fitted.parameters, fit.fitted.values, strict=True)
+        }
+    return taught
 
 
 def all_known(seed: int) -> np.ndarray:
@@ -152,10 +201,17 @@ def all_known(seed: int) -> np.ndarray:
 
 @dataclass
 class Score:
-    """What came of twins: RMSE before and after [K], and whether each night lay in its interval."""
+    """What came of twins: RMSE before and after [K], and whether each night lay in its interval.
+
+    `shown_before_k` and `shown_after_k` hold the lowest told against the lowest that the probe itself shows;
+    `foretold_k` what is left where a thermometer in the air taught, but the night's own air is only forecast.
+    """
 
     before_k: list[float] = field(default_factory=list)
     after_k: list[float] = field(default_factory=list)
+    shown_before_k: list[float] = field(default_factory=list)
+    shown_after_k: list[float] = field(default_factory=list)
+    foretold_k: list[float] = field(default_factory=list)
     inside: list[bool] = field(default_factory=list)
     clocks: int = 0
 
@@ -168,10 +224,20 @@ class Score:
         return float(np.subtract(self.after_k, self.before_k).max())
 
     @property
+    def worse(self) -> float:
+        """Share of twins that get worse by more than 0.1 K."""
+        return float(np.mean(np.subtract(self.after_k, self.before_k) > 0.1))
+
+    @property
+    def shown_worse_k(self) -> np.ndarray:
+        """By how much each twin gets worse against what its probe shows [K]."""
+        return np.subtract(self.shown_after_k, self.shown_before_k)
+
+    @property
     def held(self) -> float:
         return float(np.mean(self.inside))
 
-    def take(self, seed: int, fit: TerraceFit, nights: range) -> None:
+    def take(self, seed: int, fit: TerraceFit, nights: range, *, own_air: bool) -> None:
         """One twin; before is what is told without any thermometer. One that is refused is told as before."""
         found = unseen(seed, fit, nights)
         before = told_with(seed, {}, nights)
@@ -179,6 +245,14 @@ class Score:
         self.after_k.append(found.rmse(found.after) if fit.helps else self.before_k[-1])
         self.inside += list(np.abs(found.after - found.truth) <= found.reach) if fit.helps else []
         self.clocks += len(fit.clocks_ahead_h)
+        hours, shown = as_read(seed, nights)
+        misses = [told_with(seed, {}, asked=hours) - shown]
+        misses.append(_lowest(fit.model, hours, fit.fitted.values[None], ring_itself=False)[0] - shown)
+        usual, taught = (float(np.sqrt(np.mean(one**2))) for one in misses)
+        self.shown_before_k.append(usual)
+        self.shown_after_k.append(taught if fit.helps else usual)
+        if own_air:
+            self.foretold_k.append(found.rmse(told_with(seed, taught_by_air(seed, fit), nights)))
 
 
 @cache
@@ -187,15 +261,38 @@ def score(*, own_air: bool) -> Score:
     found = Score()
     for seed in range(N_TWINS):
         fit = fit_of(seed, own_air=own_air)
-        found.take(seed, fit, range(LEARNT_NIGHTS, NIGHTS))
+        found.take(seed, fit, range(LEARNT_NIGHTS, NIGHTS), own_air=own_air)
         print(f"twin {seed}: {found.before_k[-1]:.2f} -> {found.after_k[-1]:.2f} K, {fit.helps}", flush=True)
+    told = np.median(np.divide(found.shown_after_k, found.shown_before_k))
     print(
         f"own air {own_air}: ratio {found.ratio:.3f}, {np.median(found.before_k):.2f} to "
-        f"{np.median(found.after_k):.2f} K in the median, worst {found.worst_k:+.2f} K, "
-        f"worse by more than 0.1 K: {np.mean(np.subtract(found.after_k, found.before_k) > 0.1):.3f}, "
-        f"inside {found.held:.3f}, clocks doubted {found.clocks}"
+        f"{np.median(found.after_k):.2f} K in the median, worst {found.worst_k:+.2f} K, worse by more than 0.1 K: "
+        f"{found.worse:.3f}, inside {found.held:.3f}, clocks doubted {found.clocks}\n"
+        f"as the probe shows it: ratio {told:.3f}, worst {found.shown_worse_k.max():+.2f} K, worse by more than 0.1 K: "
+        f"{np.mean(found.shown_worse_k > 0.1):.3f}"
     )
+    if own_air:
+        lost = np.subtract(found.foretold_k, found.before_k)
+        print(
+            f"with the air forecast: ratio {np.median(np.divide(found.foretold_k, found.before_k)):.3f}, worst "
+            f"{lost.max():+.2f} K, worse by more than 0.1 K: {np.mean(lost > 0.1):.3f}"
+        )
     return found
+
+
+def test_two_twins_whatever_computes(monkeypatch: pytest.MonkeyPatch):
+    """On few cells and without anything compiled: six nights take more than half of the error off the next four.
+
+    Both twins are ordinary ones; that the eight judged lie in their intervals but for one is what intervals of nine in
+    ten come to.
+    """
+    monkeypatch.setattr(terrace_model, "COARSE", CRUDE)
+    found = Score()
+    for seed in (0, 1):
+        found.take(seed, fit_of(seed, nights=6, own_air=True), range(6, 10), own_air=True)
+    assert len(found.inside) == 8, "none is refused"
+    assert found.ratio <= 0.5 and found.worst_k <= 0.1 and found.shown_worse_k.max() <= 0.1
+    assert sum(found.inside) >= 7
 
 
 def test_twenty_twins():
@@ -204,7 +301,7 @@ def test_twenty_twins():
         pytest.skip("takes minutes without the extra 'fast' ('frostguard warm-up')")
     found = Score()
     for seed in range(20):
-        found.take(seed, fit_of(seed, nights=8, own_air=True), range(8, 12))
+        found.take(seed, fit_of(seed, nights=8, own_air=True), range(8, 12), own_air=True)
     assert found.ratio <= 0.5
     assert found.worst_k <= 0.1
     assert found.held >= 0.85

@@ -347,3 +347,17 @@ def test_a_finished_part_is_not_made_what_a_later_plan_asks_for_the_rest(book: L
     keep(book, evening(jobs=(plans.job("hydrangea", Protection.FLEECE, count=1, alike=3),)))
     (listed,) = (job for job in jobs.listed(book, plans.NIGHT) if job.pot == "hydrangea")
     assert (listed.state, listed.count) == (JobState.FINISHED, 2)
+
+
+def test_when_pots_stood_otherwise_than_in_the_file(book: Logbook) -> None:
+    """From the word that a job is done to the word that it is undone; fleece ends by itself, carrying in does not."""
+    assert not jobs.times_of_jobs(book)
+    signed(book, Word.FINISHED, "camellia")
+    signed(book, Word.FINISHED, "pelargoniums")
+    times = {one.pot: one for one in jobs.times_of_jobs(book)}
+    assert set(times) == {"camellia", "pelargoniums"} and times["pelargoniums"].until is None
+    until = times["camellia"].until
+    assert until is not None and NOW + timedelta(hours=12) < until < NOW + timedelta(days=3)
+    meant = jobs.meant_by(book, Word.TAKE_BACK, "pelargoniums", plans.NIGHT)
+    jobs.sign_off(book, meant, Word.TAKE_BACK, "Ana", NOW + timedelta(days=5))
+    assert {one.pot: one.until for one in jobs.times_of_jobs(book)}["pelargoniums"] == NOW + timedelta(days=5)
