@@ -378,14 +378,15 @@ def _offer(evening: Evening, candidate: _Candidate, of_pot: Sequence[_Candidate]
 
 
 def _stays_told(candidate: _Candidate, pot: str) -> bool:
-    """Whether the person knows of this already, it does some good, and the night is not yet clearly harmless."""
+    """Whether the person knows of this, and it does some good: it still pays, or the night is not yet harmless."""
     told = candidate.round.about.told
     if not told:
         return False
     known = all(Told(pot, step.protection, _to_spot(candidate.option, step)) in told for step in candidate.option.steps)
     if not known or not candidate.does_some_good or candidate.saved_eur <= 0.0:
         return False
-    return _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
+    still_pays = candidate.saved_eur > candidate.effort_eur
+    return still_pays or _margin_k(candidate.without, candidate.round.occasion) < CLEAR_MARGIN_K
 
 
 def _to_spot(option: Option, step: Step) -> str | None:
