@@ -18,7 +18,7 @@ from frostguard.cli.files import existing_garden
 from frostguard.cli.output import print_out
 from frostguard.cli.trouble import errors_told
 from frostguard.errors import TuningFailed
-from frostguard.report.words import say
+from frostguard.report.words import harmless, say
 
 if TYPE_CHECKING:
     from frostguard.garden.model import Garden
@@ -28,7 +28,24 @@ if TYPE_CHECKING:
 
 readings_app = typer.Typer(help=say("Readings of your own thermometers."), no_args_is_help=True, rich_markup_mode=None)
 
-Degrees = Annotated[float, typer.Argument(metavar="DEGREES", help=say("As read, in °C; write -- before a minus."))]
+
+
+def _number(written: str) -> float:
+    """Degrees with either decimal sign."""
+    try:
+        return float(written.strip().replace(",", ".").replace("\N{MINUS SIGN}", "-"))
+    except ValueError:
+        raise typer.BadParameter(
+            say(
+                "'{text}' is no temperature; write it like 1.5, and below zero like -- -1.5.",
+                text=harmless(written[:40]),
+            )
+        ) from None
+
+
+Degrees = Annotated[
+    float, typer.Argument(metavar="DEGREES", parser=_number, help=say("As read, in °C; write -- before a minus."))
+]
 PotName = Annotated[str | None, typer.Option("--pot", metavar="POT", help=say("The pot that the probe is in."))]
 SpotName = Annotated[str | None, typer.Option("--spot", metavar="SPOT", help=say("The spot that it hangs at."))]
 Where = Annotated[
@@ -80,6 +97,10 @@ def add(
             raise TuningFailed(
                 say("{degrees} °C is no temperature of a terrace.", degrees=degrees),
                 next_step=say("Look at the thermometer again; write degrees Celsius."),
+            )
+        if moment > now + timedelta(hours=1):
+            raise TuningFailed(
+                say("{at} is yet to come.", at=at), next_step=say("Say with --at when it was read, or leave that out.")
             )
         place, pot_id, spot_name = _placed(there, pot, spot, where, lowest)
         series = f"{pot_id or spot_name} {place}"
@@ -265,6 +286,11 @@ def _placed(
             raise TuningFailed(
                 say("No spot is called '{spot}'.", spot=spot),
                 next_step=say("The spots are: {names}.", names=", ".join(names)),
+            )
+        if where is not None and _one_of(Place, where) is not Place.AIR:
+            raise TuningFailed(
+                say("At a spot a thermometer hangs in the air."),
+                next_step=say("Name the pot that it is in with --pot, or leave out --where."),
             )
         return str(Probe(Place.AIR, lowest)), None, spot
     if where is None:

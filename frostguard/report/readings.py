@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned
 from frostguard.report.words import decimal, say, say_count
 from frostguard.tuning.gates import Finding, Trouble
-from frostguard.tuning.habits import NIGHTS_FOR_SPREAD
+from frostguard.tuning.habits import MINIMA_NEEDED, NIGHTS_FOR_SPREAD
 
 if TYPE_CHECKING:
     from frostguard.logbook.measured import Reading
@@ -124,6 +124,17 @@ def render_session(session: Session, *, stored: bool) -> str:
             )
         )
         blocks.append(paragraph(_how_far_forecasts_miss(session.habits, session.foretold_nights)))
+    elif session.air_nights:
+        blocks.append(
+            paragraph(
+                say_count(
+                    "Air: the lowest of 1 night is known; {needed} are needed.",
+                    "Air: the lowest of {count} nights is known; {needed} are needed.",
+                    session.air_nights,
+                    needed=MINIMA_NEEDED,
+                )
+            )
+        )
     if session.fit is not None:
         blocks += [paragraph(clock_sentence(series, hours)) for series, hours in session.fit.clocks_ahead_h.items()]
         blocks += [_check_block(check, session.root_limits_c.get(check.pot, ())) for check in session.fit.pots]
@@ -132,7 +143,10 @@ def render_session(session: Session, *, stored: bool) -> str:
     blocks += [paragraph(failure.message) for failure in session.failures]
     blocks.append(
         paragraph(
-            say("Kept: advice uses it from now on; 'frostguard tune undo' takes it back.")
+            say(
+                "Kept: advice uses it from now on, but for questions about a weather file; 'frostguard tune undo' "
+                "takes it back."
+            )
             if stored
             else say("Nothing was kept.")
         )

@@ -13,7 +13,7 @@ import io
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from enum import Enum
 from zoneinfo import ZoneInfo
 
@@ -86,10 +86,11 @@ class Export:
     rows_left_out: int
 
 
-_NUMBER = re.compile(r"[-+−]?\d{1,4}([.,]\d{1,6})?")
+_NUMBER = re.compile(r"([-+−]?\d{1,4}(?:[.,]\d{1,6})?)\s*((?:°|º|deg\.?)?\s*[CF])?", re.I)
 _DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})")
 _TIME = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,]\d{1,9})?)?\s*([AaPp]\.?[Mm]\.?)?")
 _ZONE = re.compile(r"(Z|UTC|GMT|[-+]\d{2}:?\d{2})$")
+_OFFSET = re.compile(r"\b(?:UTC|GMT)\s*([-+])\s*(\d{1,2})(?::?([0-5]\d))?(?!\d)")
 _FAHRENHEIT = re.compile(r"°\s*F|ºF|deg\.?\s*F\b|fahrenheit|[(\[]\s*F\s*[)\]]|_f$", re.I)
 _CELSIUS = re.compile(r"°\s*C|ºC|deg\.?\s*C\b|celsius|[(\[]\s*C\s*[)\]]|_c$", re.I)
 _OTHER_QUANTITY = re.compile(
@@ -126,7 +127,8 @@ def parse_export(
     before = " ".join(cell for row in rows[:first] for cell in row)
     in_heading = re.search(r"\b(UTC|GMT)\b(?!\s*[-+]\s*0*[1-9])", before) is not None
     used = clock or (Clock.UTC if zone_named or in_heading else Clock.LOCAL)
-    zone = ZoneInfo("UTC") if used is Clock.UTC else ZoneInfo(time_zone)
+    fixed = None if clock is not None else _fixed_offset(before)
+    zone = fixed or (UTC if used is Clock.UTC else ZoneInfo(time_zone))
     times = _unambiguous([_moment(row, date_cells, found, zone) for row in table])
     columns = tuple(
         column
@@ -142,7 +144,7 @@ def parse_export(
         delimiter=delimiter,
         decimal_comma=decimal_comma,
         clock=used,
-        clock_given=zone_named or in_heading,
+        clock_given=zone_named or in_heading or fixed is not None,
         order=found,
         rows_left_out=sum(time is None for time in times),
     )
@@ -223,6 +225,15 @@ def _moment_text(row: Sequence[str], cells: int) -> str:
     return " ".join(cell for cell in row[:cells] if _DATE.match(cell) or _TIME.search(cell))
 
 
+def _fixed_offset(before: str) -> tzinfo | None:
+    """The zone of a heading such as "GMT+01:00": such loggers know no summer time."""
+    found = _OFFSET.search(before)
+    if found is None or int(found[2]) > 14:
+        return None
+    offset = timedelta(hours=int(found[2]), minutes=int(found[3] or 0))
+    return timezone(offset if found[1] == "+" else -offset)
+
+
 def _date_order(table: Sequence[Sequence[str]], cells: int, asked: DateOrder | None) -> DateOrder:
     """The order of the dates' numbers: by their size, else by which reading goes on without leaps."""
     dates = [match for row in table if (match := _DATE.search(_moment_text(row, cells))) is not None]
@@ -242,7 +253,7 @@ def _date_order(table: Sequence[Sequence[str]], cells: int, asked: DateOrder | N
     )
 
 
-def _moment(row: Sequence[str], cells: int, order: DateOrder, zone: ZoneInfo) -> datetime | None:
+def _moment(row: Sequence[str], cells: int, order: DateOrder, zone: tzinfo) -> datetime | None:
     """The time of a line; None where there is none."""
     text = _moment_text(row, cells)
     date = _DATE.search(text)
@@ -304,9 +315,12 @@ def _column(
     ]
     if len(pairs) < 0.2 * len(table) or not pairs:
         return None
+    in_cell = next((cell[2] for row in table if index < len(row) and (cell := _NUMBER.fullmatch(row[index]))), None)
     says_so = _CELSIUS.search(heading) or _FAHRENHEIT.search(heading)
     told = heading if says_so else before
     fahrenheit = _FAHRENHEIT.search(told) is not None and _CELSIUS.search(told) is None
+    if in_cell is not None:
+        fahrenheit = in_cell.upper().endswith("F")
     unit = asked or (Unit.FAHRENHEIT if fahrenheit else Unit.CELSIUS)
     convert: Callable[[float], float] = (lambda f: (f - 32.0) / 1.8) if unit is Unit.FAHRENHEIT else (lambda c: c)
     return Column(
@@ -319,7 +333,8 @@ def _column(
 
 
 def _number(cell: str) -> float:
-    return float(cell.replace(",", ".").replace("−", "-"))
+    found = _NUMBER.fullmatch(cell)
+    return float((found[1] if found else cell).replace(",", ".").replace("−", "-"))
 
 
 def _kind(heading: str) -> Kind:

@@ -23,6 +23,9 @@ minima (from 2.0 to 1.3 K, `weather/night_errors`: 1.5 K)."""
 PRIOR_NIGHTS = (SPREAD_K[0] / BIAS_SPREAD_K) ** 2
 """Nights that the prior is worth: the table's spread for one night over that of the bias, squared."""
 
+MINIMA_NEEDED = 3
+"""Mornings from which the air teaches something."""
+
 NIGHTS_FOR_SPREAD = 30
 NIGHTS_OF_A_KIND = 15
 """Clear calm nights and others have spreads of their own once each kind has so many; estimate."""

@@ -92,6 +92,7 @@ def learn_and_keep(
         kept = kept_forecasts(book, garden.site, first - SPIN_UP)
         series = _happened(kept, garden.site, sources, readings, now, remarks)
         foretold = _foretold(kept, garden.site, sources, first, now, remarks)
+    remarks += _outside(readings, series)
     session = learn(garden, series, load_catalogue(), readings, pots=pots, foretold=foretold)
     values = session.values()
     if values:
@@ -127,6 +128,23 @@ def of_pots_in_place(
         for pot, count in left_out.items()
     )
     return tuple(kept), remarks
+
+
+def _outside(readings: Sequence[Reading], weather: WeatherSeries) -> list[str]:
+    """What is said of readings at times of which no weather is known."""
+    first, last = (moment.astype("datetime64[s]").item().replace(tzinfo=UTC) for moment in weather.times[[0, -1]])
+    count = sum(not first <= one.at <= last for one in readings)
+    if not count:
+        return []
+    return [
+        say(
+            "{count} of {all} readings are left out: the weather that is known is that of {first} to {last}.",
+            count=count,
+            all=len(readings),
+            first=f"{first:%Y-%m-%d}",
+            last=f"{last:%Y-%m-%d}",
+        )
+    ]
 
 
 def _happened(

@@ -22,7 +22,7 @@ from frostguard.hardiness.limits import load_limits
 from frostguard.logbook.measured import Reading, TunedValue
 from frostguard.tuning.foretold import FURTHEST, Foretold
 from frostguard.tuning.gates import Finding, Inspected, Trouble, inspect, read_as_celsius
-from frostguard.tuning.habits import NightPair, learnt_habits, spread_with_bias_k
+from frostguard.tuning.habits import MINIMA_NEEDED, NightPair, learnt_habits, spread_with_bias_k
 from frostguard.tuning.probe import Place, Probe, probe_of
 from frostguard.tuning.terrace_model import SITE, Thermometer
 from frostguard.tuning.tune import (
@@ -41,9 +41,6 @@ Array = NDArray[np.float64]
 
 NIGHT_HOURS = frozenset({*range(18, 24), *range(10)})
 """Hours of the site's clock that are learnt from: by day, sun on the wall says more of the place than of cold."""
-
-MINIMA_NEEDED = 3
-"""Mornings from which the air teaches something."""
 
 FINER_THAN_HOURLY = 36
 """More readings of a night than this come closer to its lowest than hourly ones; estimate."""

@@ -101,6 +101,23 @@ def test_one_reading_by_hand_is_kept_and_shown(run):
     assert "lemon core lowest, 1 readings" in run("readings", "show").output.replace(": core lowest", "")
     assert run(*words, "--where", "cellar", "--", "-1.5").exit_code == 1
     assert run(*words, "--where", "core", "--", "300").exit_code == 1
+    assert "-1.5 °C" in run(*words, "--where", "core", "--", "-1,5").output  # the sign that the person writes
+    assert run(*words, "--where", "core", "much").exit_code == 2
+    at_a_spot = run("readings", "add", "--garden", GARDEN, "--spot", "deck", "--where", "core", "1.5")
+    assert at_a_spot.exit_code == 1 and "hangs in the air" in at_a_spot.output
+    to_come = run("readings", "add", "--garden", GARDEN, "--spot", "deck", "--at", "2049-01-13T07:00", "1.5")
+    assert to_come.exit_code == 1 and "yet to come" in to_come.output
+
+
+def test_readings_that_no_weather_is_known_of_are_said(run):
+    """One morning of another winter teaches nothing, and why is said; so is a morning that is too few."""
+    words = ("readings", "add", "--garden", GARDEN, "--spot", "deck", "--lowest", "--", "1.5")
+    run(*words[:-2], "--at", "2025-03-13T07:00", *words[-2:])
+    tune = ("tune", "--garden", GARDEN, "--weather", WEATHER)
+    found = run(*tune)
+    assert found.exit_code == 1 and "1 of 1 readings are left out" in found.output
+    run(*words[:-2], "--at", "2026-01-10T07:00", *words[-2:])
+    assert "the lowest of 1 night is known; 3 are needed" in run(*tune).output
 
 
 def test_a_thermometer_in_the_sun_teaches_nothing(run, tmp_path):

@@ -24,9 +24,7 @@ def test_semicolons_decimal_commas_and_two_heading_lines():
 
 def test_fahrenheit_twelve_hour_clock_and_other_columns():
     """Fahrenheit in the heading, month first, a.m. and p.m.; humidity and dew point are no thermometers."""
-    text = (
-        "Date,Time,Temp (°F),RH (%),Dew Point (°F)\n01/14/2026,11:00 PM,32.0,80,25\n01/15/2026,12:00 AM,23.0,82,20\n"
-    )
+    text = "Date,Time,Temp (°F),RH (%),Dew Point (°F)\n01/14/2026,11:00 PM,32.0,80,25\n01/15/2026,12:00 AM,23.0,82,20\n"
     found = parse_export(text.encode("cp1252"), ZONE)
     (column,) = found.columns
     assert column.unit is Unit.FAHRENHEIT and found.order is DateOrder.MONTH_FIRST
@@ -40,6 +38,23 @@ def test_utc_minima_and_maxima_by_tab():
     found = parse_export(text.encode("utf-16"), ZONE)
     assert [column.kind for column in found.columns] == [Kind.LOWEST, Kind.HIGHEST]
     assert found.clock is Clock.UTC and found.columns[0].times[0] == datetime(2026, 1, 14, 8, tzinfo=UTC)
+
+
+def test_a_logger_that_knows_no_summer_time():
+    """ "GMT+01:00" in the heading holds in summer as well, when the site's own clock is an hour on."""
+    text = b'"Plot"\n"#","Date Time, GMT+01:00","Temp, \xc2\xb0C"\n1,2025-10-20 06:00,1.0\n2,2025-12-20 06:00,2.0\n'
+    found = parse_export(text, ZONE)
+    assert [one.astimezone(UTC).hour for one in found.columns[0].times] == [5, 5] and found.clock_given
+    assert [one.astimezone(UTC).hour for one in parse_export(text, ZONE, clock=Clock.LOCAL).columns[0].times] == [4, 5]
+
+
+@pytest.mark.parametrize(
+    ("cell", "celsius"), [("23,0 \u00b0F", -5.0), ("-1,5 \u00b0C", -1.5), ("23,0F", -5.0), ("-1,5 C", -1.5)]
+)
+def test_the_unit_may_stand_in_every_cell(cell, celsius):
+    """Some write it behind each number."""
+    found = parse_export(f"Zeit;Wert\n14.01.2026 06:00;{cell}\n14.01.2026 07:00;{cell}\n".encode(), ZONE)
+    assert found.columns[0].temperature_c == pytest.approx((celsius, celsius))
 
 
 def test_day_and_month_that_cannot_be_told_apart_are_asked():
