@@ -88,7 +88,7 @@ def of_one_forecast() -> Drawn:
 def of_some() -> Drawn:
     """Four rosemaries alike and two hoods of fleece, which two of them get."""
     where = garden(pot("rosemary", planting("salvia-rosmarinus"), count=4), spots=(spot(),), stock=shed(hoods(2)))
-    reckoning = reckon_evening(where, frosty_nights(-5.0, 1, members=1, **CLEAR), TerraceState(), ASKED,
+    reckoning = reckon_evening(where, frosty_nights(-6.0, 1, members=1, **CLEAR), TerraceState(), ASKED,
                                Settings(days=1))  # fmt: skip
     return Drawn(reckoning, pictures_of(reckoning), where)
 
