@@ -224,8 +224,9 @@ def _protected(evening: Evening, situation: Situation, changes: Changes, turn: R
     covers = tuple(replace(piece, count=piece.count * PLENTY) for piece in (*stock.covers, *USUAL.covers))
     full = replace(evening.garden, stock=replace(stock, covers=covers, pot_feet=PLENTY, crates=PLENTY, stated=True))
     about = replace(turn.about, supplies=supplies_of(full, evening.catalogue))
-    parts = []
-    for kind in changes.protections:
+    parts: list[Option] = []
+    claimed: dict[str, Protection] = {}
+    for kind in dict.fromkeys(changes.protections):
         found = option_of(kind, situation, about)
         if found is None:
             raise FrostguardError(
@@ -233,9 +234,21 @@ def _protected(evening: Evening, situation: Situation, changes: Changes, turn: R
                 next_step="It may be on already, too heavy, bad for the plant, without stem or neighbours to go with, "
                 "or too late since the ball is frozen.",
             )
+        for name in ("over_plant", "round_pot", "neighbours"):
+            if getattr(found.situation, name) == getattr(situation, name):
+                continue
+            if name in claimed:
+                raise FrostguardError(
+                    f"{situation.pot.label}: {claimed[name].value} and {kind.value} do not go together on one pot.",
+                    next_step="Try one of them at a time.",
+                )
+            claimed[name] = kind
         parts.append(found)
     if changes.spot is not None:
-        parts.append(carried_to(_spot_called(evening, changes.spot), situation, about))
+        spot = _spot_called(evening, changes.spot)
+        if spot == situation.spot:
+            raise FrostguardError(f"{situation.pot.label} stands there already.", next_step="Choose another place.")
+        parts.append(carried_to(spot, situation, about))
     return Option.together(parts, situation)
 
 

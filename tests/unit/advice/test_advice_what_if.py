@@ -212,3 +212,19 @@ def test_a_saving_is_never_told_as_less_than_nothing(loss_eur: float, says: str)
 
     assert any(sentence.startswith(says) for sentence in told), told
     assert "-" not in told[1]
+
+
+def test_what_takes_the_same_place_is_not_tried_together():
+    """One layer and two, or a wrap and a crate, are refused by name; the same named twice counts once."""
+    with pytest.raises(FrostguardError, match="fleece and double fleece do not go together"):
+        tried(protections=(Protection.FLEECE, Protection.DOUBLE_FLEECE))
+    with pytest.raises(FrostguardError, match="wrap and plunge"):
+        tried(protections=(Protection.WRAP, Protection.PLUNGE))
+    once, twice = tried(protections=(Protection.FLEECE,)), tried(protections=(Protection.FLEECE,) * 2)
+    assert twice.minutes == once.minutes
+
+
+def test_a_pot_is_not_carried_to_where_it_stands():
+    """Nothing would be compared but the trouble: it is said instead."""
+    with pytest.raises(FrostguardError, match="stands there already"):
+        tried(spot="deck")
