@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -81,6 +82,8 @@ def tune(
     if changes:
         _try(pot, changes, garden, settings, weather, at)
         return
+    # threads of the algebra library wait busily for each other on a machine with other work: three times the time
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from frostguard.tuning.learning import scipy_there
 
     with errors_told(as_json=False):
@@ -97,12 +100,10 @@ def tune(
 
 @tune_app.command(help=say("Take back what was learnt last."))
 def undo() -> None:
-
     with errors_told(as_json=False), logbook() as book:
-        last = book.last_learnt()
-        if last is None:
-            raise TuningFailed(say("Nothing was learnt yet."), next_step=say("There is nothing to take back."))
-        book.undo_tuned(last, now=datetime.now(UTC))
+        from frostguard.tuning.learning import undo_last
+
+        undo_last(book, datetime.now(UTC))
         print_out(say("Taken back. Advice uses what held before."))
 
 

@@ -24,7 +24,7 @@ from frostguard.page.work import Task, Trouble
 from frostguard.report import measures
 from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.markup import Child, list_of, node
-from frostguard.report.readings import clock_sentence, finding_sentence
+from frostguard.report.readings import clock_sentence, finding_sentence, parameter_told
 from frostguard.report.words import all_of, decimal, say, say_count
 from frostguard.weather.store import ForecastStore
 
@@ -186,26 +186,6 @@ def _in_force(values: Sequence[TunedValue], garden: Garden, units: Units) -> lis
             table(heads, rows, class_="free"),
         ]
     return parts
-
-
-def parameter_told(name: str) -> str:
-    """A tuned parameter in words; its own name where it is none of these."""
-    told = {
-        "wind_factor": say("wind, times what was assumed"),
-        "sky_view_shift": say("share of the sky, more than assumed"),
-        "floor_offset_k": say("floor, warmer than assumed"),
-        "side_resistance_m2_k_w": say("insulation of the wall, more than assumed"),
-        "water_factor": say("water in the mix, times what was assumed"),
-        "conductivity_factor": say("conduction of the mix, times what was assumed"),
-        "bias_k": say("air of other nights, warmer than forecast"),
-        "clear_calm_bias_k": say("air of clear calm nights, warmer than forecast"),
-        "spread_k": say("how unsure other nights are"),
-        "clear_calm_spread_k": say("how unsure clear calm nights are"),
-        "spread_growth": say("how the doubt grows by the day, times what is usual"),
-        "offset_k": say("what the thermometer itself is off by"),
-        "bareness": say("how much of the barest side the probe feels"),
-    }
-    return told.get(name, name)
 
 
 def _amount(one: TunedValue, units: Units) -> str:

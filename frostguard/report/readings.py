@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from frostguard.report.layout import cut_to, padded, page, paragraph, right_aligned
+from frostguard.report.layout import padded, page, paragraph, right_aligned
 from frostguard.report.words import decimal, say, say_count
 from frostguard.tuning.gates import Finding, Trouble
 from frostguard.tuning.habits import MINIMA_NEEDED, NIGHTS_FOR_SPREAD
 
 if TYPE_CHECKING:
     from frostguard.logbook.measured import Reading
-    from frostguard.tuning.fit import Fitted
+    from frostguard.tuning.fit import Fitted, Parameter
     from frostguard.tuning.session import Session
     from frostguard.tuning.tune import NightCheck, PotCheck, TerraceFit
     from frostguard.weather.night_errors import SiteHabits
@@ -232,24 +233,46 @@ def measured_against_told(checks: Sequence[NightCheck]) -> list[str]:
     return rows
 
 
+def parameter_told(name: str) -> str:
+    """A tuned parameter in words; its own name where it is none of these."""
+    told = {
+        "wind_factor": say("wind, times what was assumed"),
+        "sky_view_shift": say("share of the sky, more than assumed"),
+        "floor_offset_k": say("floor, warmer than assumed"),
+        "side_resistance_m2_k_w": say("insulation of the wall, more than assumed"),
+        "water_factor": say("water in the mix, times what was assumed"),
+        "conductivity_factor": say("conduction of the mix, times what was assumed"),
+        "bias_k": say("air of other nights, warmer than forecast"),
+        "clear_calm_bias_k": say("air of clear calm nights, warmer than forecast"),
+        "spread_k": say("how unsure other nights are"),
+        "clear_calm_spread_k": say("how unsure clear calm nights are"),
+        "spread_growth": say("how the doubt grows by the day, times what is usual"),
+        "offset_k": say("what the thermometer itself is off by"),
+        "deeper_m": say("how much deeper the probe lies than is said"),
+        "bareness": say("how much of the barest side the probe feels"),
+    }
+    return told.get(name, name)
+
+
 def _parameters(fit: TerraceFit) -> list[str]:
-    """Every value with its spread, and which of them the readings cannot tell apart."""
+    """Every value that the readings told with its spread, what they did not tell, and what they cannot tell apart."""
     fitted: Fitted = fit.fitted
-    rows = []
-    for one, value, spread, learnt in zip(fitted.parameters, fitted.values, fitted.spread, fitted.learnt, strict=True):
-        mark = say("learnt") if learnt else say("not told by the readings; nearly as before")
-        factor = say(" (logarithm)") if one.is_factor else ""
-        digits = 3 if one.name.endswith(("_m", "_m2_k_w")) else 2
-        name = cut_to(f"{one.subject} {one.name}{factor}", 44)
-        rows.append(f"  {padded(name, 44)} {value:+.{digits}f} ±{spread:.{digits}f}  {mark}")
-    for first, second in fitted.inseparable():
-        pair = (fitted.parameters[first], fitted.parameters[second])
+    names = [f"{one.subject.partition('/')[2] or one.subject}: {parameter_told(one.name)}" for one in fitted.parameters]
+    rows, untold = [], []
+    for one, name, value, spread, learnt in zip(
+        fitted.parameters, names, fitted.values, fitted.spread, fitted.learnt, strict=True
+    ):
+        if learnt:
+            rows += paragraph(f"{name}: {_amount(one, float(value), float(spread))}", first="  ")
+        else:
+            untold.append(name)
+    if untold:
         rows += paragraph(
-            say(
-                "The readings cannot tell {one} from {other}.",
-                one=f"{pair[0].subject} {pair[0].name}",
-                other=f"{pair[1].subject} {pair[1].name}",
-            ),
+            say("Not told by the readings, so nearly as before: {names}.", names="; ".join(untold)), first="  "
+        )
+    for first, second in fitted.inseparable():
+        rows += paragraph(
+            say("The readings cannot tell these apart: {one}; {other}.", one=names[first], other=names[second]),
             first="  ",
         )
     sizes = fit.sizes
@@ -265,3 +288,17 @@ def _parameters(fit: TerraceFit) -> list[str]:
         first="  ",
     )
     return rows
+
+
+def _amount(one: Parameter, value: float, spread: float) -> str:
+    """A value with the range of two chances in three, a factor as such."""
+    low, high = value - spread, value + spread
+    if one.is_factor:
+        value, low, high = math.exp(value), math.exp(low), math.exp(high)
+    unit, size, digits = {"_k": ("K", 1.0, 1), "_m": ("cm", 100.0, 1)}.get(one.name[-2:], ("", 1.0, 2))
+    if one.name.endswith("_m2_k_w"):
+        unit, digits = "m2K/W", 3
+    told, least, most = (decimal(size * number, digits) for number in (value, low, high))
+    if not unit:
+        return say("{value} ({low} to {high})", value=told, low=least, high=most)
+    return say("{value} {unit} ({low} to {high})", value=told, unit=unit, low=least, high=most)

@@ -189,7 +189,7 @@ def _foretold(
 
 def undo_last(book: Logbook, now: datetime) -> None:
     """Put what was in force before the last learning into force again; TuningFailed where nothing was learnt."""
-    last = book.rows("SELECT max(batch) AS batch FROM tuned")[0]["batch"]
+    last = book.last_learnt()
     if last is None:
         raise TuningFailed(say("Nothing was learnt yet."), next_step=say("There is nothing to take back."))
-    book.undo_tuned(int(last), now=now)
+    book.undo_tuned(last, now=now)

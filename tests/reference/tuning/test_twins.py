@@ -3,17 +3,27 @@
 Stored by `make_twins`: two hundred pots, 24 nights of readings, judged on the true ring of the eight nights after them.
 Goals: the error halves in the median, no twin gets worse by more than 0.1 K, 90 % intervals hold 85 to 95 %.
 
-Outcome, on all two hundred. With a second thermometer as cheap in the air beside the pot: 0.20 of the error is left in
-the median, 0.79 to 0.15 K, and intervals hold 93 %; both goals are met. The third is NOT: 2 in a hundred get worse by
-more than 0.1 K, one by 0.29 K. They are twins that were told well before, to 0.1 to 0.5 K, by errors that cancel.
+Outcome, on all two hundred. With a second thermometer as cheap in the air beside the pot, that night too: 0.18 of the
+error is left in the median, 0.78 to 0.15 K, and intervals hold 92 %; both goals are met. The third is NOT: 2 in a
+hundred get worse by more than 0.1 K, one by 0.30 K. No reading shows it: these were told well before, to 0.1 to 0.5 K,
+by errors that cancel, and three of the four come out no worse against what their own probe shows. What it is off by,
+and how deep it lies, stays unknown to 0.2 K. Against what the probe shows one twin of two hundred gets worse by more,
+by 0.14 K.
 
-By the readings of the pot alone: 0.61, 0.79 to 0.48 K, intervals hold 89 %; 8.5 in a hundred get worse by more than
-0.1 K, one by 0.46 K. So only the intervals are as wanted. If every parameter were known exactly, 0.53 and 0.43 K would
-be left, 5.5 in a hundred still worse, one by 0.45 K: each night's weather misses by 0.6 K on its own, which no tuning
-foretells. That is no harsh weather: minima corrected by station miss by 1.2 to 1.4 K (`weather/night_errors`).
+For a night to come the air is only forecast: the same fit, with what that thermometer taught of forecasts, leaves 0.61
+(0.49 K), and 8 in a hundred get worse. By the readings of the pot alone: 0.60, 0.78 to 0.47 K, intervals hold 90 %; 7.5
+in a hundred get worse by more than 0.1 K, one by 0.41 K. So only the intervals are as wanted. If every parameter were
+known exactly, 0.53 and 0.42 K would be left, 5.5 in a hundred still worse, one by 0.54 K: each night's weather misses
+by 0.6 K on its own, which no tuning foretells. That is no harsh weather: minima corrected by station miss by 1.2 to 1.4
+K (`weather/night_errors`). To begin the night from a state that agrees with all weather until 17:00 takes 0.41 to 0.39
+K, with every parameter known (30 twins), so a probe read at dusk is of little help to such pots.
 
-A clock is doubted that is right in 2 of a hundred twins. Wind and cloud are told as they were, which is kinder than any
-forecast.
+More caution was tried and left: a place between prior and fit by held-back evidence less its standard error
+takes the worst of pots alone from 0.41 to 0.21 K and those worse to 5 in a hundred, but leaves 0.64 in the median, not
+0.60.
+
+A clock is doubted that is right in 1 or 2 of a hundred twins. Wind and cloud are told as they were, which is kinder
+than any forecast.
 """
 
 from __future__ import annotations
@@ -324,12 +334,16 @@ def test_two_hundred_twins_with_a_thermometer_in_the_air():
     found = score(own_air=True)
     assert found.ratio <= 0.5
     assert 0.85 <= found.held <= 0.95
-    # seen: 2 in a hundred, and 0.29 K
-    assert np.mean(np.subtract(found.after_k, found.before_k) > 0.1) <= 0.03
+    # seen: 2 in a hundred, and 0.30 K
+    assert found.worse <= 0.03
+    # against what the probe shows, which is all that a person can see: one of two hundred, and 0.14 K
+    assert np.mean(found.shown_worse_k > 0.1) <= 0.01 and found.shown_worse_k.max() <= 0.2
+    # and for the night to come, with its air forecast: 0.61
+    assert np.median(np.divide(found.foretold_k, found.before_k)) <= 0.65
 
 
 @pytest.mark.long
-@pytest.mark.xfail(strict=True, reason="four twins of two hundred get worse by more, one by 0.29 K")
+@pytest.mark.xfail(strict=True, reason="four twins of two hundred get worse by more, one by 0.30 K")
 def test_no_twin_gets_worse_with_a_thermometer_in_the_air():
     """The goal: by no more than 0.1 K."""
     assert score(own_air=True).worst_k <= 0.1

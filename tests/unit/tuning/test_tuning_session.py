@@ -140,6 +140,10 @@ def test_an_own_thermometer_of_the_air_takes_the_place_of_the_service():
     subjects = [{one.subject for one in fit.fitted.parameters} for fit in (with_air, without)]
     assert "thermometer/air" in subjects[0] and "site" not in subjects[0]
     assert "site" in subjects[1]
+    # before any thermometer both are told by the service's air, or a fit would be held against a step of its own way
+    told = [[(one.night, one.before_c) for one in fit.pots[0].held_back] for fit in (with_air, without)]
+    assert [night for night, _ in told[0]] == [night for night, _ in told[1]]
+    np.testing.assert_allclose([before for _, before in told[0]], [before for _, before in told[1]], atol=1e-6)
 
 
 def test_gaps_in_the_weather_are_not_learnt_from():
@@ -176,3 +180,6 @@ def test_what_came_of_it_is_told_with_a_chart_and_at_the_plants_limits():
     lines = [line for line in told.splitlines() if " x" in line or "x-" in line or "-x" in line]
     assert sum(f"{one.night:%Y-%m-%d}" in line for one in check.held_back for line in lines) == len(check.held_back)
     assert "Below 0.0 °C" in " ".join(told.split()) and "x read, o told" in told
+    # what the readings told comes in words and in its unit, and no logarithm
+    told = " ".join(told.split())
+    assert "wind, times what was assumed" in told and "_factor" not in told and "logarithm" not in told
