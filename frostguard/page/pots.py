@@ -38,7 +38,8 @@ def nights(site: Site, _request: Request) -> Response:
     state = site.planner.look()
     if state.shown is None:
         return waiting(say("Nights ahead"), state, Part.NIGHTS)
-    body = [on_its_way(state, "/nights"), trouble_told(state.shown.unseen), *nights_body(state.shown)]
+    troubles = (trouble_told(state.trouble), trouble_told(state.shown.unseen))
+    body = [on_its_way(state, "/nights"), *troubles, *nights_body(state.shown)]
     return answer(say("Nights ahead"), body, Part.NIGHTS)
 
 
@@ -56,7 +57,7 @@ def one_pot(site: Site, request: Request) -> Response:
         return nothing_there(request)
     state = site.planner.look()
     told = pot_body(request, garden, pot, state.shown, site.settings().units)
-    body: list[Child] = [on_its_way(state, f"/pot/{pot.id}"), *told]
+    body: list[Child] = [on_its_way(state, f"/pot/{pot.id}"), trouble_told(state.trouble), *told]
     missing = state.shown is None or pot.id not in {one.id for one in state.shown.plan.pots}  # as when it is new
     return answer(pot.label, body, Part.POTS, renew_s=RENEWED_S if missing and state.working else None)
 

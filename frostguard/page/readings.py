@@ -117,8 +117,8 @@ def typed_reading(fields: Mapping[str, str], garden: Garden, units: Units, now: 
     if fields.get("at"):
         try:
             at = asked_time(fields["at"], ZoneInfo(garden.site.time_zone), now)
-        except FrostguardError as error:
-            faults.append(error.message)
+        except FrostguardError:
+            faults.append(say("When it was read is a time such as 07:30, or a day and a time: 2026-01-14T07:30."))
     if at > now + timedelta(minutes=5):
         faults.append(say("That time has not come yet."))
     if faults or value is None or place is None:

@@ -340,7 +340,9 @@ def test_a_reading_is_put_down_as_the_command_does(terrace):
     assert page.count("<svg") == 2
     for wrong in ({"degrees": "cold"}, {"degrees": "nan"}, {"degrees": "-90"}, {"of": "pot:nobody"}, {"of": ""},
                   {"place": "x"}, {"at": "2999-01-01T00:00"}, {"at": "soon"}):  # fmt: skip
-        assert visitor.send("/readings", {**fields, **wrong}).status_code == 422
+        refused = visitor.send("/readings", {**fields, **wrong})
+        assert refused.status_code == 422
+        assert "--at" not in refused.text  # the terminal's words
 
 
 def test_whoever_reads_fahrenheit_writes_fahrenheit(terrace):
@@ -489,6 +491,18 @@ def test_a_faulty_garden_file_is_told(begun):
     answer = terrace.visitor().get("/")
     assert answer.status_code == 503
     assert "latitude" in answer.text
+
+
+def test_an_older_answer_is_not_shown_as_if_it_were_tonights(terrace):
+    """Where the newer one could not be worked out, the nights come with the trouble, and no sheets are printed."""
+    visitor = terrace.answered()
+    assert visitor.get("/report").status_code == 200
+    terrace.garden.write_text("site: {}\nspots: []\npots: []\n")
+    until(lambda: (state := terrace.site.planner.look()).trouble is not None and not state.working)
+    assert "latitude" in visitor.get("/nights").text
+    sheets = visitor.get("/report")
+    assert sheets.status_code == 503
+    assert "latitude" in sheets.text
 
 
 def test_the_first_visit_makes_a_garden_file(begun):
