@@ -24,7 +24,7 @@ from frostguard.page.work import Task, Trouble
 from frostguard.report import measures
 from frostguard.report.html.fit import NightRead, nights_kept_back_picture
 from frostguard.report.html.markup import Child, list_of, node
-from frostguard.report.readings import clock_sentence, finding_sentence, parameter_told
+from frostguard.report.readings import clock_sentence, finding_sentence, parameter_told, why_refused
 from frostguard.report.words import all_of, decimal, say, say_count
 from frostguard.weather.store import ForecastStore
 
@@ -35,13 +35,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class FitTold:
-    """What came of one pot: nights, each third kept back in turn, errors before and after [K], whether it helps."""
+    """What came of one pot: nights, each third kept back in turn, errors before and after [K], why it is refused if so."""
 
     pot: str
     nights: int
     before_k: float
     after_k: float
-    helps: bool
+    refused: str | None
     kept_back: tuple[NightRead, ...]
     likeness: tuple[str, ...]  # what the readings cannot tell apart
 
@@ -114,7 +114,7 @@ def _fit_told(fit: PotCheck, fitted: Fitted) -> FitTold:
         nights=fit.n_nights,
         before_k=fit.rmse_k(after=False),
         after_k=fit.rmse_k(after=True),
-        helps=fit.helps,
+        refused=None if fit.helps else why_refused(fit),
         kept_back=tuple(
             NightRead(one.night, one.read_c, one.before_c, one.after_c, one.low_c, one.high_c)
             for one in fit.held_back[-14:]
@@ -231,9 +231,7 @@ def _fit(fit: FitTold, label: str, units: Units) -> list[Child]:
     }
     told = say("{nights} nights, each third kept back in turn: the error goes from {before} to {after}.",
                **values)  # fmt: skip
-    verdict = (
-        say("So it is used.") if fit.helps else say("Refused: nights that were kept back come out worse with it.")
-    )
+    verdict = fit.refused or say("So it is used.")
     rows = [
         (measures.day_and_date(one.night), measures.measured_number(one.read_c, units),
          measures.measured_number(one.before_c, units), measures.measured_number(one.after_c, units))

@@ -76,6 +76,8 @@ def why_refused(check: PotCheck) -> str:
     """Why nothing is kept of a pot."""
     if check.left_out:
         return say("Left out: with its readings those of the other pots come out worse.")
+    if check.rmse_k(after=True) <= check.rmse_k(after=False):
+        return say("Refused: measured air by itself tells the nights that were kept back better than with the fit.")
     return say("Refused: nights that were kept back come out worse with it.")
 
 

@@ -36,7 +36,10 @@ LEVEL = 0.95
 
 @dataclass(frozen=True, slots=True)
 class NightCheck:
-    """One night of one thermometer: lowest read, lowest told before and after, and its 90 % interval [degC]."""
+    """One night of one thermometer: lowest read, lowest told before and after, and its 90 % interval [degC].
+
+    `unfitted_c` is what is told without the fit, but by the same air as with it; None where that is `before_c`.
+    """
 
     pot: str
     night: date
@@ -46,6 +49,7 @@ class NightCheck:
     after_c: float
     low_c: float
     high_c: float
+    unfitted_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +81,17 @@ class PotCheck:
 
     @property
     def helps(self) -> bool:
-        """Whether nights kept back come out no worse, its own and those of others."""
-        return not self.left_out and self.rmse_k(after=True) <= self.rmse_k(after=False)
+        """Whether nights kept back come out no worse, its own and those of others.
+
+        No worse than without any thermometer, and no worse than by measured air alone: that is no merit of the fit.
+        """
+        after = self.rmse_k(after=True)
+        return not self.left_out and after <= self.rmse_k(after=False) and after <= self._unfitted_rmse_k
+
+    @property
+    def _unfitted_rmse_k(self) -> float:
+        told = [one.before_c if one.unfitted_c is None else one.unfitted_c for one in self.held_back]
+        return float(np.sqrt(np.mean((np.array(told) - [one.read_c for one in self.held_back]) ** 2)))
 
     def hits(self, limit_c: float, *, after: bool) -> tuple[int, int, int]:
         """Nights below a limit that were told, missed, and told falsely."""
@@ -268,7 +281,8 @@ def _judged(model: TerraceModel, air_known: bool, before: Array | None = None) -
         without = fit_map(
             tell, model.observed, covariance, model.parameters, used=~held, start=fitted.values, most_steps=3
         )
-        was = tell(prior).answers if before is None else before
+        unfitted = tell(prior).answers
+        was = (unfitted if before is None else before, unfitted)
         found += _checks(model, held, was, tell(without.values), without, readout, sizes)
     checks = tuple(
         PotCheck(one.pot.id, tuple(sorted((check for check in found if check.pot == one.pot.id), key=_in_order)))
@@ -306,13 +320,16 @@ def _sizes(model: TerraceModel, readout: Readout, told: Slopes, usual: Sizes) ->
 def _checks(
     model: TerraceModel,
     held: NDArray[np.bool_],
-    before: Array,
+    before: tuple[Array, Array],
     after: Slopes,
     fitted: Fitted,
     readout: Readout,
     sizes: Sizes,
 ) -> list[NightCheck]:
-    """The nights kept back, before and after, with what spreads and misses make of the interval."""
+    """The nights kept back, before and after, with what spreads and misses make of the interval.
+
+    `before` holds what is told without any thermometer, and without the fit.
+    """
     found = []
     spread = told_spread_k(model, fitted, readout, sizes)
     reach = reach_of(np.unique(readout.night[~held]).size)
@@ -324,8 +341,8 @@ def _checks(
             wide = reach * float(np.hypot(spread[lowest], sizes.reading_k))
             day = _night_of_hour(model.terrace, int(np.flatnonzero(model.night == night)[-1]))
             read = float(model.observed[rows].min())
-            was = float(before[rows].min())
-            found.append(NightCheck(one.pot, day, one.series, read, was, told, told - wide, told + wide))
+            was, unfitted = (float(one_way[rows].min()) for one_way in before)
+            found.append(NightCheck(one.pot, day, one.series, read, was, told, told - wide, told + wide, unfitted))
     return found
 
 

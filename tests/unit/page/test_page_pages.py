@@ -398,7 +398,7 @@ def test_what_the_air_teaches_is_in_force_at_once(terrace):
 def test_a_fit_is_told_with_its_nights_kept_back():
     """Errors before and after, the verdict, each night kept back in figures and as a picture."""
     night = NightRead(date(2026, 1, 10), -3.0, -4.5, -3.2, -4.0, -2.4)
-    learnt = Learnt((), (FitTold("lemon", 8, 1.5, 0.2, True, (night,), ("alike",)),), 4)
+    learnt = Learnt((), (FitTold("lemon", 8, 1.5, 0.2, None, (night,), ("alike",)),), 4)
     told = node("main", *learnt_body(learnt, load_garden(DEMO_GARDEN), Units.METRIC))
     text = " ".join(told.itertext())
     assert "from 1.5\xa0°C to 0.2\xa0°C" in text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from frostguard.tuning import terrace_model
 from frostguard.tuning.noise import Sizes
 from frostguard.tuning.probe import Place
 from frostguard.tuning.terrace_model import Thermometer
-from frostguard.tuning.tune import told_values, tune_terrace
+from frostguard.tuning.tune import NightCheck, PotCheck, told_values, tune_terrace
 from frostguard.weather.night_errors import SiteHabits
 from tests.unit.advice.terraces import CRUDE
 
@@ -85,6 +86,13 @@ def test_a_pot_that_spoils_its_neighbour_is_left_out():
     checks = {one.pot: one for one in fitted([lemon, jumping]).pots}
     assert checks["lemon"].helps and checks["lemon"].rmse_k(after=True) < 0.2
     assert not checks["bay"].helps
+
+
+@pytest.mark.parametrize(("unfitted_c", "helps"), [(0.5, False), (2.0, True), (None, True)])
+def test_what_measured_air_gains_is_no_merit_of_the_fit(unfitted_c: float | None, helps: bool):
+    """Five kelvins off without a thermometer and one with all of it: refused where the air alone leaves half of one."""
+    nights = (NightCheck("lemon", date(2026, 1, day), "one", 0.0, 5.0, 1.0, -1.0, 3.0, unfitted_c) for day in (1, 2, 3))
+    assert PotCheck("lemon", tuple(nights)).helps is helps
 
 
 def test_a_clock_that_is_off_is_noticed_and_one_that_is_right_is_not():
