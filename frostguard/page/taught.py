@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class FitTold:
-    """What came of one pot: nights, each third kept back in turn, errors before and after [K], why it is refused if so."""
+    """What came of one pot: nights, each third kept back in turn, errors before and after [K], why it is refused."""
 
     pot: str
     nights: int
