@@ -86,7 +86,13 @@ def render_readings(readings: Sequence[Reading]) -> str:
     blocks = []
     for series, group in groupby(sorted(readings, key=lambda one: (one.series, one.at)), key=lambda one: one.series):
         own = list(group)
-        head = say("{series}: {place}, {count} readings", series=series, place=own[0].place, count=len(own))
+        head = say_count(
+            "{series}: {place}, 1 reading",
+            "{series}: {place}, {count} readings",
+            len(own),
+            series=series,
+            place=own[0].place,
+        )
         days = [
             (day, [one.temperature_c for one in of_day]) for day, of_day in groupby(own, key=lambda one: one.at.date())
         ]

@@ -98,7 +98,7 @@ def test_one_reading_by_hand_is_kept_and_shown(run):
     """A minimum of the morning, with its pot and place; a place that no pot has is refused."""
     words = ("readings", "add", "--garden", GARDEN, "--pot", "lemon", "--lowest", "--at", "2026-01-13T07:00")
     assert run(*words, "--where", "core", "--", "-1.5").exit_code == 0
-    assert "lemon core lowest, 1 readings" in run("readings", "show").output.replace(": core lowest", "")
+    assert "lemon core lowest, 1 reading\n" in run("readings", "show").output.replace(": core lowest", "")
     assert run(*words, "--where", "cellar", "--", "-1.5").exit_code == 1
     assert run(*words, "--where", "core", "--", "300").exit_code == 1
     assert "-1.5 °C" in run(*words, "--where", "core", "--", "-1,5").output  # the sign that the person writes
