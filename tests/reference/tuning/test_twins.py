@@ -18,12 +18,11 @@ by 0.6 K on its own, which no tuning foretells. That is no harsh weather: minima
 K (`weather/night_errors`). To begin the night from a state that agrees with all weather until 17:00 takes 0.41 to 0.39
 K, with every parameter known (30 twins), so a probe read at dusk is of little help to such pots.
 
-More caution was tried and left: a place between prior and fit by held-back evidence less its standard error
-takes the worst of pots alone from 0.41 to 0.21 K and those worse to 5 in a hundred, but leaves 0.64 in the median, not
-0.60.
+More caution was tried and left: a place between prior and fit by held-back evidence less its standard error takes the
+worst of pots alone from 0.41 to 0.21 K and those worse to 5 in a hundred, but leaves 0.64 in the median, not 0.60.
 
-A clock is doubted that is right in 1 or 2 of a hundred twins. Wind and cloud are told as they were, which is kinder
-than any forecast.
+A clock that is right is doubted in one of 32 twins (`tuning/clock`). Wind and cloud are told as they were, which is
+kinder than any forecast.
 """
 
 from __future__ import annotations
