@@ -158,6 +158,8 @@ def _on_its_way(
 def due(book: Logbook, now: datetime, *, asides_wait: bool = False) -> list[Due]:
     """What is to go out now, the oldest first: owed, left half-way, or failed long enough ago.
 
+    What goes through a channel that did not work last comes after all else: nothing waits for its time limit.
+
     Where `asides_wait`, not what `asides` tells: a look is about to be made, whose notice takes them along.
     """
     waiting = {one.key for one in asides(book)} if asides_wait else set()
@@ -176,7 +178,17 @@ def due(book: Logbook, now: datetime, *, asides_wait: bool = False) -> list[Due]
             continue
         notice = notice_from_dict(json.loads(row["body"]))
         found.append(Due(notice, row["channel"], again=row["state"] == "sending" or row["repeats"] > 0))
-    return found
+    broken = _broken(book)
+    return sorted(found, key=lambda one: one.channel in broken)
+
+
+def _broken(book: Logbook) -> set[str]:
+    """Channels whose last delivery failed."""
+    rows = book.rows(
+        "SELECT channel, MAX(CASE WHEN failure IS NOT NULL THEN changed END) AS failed, "
+        "MAX(CASE WHEN state = 'sent' THEN changed END) AS sent FROM deliveries GROUP BY channel"
+    )
+    return {row["channel"] for row in rows if row["failed"] is not None and row["failed"] > (row["sent"] or "")}
 
 
 def _wait_after(tries: int) -> timedelta:

@@ -23,11 +23,13 @@ class Persistence:
     """How long one try may take, and the waits between tries [s].
 
     Estimates: a mail server that makes callers wait answers within a minute or not at all; a fault that
-    passes has mostly passed after some seconds. What fails for longer is owed, and the next run tries again.
+    passes has mostly passed after some seconds. What fails for longer is owed, and the next run tries again; so
+    does it with what took longer than `patient_s` to fail, as the other channels wait meanwhile.
     """
 
     one_try_s: float = 60.0
     waits_s: tuple[float, ...] = (3.0, 15.0)
+    patient_s: float = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +78,12 @@ def send(
     tries = 0
     while True:
         tries += 1
+        began = time.monotonic()
         try:
             _within(persistence.one_try_s, channel, notice)
         except NotificationFailed as failure:
-            wait_s = next(waits, None) if isinstance(failure, NotTakenNow) else None
+            soon = isinstance(failure, NotTakenNow) and time.monotonic() - began < persistence.patient_s
+            wait_s = next(waits, None) if soon else None
             if wait_s is None:
                 return Delivery(channel.name, tries, failure)
         else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 import sys
 from dataclasses import dataclass
@@ -14,6 +15,9 @@ EVERY_MINUTES = 15
 
 SERVICE_NAME = "frostguard.service"
 TIMER_NAME = "frostguard.timer"
+
+PLAIN = re.compile(r"[\w./:=@+-]+", re.ASCII)
+"""What a unit file takes as it stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +47,7 @@ def install_texts(garden: Path, settings: Path | None, environment: dict[str, st
         command += ["--settings", str(settings.resolve())]
     folders = (places.CONFIG_VARIABLE, places.DATA_VARIABLE, places.CACHE_VARIABLE)
     set_places = {name: environment[name] for name in folders if environment.get(name)}
-    lines = "".join(f"Environment={_quoted(f'{name}={value}')}\n" for name, value in set_places.items())
+    lines = "".join(f"Environment={_assigned(name, value)}\n" for name, value in set_places.items())
     service = (
         "[Unit]\n"
         "Description=Frost check for pot plants: what is due now\n\n"
@@ -82,6 +86,16 @@ def write_timer(texts: Install, folder: Path) -> tuple[Path, ...]:
 
 
 def _quoted(part: str) -> str:
-    """One word of a unit file: quoted, with what has a meaning there doubled."""
-    text = part.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%").replace("$", "$$")
-    return f'"{text}"' if text != part or any(c.isspace() for c in part) or not part else part
+    """One word of a command in a unit file: quoted, with what has a meaning there doubled."""
+    return _in_quotes(part).replace("$", "$$")
+
+
+def _assigned(name: str, value: str) -> str:
+    """One assignment of a unit file, where a dollar sign means nothing."""
+    return _in_quotes(f"{name}={value}")
+
+
+def _in_quotes(part: str) -> str:
+    if PLAIN.fullmatch(part):
+        return part
+    return '"' + part.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%") + '"'

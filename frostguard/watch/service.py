@@ -129,7 +129,8 @@ class Service:
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, stop)
         coming = next(schedule.coming(datetime.now(UTC), self.site, self.settings))
-        self.log("service", ended="waiting", next_look=coming.look.value, at=coming.at.isoformat(timespec="minutes"))
+        next_at = coming.at.isoformat(timespec="minutes")
+        self.log("service", ended="waiting", next_look=coming.look.value, next_at=next_at)
         scheduler.start()
         if self._at_work is not None:
             self._end(self._at_work)

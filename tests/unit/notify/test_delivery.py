@@ -82,6 +82,14 @@ def test_a_refusal_for_good_is_not_tried_again():
     assert delivery.tries == 1 and not delivery.delivered
 
 
+def test_what_takes_long_to_fail_is_left_to_the_next_run():
+    """A server that answers a letter at a time is not asked three times while the others wait."""
+    channel = Fake(faults=[now_not(), now_not()])
+    delivery = send(channel, NOTICE, Persistence(patient_s=0.0), sleep=lambda s: pytest.fail("waited"))
+
+    assert delivery.tries == 1 and not delivery.delivered
+
+
 def test_our_own_mistakes_are_not_hidden():
     """What is no failed delivery stays an exception with its traceback."""
     with pytest.raises(ZeroDivisionError):

@@ -16,6 +16,7 @@ from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.jobs import JobState, Word
 from frostguard.logbook.nights import Outcome
 from frostguard.logbook.outbox import State
+from frostguard.notify.delivery import plain_notice
 from frostguard.notify.moment import Look
 from frostguard.notify.notice import NoticeKind
 from frostguard.watch.settings_in_use import settings_in_use
@@ -316,6 +317,25 @@ def test_a_channel_that_fails_is_tried_again(station: Station) -> None:
     assert not bad.heard[0].subject.startswith("(again)")
     station.round(on(2, 18))
     assert not any("bad" in notice.text for notice in good.heard)
+
+
+def test_nothing_waits_for_a_channel_that_did_not_work_last(station: Station) -> None:
+    """By name it would come first; after a failure it comes last, until it works again."""
+    good, bad = Ear("good"), Ear("bad", deaf=True)
+    station.ears = [bad, good]
+
+    def order_of(key: str, at: datetime) -> list[str]:
+        with station.book() as book:
+            notice = plain_notice(NoticeKind.TEST, (key,), "A test.", ["A test."], at, at.date())
+            book.write(lambda connection: outbox.owe(connection, notice, ["bad", "good"], at.date(), at))
+            return [one.channel for one in outbox.due(book, at) if one.notice.key == key]
+
+    assert order_of("first", on(2, 7)) == ["bad", "good"]
+    station.round(on(2, 7))
+    assert order_of("second", on(2, 8)) == ["good", "bad"]
+    bad.deaf = False
+    station.round(on(2, 9))
+    assert order_of("third", on(2, 10)) == ["bad", "good"]
 
 
 def test_a_channel_that_stays_broken_is_told_with_the_next_message(station: Station) -> None:

@@ -163,6 +163,9 @@ def test_the_timer_calls_the_check_and_holds_no_secret(tmp_path: Path) -> None:
     assert "nightly --once --garden" in texts.service
     assert '\\"50 %%\\" garden.yaml"' in texts.service
     assert f'Environment="{places.DATA_VARIABLE}={tmp_path}/data here"' in texts.service
+    plain = install_texts(tmp_path / "our ' $garden.yaml", None, {places.DATA_VARIABLE: "/home/a$b/it's"})
+    assert "our ' $$garden.yaml\"" in plain.service  # a command's dollar is doubled, an assignment's is not
+    assert f'Environment="{places.DATA_VARIABLE}=/home/a$b/it\'s"' in plain.service
     assert "Persistent=true" in texts.timer and "WantedBy=timers.target" in texts.timer
     assert "\\%" in texts.cron and texts.cron.endswith("--quiet") and "\n" not in texts.cron
     assert "swordfish" not in texts.service + texts.timer + texts.cron
