@@ -138,7 +138,10 @@ def test_axe_finds_nothing(page):
 
 
 def test_boxes_can_be_ticked_by_keyboard_and_are_large_enough_for_gloves(page):
-    """A job's whole line ticks its box and is 54 px high or more, 14 mm by 96 px an inch; so does the space bar."""
+    """A job's whole line ticks its box and is 54 px high or more, 14 mm by 96 px an inch; so does the space bar.
+
+    What leads to a pot's pictures is as high.
+    """
     box = page.locator(".jobs input").first
     line = page.locator(".jobs label").first
     line.click()
@@ -149,6 +152,10 @@ def test_boxes_can_be_ticked_by_keyboard_and_are_large_enough_for_gloves(page):
 
     assert not box.is_checked()
     assert line.bounding_box()["height"] >= 54.0
+    to_pot = page.locator(".pots a").first
+    assert to_pot.bounding_box()["height"] >= 54.0
+    to_pot.click()
+    assert "#" in page.url
 
 
 @pytest.mark.parametrize("paper", list(PAPER))
