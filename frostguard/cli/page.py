@@ -80,6 +80,7 @@ def _listening(host: str, port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((host, port))
+        listening.listen()  # who follows the link at once waits for the server instead of being refused
     except OSError as exc:
         listening.close()
         raise FrostguardError(

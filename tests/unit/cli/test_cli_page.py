@@ -13,7 +13,7 @@ import httpx
 import pytest
 import segno
 
-from frostguard.cli.page import code_of, own_address
+from frostguard.cli.page import _listening, code_of, own_address
 from frostguard.errors import FrostguardError
 from tests.e2e.command import DEMO_GARDEN, SAMPLES
 
@@ -125,3 +125,9 @@ def test_a_port_in_use_is_told():
     assert done.returncode == 1
     assert f"Port {port} cannot be used" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_link_that_is_told_is_never_refused():
+    """The socket takes visitors before the server has started: they wait in its queue."""
+    with _listening("127.0.0.1", 0) as listening, socket.create_connection(listening.getsockname(), timeout=5):
+        pass
