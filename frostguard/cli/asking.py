@@ -11,7 +11,7 @@ from frostguard.cli.output import print_out
 from frostguard.garden import drafts
 from frostguard.garden.settings import Units
 from frostguard.garden.yaml_edit import Entry, Value
-from frostguard.page import amounts
+from frostguard.report import amounts
 from frostguard.report.words import harmless, say
 
 Faults = Callable[[Entry], tuple[str, ...]]

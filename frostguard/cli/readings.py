@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 readings_app = typer.Typer(help=say("Readings of your own thermometers."), no_args_is_help=True, rich_markup_mode=None)
 
 
-
 def _number(written: str) -> float:
     """Degrees with either decimal sign."""
     try:

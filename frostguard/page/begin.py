@@ -18,7 +18,6 @@ from frostguard.garden.model import Beneath
 from frostguard.garden.read_places import SITE_KEYS, SPOT_KEYS
 from frostguard.garden.read_pots import POT_KEYS
 from frostguard.garden.settings import Settings, Units
-from frostguard.page import amounts
 from frostguard.page.frame import (
     answer,
     button,
@@ -33,6 +32,7 @@ from frostguard.page.frame import (
 )
 from frostguard.page.site import Site, nothing_there, sentences, to
 from frostguard.page.work import Trouble
+from frostguard.report import amounts
 from frostguard.report.html.markup import Child, node
 from frostguard.report.words import say
 from frostguard.weather.client import open_weather_client

@@ -13,8 +13,8 @@ from frostguard.garden.model import Garden, Neighbours, Shape, Stage, Stem, Wetn
 from frostguard.garden.names import folded
 from frostguard.garden.settings import Units
 from frostguard.garden.yaml_edit import Value
-from frostguard.page import amounts
 from frostguard.page.frame import button, choice, faults_told, field, form, hidden, lines_field
+from frostguard.report import amounts
 from frostguard.report.html.markup import Child, node
 from frostguard.report.words import say
 

@@ -70,7 +70,7 @@ def build_app(here: Site, keys: Keys, *, monotonic: Callable[[], float] = time.m
 def report(here: Site, _request: Request) -> Response:
     """The whole report, as `frostguard report` makes it: on paper a job sheet for each spot."""
     state = here.planner.look()
-    if state.shown is None or (state.trouble is not None and not state.working):  # no sheets of an older answer
+    if state.shown is None or state.working or state.trouble is not None:  # no sheets of an older answer
         return site.waiting(say("The report"), state, Part.TONIGHT)
     digest = b64encode(sha256(style_sheet().encode()).digest()).decode()
     return HTMLResponse(state.shown.report, headers=with_styles(f"'sha256-{digest}'"))

@@ -24,7 +24,7 @@ from frostguard.report import measures
 from frostguard.report.cautions import caution_sentences, cautions_of
 from frostguard.report.headline import headline, minutes_of
 from frostguard.report.html.markup import Child, list_of, node
-from frostguard.report.html.sheets import what_to_do
+from frostguard.report.html.sheets import hands_and_weight, what_to_do
 from frostguard.report.jobs import JobGroup, grouped, in_batch, job_name, number_fact, undo_lines, what_is_lost
 from frostguard.report.measures import Clock
 from frostguard.report.signing import job_words
@@ -217,10 +217,7 @@ def _item(request: Request, group: JobGroup, shown: Shown, by_job: Numbered, clo
     """A job, or equal jobs at one spot, with what can be said of it."""
     units = shown.settings.units
     loss = what_is_lost(group)
-    weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
-    facts = [measures.minutes(sum(job.minutes for job in group.jobs))]
-    facts += [say("two people")] if group.first.people > 1 else []
-    facts += [say("up to {weight}", weight=measures.weight(max(weights), units))] if weights else []
+    facts = [measures.minutes(sum(job.minutes for job in group.jobs)), *hands_and_weight(group, units)]
     facts += [told] if (told := number_fact(group.jobs)) else []
     listed = [one for job in group.jobs if (one := by_job.get((job.pot, job.protection))) is not None]
     label = spot_labels(shown.garden)(group.first.spot)

@@ -21,11 +21,10 @@ from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Units
 from frostguard.logbook.book import open_logbook
 from frostguard.nightly import answer_by
-from frostguard.page import amounts
 from frostguard.page.frame import Part, answer, button, choice, faults_told, field, fields, form, table, tick_box
 from frostguard.page.site import Site, nothing_there, pot_asked_for, troubled
 from frostguard.page.work import Task, Trouble
-from frostguard.report import measures
+from frostguard.report import amounts, measures
 from frostguard.report.html.markup import Child, node
 from frostguard.report.html.side_by_side import fates_picture
 from frostguard.report.jobs import pot_name

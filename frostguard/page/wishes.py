@@ -16,11 +16,10 @@ from frostguard.garden.settings import Settings, Units, WorkingWindow
 from frostguard.garden.yaml_edit import Value, changed_above, written_above
 from frostguard.notify.channels import open_channels
 from frostguard.notify.delivery import Delivery, send, trial_notice
-from frostguard.page import amounts
 from frostguard.page.frame import Part, answer, button, choice, faults_told, field, form, hidden, sent, table
 from frostguard.page.site import Site, must_be, sentences, to, troubled
 from frostguard.page.work import Trouble
-from frostguard.report import measures
+from frostguard.report import amounts, measures
 from frostguard.report.html.markup import Child, list_of, node
 from frostguard.report.words import say
 

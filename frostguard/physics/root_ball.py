@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import partial
 from itertools import pairwise
 from typing import TypeVar, overload
 
@@ -19,7 +20,7 @@ from frostguard.errors import PhysicsInputError
 from frostguard.physics.root_ball_cores import for_all_series, shared_array
 from frostguard.physics.root_ball_fast import chosen_engine, warm_up
 from frostguard.physics.root_ball_freezing import freezing_law
-from frostguard.physics.root_ball_grid import Grid, build_grid, overlap_shares
+from frostguard.physics.root_ball_grid import Grid, build_grid, held_at, overlap_shares
 from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
 from frostguard.physics.root_ball_outputs import (
     BOTTOM,
@@ -301,17 +302,18 @@ def carry_over(root_balls: RootBalls, state: RootBallState, resolution: Resoluti
     Returns
     -------
     RootBallState
-        Each cell takes the mean enthalpy of the old cells that it overlaps, by the heat that they hold: no heat is
-        lost or made in an even mix, and a ten thousandth of it where the mix is wetter below.
+        Each cell takes the mean enthalpy of the old cells that it overlaps, by what the mix holds in the part they
+        share: no heat is lost or made.
     """
     _check_state(root_balls, state)
     if _cells(state.resolution) == _cells(resolution):
         return RootBallState(state.enthalpy_j_m3, state.wall_c, resolution)
     old, new = build_grid(root_balls, state.resolution), build_grid(root_balls, resolution)
     across = overlap_shares(old.radial_edges_m**2, new.radial_edges_m**2)
-    along = overlap_shares(old.axial_edges_m, new.axial_edges_m)
+    along, along_heat = (
+        overlap_shares(old.axial_edges_m, new.axial_edges_m, held) for held in (None, partial(held_at, root_balls))
+    )
     columns = np.stack([sum_rows(share[:, None] * state.enthalpy_j_m3) for share in across], axis=1)
-    along_heat = [share * old.held / sum_rows(share * old.held) for share in along]
     enthalpy = np.stack([sum_rows(share[:, None] * columns) for share in along_heat], axis=1)
     wall = np.stack([sum_rows(share * state.wall_c) for share in along])
     return RootBallState(enthalpy, wall, resolution)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,18 +88,31 @@ def build_grid(root_balls: RootBalls, resolution: Resolution) -> Grid:
         radial_link=_radial_links(radial_edges, radial_centres),
         axial_link_1_m=1.0 / np.diff(axial_centres, axis=0),
         cell_share=share,
-        held=1.0 + root_balls.wetter_below * (2.0 * axial_centres / root_balls.height_m - 1.0),
+        held=held_at(root_balls, axial_centres),
     )
 
 
-def overlap_shares(old_edges: FloatArray, new_edges: FloatArray) -> FloatArray:
+def held_at(root_balls: RootBalls, depth_m: FloatArray) -> FloatArray:
+    """Heat and water that the mix holds at depths of shape (..., n), over the mean of its ball."""
+    held: FloatArray = 1.0 + root_balls.wetter_below * (2.0 * depth_m / root_balls.height_m - 1.0)
+    return held
+
+
+def overlap_shares(
+    old_edges: FloatArray, new_edges: FloatArray, held: Callable[[FloatArray], FloatArray] | None = None
+) -> FloatArray:
     """Share of each new cell that lies in each old one, shape (new cells, old cells, n).
 
-    Rising edges of shape (cells + 1, n), in a measure that volume is proportional to.
+    Rising edges of shape (cells + 1, n), in a measure that volume is proportional to. With `held`, which changes
+    evenly along it, the share of what the new cell holds.
     """
+    begins = np.maximum(old_edges[None, :-1], new_edges[:-1, None])
     ends = np.minimum(old_edges[None, 1:], new_edges[1:, None])
-    inside = np.maximum(ends - np.maximum(old_edges[None, :-1], new_edges[:-1, None]), 0.0)
-    shares: FloatArray = inside / np.diff(new_edges, axis=0)[:, None]
+    inside, whole = np.maximum(ends - begins, 0.0), np.diff(new_edges, axis=0)
+    if held is not None:
+        inside *= held(0.5 * (begins + ends))
+        whole = whole * held(0.5 * (new_edges[1:] + new_edges[:-1]))
+    shares: FloatArray = inside / whole[:, None]
     return shares
 
 

@@ -355,15 +355,16 @@ def test_the_top_is_colder_than_the_bottom_on_a_clear_night(
     assert np.all(top < bottom)
 
 
+@pytest.mark.parametrize("name", ["big", "warm"])
 def test_a_thick_walls_worth_is_kelvins_and_a_thin_walls_nothing(
-    stand: Callable[[str], Situation], simulate: Simulate
+    stand: Callable[[str], Situation], simulate: Simulate, name: str
 ) -> None:
     """The container wall is nearly all that stands between roots and frost (common practice).
 
     Two centimetres of foam round a plastic pot are worth kelvins to its outer roots; the plastic
-    itself, two millimetres of it twice, hardly a third of one.
+    itself, two millimetres of it twice, hardly a fifth of one; a third in small pots.
     """
-    bare = stand("plastic")
+    bare = stand(name)
     thin = 0.002 / 0.22  # the same wall once more
     foam = 0.02 / 0.0355  # EN 12524
     run = simulate(
@@ -371,7 +372,7 @@ def test_a_thick_walls_worth_is_kelvins_and_a_thin_walls_nothing(
     )
     coldest = run.layout.exposed(run.readings.middle_ring_c).min(axis=(0, 2))
 
-    assert 0.0 <= coldest[1] - coldest[0] < 0.35
+    assert 0.0 <= coldest[1] - coldest[0] < 0.3
     assert coldest[2] - coldest[0] > 1.5
 
 

@@ -77,7 +77,7 @@ def _item(group: JobGroup, clock: Clock, units: Units) -> Element:
     facts = [
         clock.start_by(group.first.start_by),
         measures.minutes(sum(job.minutes for job in group.jobs)),
-        *_hands_and_weight(group, units),
+        *hands_and_weight(group, units),
         *filter(None, [number_fact(group.jobs)]),
     ]
     loss = what_is_lost(group)
@@ -100,7 +100,8 @@ def _item(group: JobGroup, clock: Clock, units: Units) -> Element:
     )
 
 
-def _hands_and_weight(group: JobGroup, units: Units) -> list[str]:
+def hands_and_weight(group: JobGroup, units: Units) -> list[str]:
+    """Whether it takes two, and how heavy it is."""
     facts = [say("two people")] if group.first.people > 1 else []
     weights = [job.weight_kg for job in group.jobs if job.weight_kg is not None]
     if weights:

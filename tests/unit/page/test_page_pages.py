@@ -493,6 +493,32 @@ def test_a_faulty_garden_file_is_told(begun):
     assert "latitude" in answer.text
 
 
+def test_what_takes_more_than_a_second_shows_that_it_goes_on(terrace):
+    """A bar that moves, on a page that renews itself, until what was tried is there."""
+    visitor, release, carry = terrace.answered(), Event(), terrace.site.carry
+
+    def held(order):
+        assert release.wait(60.0)
+        return carry(order)
+
+    object.__setattr__(terrace.site, "carry", held)  # of a record that is otherwise never changed
+    begun = visitor.send("/pot/pelargonium/what-if", {"protect": "fleece"})
+    page = visitor.get(begun.headers["location"]).text
+    assert "<progress" in page and 'http-equiv="refresh"' in page
+    release.set()
+    assert "As it stands" in visitor.awaited(begun).text
+
+
+def test_no_sheets_are_printed_while_newer_ones_are_worked_out(terrace, monkeypatch):
+    """After a finished job the sheets that still ask for it are not shown; the page waits for the new ones."""
+    visitor = terrace.answered()
+    assert "<progress" not in visitor.get("/report").text
+    state = terrace.site.planner.look()
+    monkeypatch.setattr(terrace.site.planner, "look", lambda: replace(state, working=True))
+    waits = visitor.get("/report").text
+    assert "<progress" in waits and 'http-equiv="refresh"' in waits
+
+
 def test_an_older_answer_is_not_shown_as_if_it_were_tonights(terrace):
     """Where the newer one could not be worked out, the nights come with the trouble, and no sheets are printed."""
     visitor = terrace.answered()

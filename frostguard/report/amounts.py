@@ -1,4 +1,4 @@
-"""Amounts in forms: files are metric, and whoever reads feet, pounds and gallons writes them."""
+"""Amounts in forms and questions: files are metric, and whoever reads feet, pounds and gallons writes them."""
 
 from __future__ import annotations
 
