@@ -15,11 +15,8 @@ from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import reached_by
-from frostguard.advice.stay import days_in_the_dark, first_harmless_night
-from frostguard.garden.model import Light
+from frostguard.advice.stay import first_harmless_night, stays_for_the_winter
 from frostguard.hardiness.hardening import Season
-from frostguard.hardiness.model import MovedLight
-from frostguard.hardiness.taxon import Taxon
 
 SAFE_AIR_C = 2.0
 """Covers come off when the air at leaf height is above this; common practice, extension advice."""
@@ -30,9 +27,6 @@ UNCOVER_FROM, UNCOVER_UNTIL = time(8), time(15)
 
 CALM_AHEAD_H = 24
 """Hours without such gusts that must lie ahead before a pot is stood up again after a gale; estimate."""
-
-TENDER_C = -4.0
-"""Plants whose leaves stand no more than this winter indoors: citrus, pelargoniums, fuchsias; estimate."""
 
 WEIGHED = frozenset({Protection.MOVE, Protection.RAISE, Protection.GROUP})
 
@@ -62,6 +56,9 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             alike=evening.pots[choice.pot].count + evening.pots[choice.pot].set_aside,
             irreplaceable=any(planting.irreplaceable for planting in evening.pots[choice.pot].plantings),
             with_job=_belonging_together(choice, step, loss),
+            too_cold_there_from=None
+            if choice.too_cold_from is None or step.protection is not Protection.MOVE
+            else evening.nights[choice.too_cold_from].date,
         )
         for choice in choices
         for step in choice.option.steps
@@ -189,20 +186,6 @@ def _carry_back_at(evening: Evening, choice: Choice) -> datetime | Stay:
     """
     nights, tissues = choice.occasion.nights, choice.occasion.tissues
     back = first_harmless_night(evening, choice.pot, nights, tissues)
-    winters = evening.season is not Season.SPRING and any(
-        winters_indoors(taxon) for taxon in evening.taxa[evening.pots[choice.pot].id]
-    )
-    if winters and not _only_briefly(evening, choice):
+    if stays_for_the_winter(evening, choice.pot, choice.option):
         return Stay.UNTIL_SPRING
     return Stay.NOT_IN_SIGHT if back is None else evening.nights[back].begins
-
-
-def _only_briefly(evening: Evening, choice: Choice) -> bool:
-    """Whether the place it is carried to is too dark for its plants to winter there."""
-    room = next((spot.room for spot in evening.garden.spots if spot.name == choice.option.to_spot), None)
-    return room is not None and room.light is Light.DARK and days_in_the_dark(evening, choice.pot) is not None
-
-
-def winters_indoors(taxon: Taxon) -> bool:
-    """Tender plants, once in for the winter, are not carried out again for a mild spell."""
-    return taxon.moved_light is not MovedLight.STAY_OUT and taxon.leaf_hardened.temperature_c > TENDER_C

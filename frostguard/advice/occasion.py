@@ -21,7 +21,8 @@ class Occasion:
     """A round of planning: which nights and tissues count, and from which hour the jobs act.
 
     Jobs act from `start_hour`, by which all are done; what passes its limit before is done first, from
-    `earliest_hour` on. Nights `before` are stood through as the pot is, and count for what they do.
+    `earliest_hour` on. Nights `before` are stood through as the pot is, and count for what they do. Nights `later` are
+    stood through where the pot is carried to, and judged by themselves.
     """
 
     batch: Batch
@@ -31,6 +32,7 @@ class Occasion:
     earliest_hour: int | None = None  # as `start_hour` where None
     done_hour: int | None = None  # the last whole hour before all are done; as `start_hour` where None
     before: tuple[int, ...] = ()
+    later: tuple[int, ...] = ()
 
     def acting_hour(self, evening: Evening, pot: int) -> int:
         """From which whole hour the jobs of a pot act: the urgent one's is done first."""
@@ -44,6 +46,6 @@ class Occasion:
         return acting_hour if self.done_hour is None else min(acting_hour, self.done_hour)
 
     def last_hour(self, evening: Evening) -> int:
-        """The last hour of its last night."""
-        night = evening.nights[self.nights[-1]]
+        """The last hour of its last night, or of the last one that a pot stays away from its place."""
+        night = evening.nights[(*self.nights, *self.later)[-1]]
         return int(np.flatnonzero(night.hours_in(evening.terrace.times))[-1])

@@ -275,6 +275,8 @@ class Job:
     jobs takes for granted, since they are for the same part of the pot. `litres` is for watering. `undo_after` is
     when the job may be undone safely; where it is None, `stays` says why, if there is anything to undo at all.
     `comes_late` says that the hands there are finish it only after what it is to save has got too cold.
+    `too_cold_there_from` is the evening of the first night, of those that a pot stays where it is carried to, that is
+    too cold for it there.
     """
 
     pot: str
@@ -300,6 +302,7 @@ class Job:
     alike: int = 1  # pots under this name, of which the job is for `count`
     left_on_by_day: bool = False  # a cover that the day after the night is too cold to take off
     season_ends: date | None = None  # for what stays: when buds swell in a usual year
+    too_cold_there_from: date | None = None
     number: int | None = None  # by which it is signed off; None while no logbook knows it
 
     @property

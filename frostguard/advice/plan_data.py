@@ -102,6 +102,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "with_job": [one.value for one in job.with_job],
         "stays": None if job.stays is None else job.stays.value,
         "left_on_by_day": job.left_on_by_day,
+        "too_cold_there_from": None if job.too_cold_there_from is None else job.too_cold_there_from.isoformat(),
         "season_ends": None if job.season_ends is None else job.season_ends.isoformat(),
     }
 

@@ -8,7 +8,7 @@ has begun, since a frozen ball must not be wrapped and a slow spring is not wort
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +23,7 @@ from frostguard.advice.reach import ABOVE_THE_MIX, LEAF_PROTECTIONS, ROOT_PROTEC
 from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.situation import Situation
 from frostguard.advice.state import Told
+from frostguard.advice.stay import first_night_too_cold, through_its_stay
 from frostguard.advice.trial import (
     CHANCE_CAP,
     Outcome,
@@ -69,6 +70,7 @@ class Choice:
     without: Outcome
     with_it: Outcome
     saved_eur: float  # loss and breach of the cap taken away
+    too_cold_from: int | None  # the later night from which it is where the pot is carried to
 
     @property
     def count(self) -> int:
@@ -140,9 +142,20 @@ class _Candidate:
     pot: int
     option: Option
     share: float  # of the pots alike
-    effort_eur: float
+    one_trip_eur: float
     without: Outcome
     result: _Result
+    occasion: Occasion  # that of the round, with the later nights where it is carried to
+
+    @property
+    def too_cold_from(self) -> int | None:
+        """The first later night that is too cold for it where it is carried to."""
+        return first_night_too_cold(self.occasion, self.result.outcome)
+
+    @property
+    def effort_eur(self) -> float:
+        """What the work is worth: twice where it must be carried on before it may go back."""
+        return self.one_trip_eur * (1.0 if self.too_cold_from is None else 2.0)
 
     @property
     def saved_eur(self) -> float:
@@ -186,7 +199,7 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
         unsure = [candidates[position] for position in shared.taken if not candidates[position].result.verified]
         if not unsure:
             break
-        _verify(evening, [[candidate for candidate in unsure if candidate.round is turn] for turn in rounds])
+        _verify(evening, unsure)
         offers = _offers(evening, candidates)
         if all(offers[position].saves_eur > 0.0 for position in shared.taken):
             break
@@ -200,7 +213,15 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
     taken = [candidates[position] for position in shared.taken]
     pieces = pieces_given([one.option.needs for one in taken], at_hand.supplies)
     choices = tuple(
-        Choice(one.pot, one.option.cut_from(used), one.round.occasion, one.without, one.result.outcome, one.saved_eur)
+        Choice(
+            one.pot,
+            one.option.cut_from(used),
+            one.round.occasion,
+            one.without,
+            one.result.outcome,
+            one.saved_eur,
+            one.too_cold_from,
+        )
         for one, used in zip(taken, pieces, strict=True)
     )
     return Chosen(choices, shared.left, _missed(evening, candidates, offers, shared), _let_go(tried))
@@ -216,7 +237,7 @@ def _let_go(tried: Sequence[_Tried]) -> frozenset[int]:
 
 @dataclass(frozen=True, slots=True)
 class _Paying:
-    """The options of a round that may pay, with their effort [euro], and pots open to dearer ones only."""
+    """The options of a round that may pay, each with its pot and effort [euro], and pots open to dearer ones only."""
 
     round: Round
     options: tuple[tuple[int, Option, float], ...]
@@ -264,36 +285,59 @@ def _paying(evening: Evening, turn: Round, at_hand: AtHand, settings: Settings) 
 
 def _tried(evening: Evening, rounds: Sequence[_Paying], at_hand: AtHand) -> list[_Tried]:
     """Options ranked on few members, for some or all of the pots alike."""
-    trials = [
-        Trial(
-            of_round.round.occasion,
-            tuple((pot, option) for pot, option, _ in of_round.options),
-            ranking_columns(evening, of_round.round.occasion),
-            coarse=True,
-        )
-        for of_round in rounds
-    ]
+    trials = [_ranking_trials(evening, of_round) for of_round in rounds]
+    outcomes = iter(simulate_trials(evening, [trial for of_round in trials for trial in of_round]))
     tried = []
-    for of_round, trial, outcomes in zip(rounds, trials, simulate_trials(evening, trials), strict=True):
-        candidates = []
-        told = {one.pot for one in of_round.round.about.told}
-        of_pot: dict[int, list[tuple[Option, Outcome]]] = defaultdict(list)
-        for (pot, option, _), outcome in zip(of_round.options, outcomes, strict=True):
-            of_pot[pot].append((option, outcome))
-        for (pot, option, effort), outcome in zip(of_round.options, outcomes, strict=True):
-            new = evening.pots[pot].id not in told
-            if new and _one_too_many(option, outcome, of_pot[pot], of_round.round.occasion):
-                continue
-            alike, without = evening.pots[pot].count, of_round.without[pot]
-            in_ranking = in_members(evening, of_round.round.occasion, pot, without, trial.columns)
-            result = _Result(outcome, max(without, in_ranking, key=lambda one: one.at_stake_eur))
-            for count in _counts(alike, option):
-                if at_hand.supplies.can_give(option.needs.times(count)):
-                    share = count / alike
-                    some = option.for_pots(count)
-                    candidates.append(_Candidate(of_round.round, pot, some, share, share * effort, without, result))
-        tried.append(_Tried(of_round.round, tuple(candidates), of_round.too_dear))
+    for of_round, its_trials in zip(rounds, trials, strict=True):
+        found = [
+            (trial, pot, option, outcome)
+            for trial in its_trials
+            for (pot, option), outcome in zip(trial.tried, next(outcomes), strict=True)
+        ]
+        candidates = tuple(_candidates(evening, of_round, found, at_hand))
+        tried.append(_Tried(of_round.round, candidates, of_round.too_dear))
     return tried
+
+
+def _ranking_trials(evening: Evening, of_round: _Paying) -> list[Trial]:
+    """The options of a round, apart by the later nights that a pot stays where it is carried to."""
+    occasion = of_round.round.occasion
+    of_occasion: dict[Occasion, list[tuple[int, Option]]] = defaultdict(list)
+    for pot, option, _ in of_round.options:
+        of_occasion[through_its_stay(evening, occasion, pot, option)].append((pot, option))
+    columns = ranking_columns(evening, occasion)
+    return [Trial(long, tuple(tried), columns, coarse=True) for long, tried in of_occasion.items()]
+
+
+def _candidates(
+    evening: Evening, of_round: _Paying, found: Sequence[tuple[Trial, int, Option, Outcome]], at_hand: AtHand
+) -> Iterator[_Candidate]:
+    """What was found of a round's options, for so many of the pots alike as there are pieces for."""
+    told = {one.pot for one in of_round.round.about.told}
+    one_trip_eur = {id(option): effort for _, option, effort in of_round.options}
+    of_pot: dict[int, list[tuple[Option, Outcome]]] = defaultdict(list)
+    for _, pot, option, outcome in found:
+        of_pot[pot].append((option, outcome))
+    for trial, pot, option, outcome in found:
+        new = evening.pots[pot].id not in told
+        if new and _one_too_many(option, outcome, of_pot[pot], trial.occasion):
+            continue
+        alike, without = evening.pots[pot].count, of_round.without[pot]
+        in_ranking = in_members(evening, trial.occasion, pot, without, trial.columns)
+        result = _Result(outcome, max(without, in_ranking, key=lambda one: one.at_stake_eur))
+        for count in _counts(alike, option):
+            if at_hand.supplies.can_give(option.needs.times(count)):
+                share = count / alike
+                yield _Candidate(
+                    of_round.round,
+                    pot,
+                    option.for_pots(count),
+                    share,
+                    share * one_trip_eur[id(option)],
+                    without,
+                    result,
+                    trial.occasion,
+                )
 
 
 def _one_too_many(
@@ -332,16 +376,17 @@ def _counts(alike: int, option: Option) -> list[int]:
     return [alike, *(max(alike * quarters // 4, 1) for quarters in (3, 2, 1))]
 
 
-def _verify(evening: Evening, rounds: Sequence[Sequence[_Candidate]]) -> None:
-    """Simulate what was chosen, round by round, in every member."""
+def _verify(evening: Evening, chosen: Sequence[_Candidate]) -> None:
+    """Simulate what was chosen in every member."""
+    of_occasion: dict[Occasion, list[_Candidate]] = defaultdict(list)
+    for candidate in chosen:
+        of_occasion[candidate.occasion].append(candidate)
     trials = [
-        Trial(chosen[0].round.occasion, tuple((one.pot, one.option) for one in chosen), evening.terrace.columns)
-        for chosen in rounds
-        if chosen
+        Trial(occasion, tuple((one.pot, one.option) for one in alike), evening.terrace.columns)
+        for occasion, alike in of_occasion.items()
     ]
-    outcomes = simulate_trials(evening, trials)
-    for chosen, of_round in zip(filter(None, rounds), outcomes, strict=True):
-        for candidate, outcome in zip(chosen, of_round, strict=True):
+    for alike, outcomes in zip(of_occasion.values(), simulate_trials(evening, trials), strict=True):
+        for candidate, outcome in zip(alike, outcomes, strict=True):
             candidate.result.outcome, candidate.result.without = outcome, candidate.without
             candidate.result.verified = True
 

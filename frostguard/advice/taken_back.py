@@ -10,10 +10,10 @@ from datetime import date, datetime
 import numpy as np
 
 from frostguard.advice.evening import look_ahead
-from frostguard.advice.jobs import winters_indoors
 from frostguard.advice.occasion import TONIGHT_TISSUES
 from frostguard.advice.outlook import Judgement
 from frostguard.advice.state import TerraceState
+from frostguard.advice.stay import winters_indoors
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
 from frostguard.hardiness.hardening import Season

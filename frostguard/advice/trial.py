@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import repeat
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +40,10 @@ WORTH_FORKING = 500.0
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """How a pot fares: chance of damage, expected loss, and breach of the cap, by the tissues that count."""
+    """How a pot fares: chance of damage, expected loss, and breach of the cap, by the tissues that count.
+
+    `later_chances` are the chances of damage, of the same tissues, in each later night of the occasion.
+    """
 
     chance: float
     loss_eur: float
@@ -48,6 +52,7 @@ class Outcome:
     coldest_ring_c: float
     coldest_leaf_c: float
     first_night: FirstNight
+    later_chances: tuple[float, ...] = ()
 
     @property
     def at_stake_eur(self) -> float:
@@ -184,7 +189,7 @@ def _outcomes(
     """What situations of a run come to for their pots: each as it is until hour `after`, then by that run."""
     terrace = evening.terrace
     stretches: dict[int, tuple[Stretch, ...]] = {}
-    for night in (*occasion.before, *occasion.nights):
+    for night in (*occasion.before, *occasion.nights, *occasion.later):
         inside = night_hours(terrace, run, evening.nights[night], after)
         then = Stretch(run, situations, inside, np.arange(run.columns.size))
         stretches[night] = (*stood_through(evening, pots, night, occasion.bare_until(after), run), then)
@@ -193,6 +198,9 @@ def _outcomes(
     judged = [judge_pots(terrace, run.columns, of_pots, limits, through) for through in stretches.values()]
     first = occasion.nights[0]
     first_judged = judged[list(stretches).index(first)]
+    until = len(judged) - len(occasion.later)
+    chances = [[_chance(occasion, of_pot) for of_pot in night] for night in judged[until:]]
+    later = zip(*chances, strict=True) if chances else repeat((), len(pots))
 
     def coldest_c(name: str, nights: Sequence[int]) -> Array:
         curves = [one.part(getattr(one.run, name)) for night in nights for one in stretches[night]]
@@ -207,16 +215,23 @@ def _outcomes(
             float(np.median(ring_c)),
             float(np.median(leaf_c)),
             FirstNight(*alone),
+            tuple(later_chances),
         )
-        for pot, nights, ring_c, leaf_c, alone in zip(
+        for pot, nights, ring_c, leaf_c, alone, later_chances in zip(
             pots,
-            zip(*judged, strict=True),
+            zip(*judged[:until], strict=True),
             coldest_c("ring_c", occasion.nights),
             coldest_c("leaf_c", occasion.nights),
             by_night,
+            later,
             strict=True,
         )
     ]
+
+
+def _chance(occasion: Occasion, judged: Sequence[Judgement]) -> float:
+    """The chance of damage to the tissues that count."""
+    return loss_of([one for one in judged if one.limit.tissue in occasion.tissues], 1)[0]
 
 
 def in_members(
@@ -235,11 +250,17 @@ def in_members(
 
 
 def _outcome(
-    occasion: Occasion, pot: Pot, worst: tuple[Judgement, ...], ring_c: float, leaf_c: float, first: FirstNight
+    occasion: Occasion,
+    pot: Pot,
+    worst: tuple[Judgement, ...],
+    ring_c: float,
+    leaf_c: float,
+    first: FirstNight,
+    later_chances: tuple[float, ...],
 ) -> Outcome:
     counting = [judgement for judgement in worst if judgement.limit.tissue in occasion.tissues]
     chance, loss = loss_of(counting, pot.count)
-    return Outcome(chance, loss, _breach_eur(counting), worst, ring_c, leaf_c, first)
+    return Outcome(chance, loss, _breach_eur(counting), worst, ring_c, leaf_c, first, later_chances)
 
 
 def worst_of_nights(nights: Sequence[Sequence[Judgement]]) -> tuple[Judgement, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from frostguard.advice.plan import Batch, Caution, Job, Protection, Stay
 from frostguard.garden.settings import Units
@@ -156,6 +156,7 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     if Stay.UNTIL_SPRING in by_end:
         pots = [job_name(job) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
         lines.append(say("Staying in until spring: {pots}.", pots=all_of(pots)))
+    lines += _too_cold_there(jobs)
     if Stay.WHILE_COLD in by_end:
         lines.append(_while_cold([job for alike in by_end[Stay.WHILE_COLD].values() for job in alike], clock))
     left_on = [job_name(job) for job in jobs if job.left_on_by_day and job.stays is not Stay.WHILE_COLD]
@@ -172,6 +173,23 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     if Stay.FOR_THE_WINTER in by_end:
         lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
     return lines
+
+
+def _too_cold_there(jobs: Collection[Job]) -> list[str]:
+    """Where pots that are carried off may not stay as long as they are away, place by place and evening by evening."""
+    places: dict[tuple[date, str], list[str]] = {}
+    for job in jobs:
+        if job.too_cold_there_from is not None and job.to_spot is not None:
+            places.setdefault((job.too_cold_there_from, job.to_spot), []).append(job_name(job))
+    return [
+        say(
+            "Warm enough in the {spot} only for the nights before {date}: {pots}. By that evening find a warmer place.",
+            spot=spot_name(spot),
+            date=measures.day_and_date(evening),
+            pots=all_of(pots),
+        )
+        for (evening, spot), pots in sorted(places.items())
+    ]
 
 
 def _while_cold(jobs: Sequence[Job], clock: Clock) -> str:

@@ -8,9 +8,25 @@ from functools import cache
 import numpy as np
 import pytest
 
+from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import AdvicePlan, Protection, Stay
-from frostguard.garden.model import Light
-from tests.unit.advice.terraces import at, film, garden, plan_of, planting, pot, room, shed, spot, weather
+from frostguard.advice.stay import SAFE_CHANCE
+from frostguard.garden.model import Garden, Light, Spot
+from frostguard.weather.series import WeatherSeries
+from tests.unit.advice.terraces import (
+    at,
+    choices_of,
+    evening_of,
+    film,
+    garden,
+    plan_of,
+    planting,
+    pot,
+    room,
+    shed,
+    spot,
+    weather,
+)
 
 NIGHTS = 5
 
@@ -76,3 +92,56 @@ def test_in_a_lit_room_it_may_winter() -> None:
 
     (job,) = plan.jobs
     assert job.stays is Stay.UNTIL_SPRING
+
+
+# Whether it is warm enough there for as long as the pot stays
+
+LOWS_C, HIGHS_C = (-5.0, -7.0, -10.0, -12.0, -12.0), (-1.0, -3.0, -5.0, -5.0, 0.0)
+"""Five nights of ever harder frost, in which an unheated shed of 5 K over the mean of two days falls from 7 to -3."""
+
+
+def ever_colder() -> WeatherSeries:
+    """Those nights and the days between them."""
+    corners = [(14.0, 5.0)]
+    for night, (low_c, high_c) in enumerate(zip(LOWS_C, HIGHS_C, strict=True)):
+        corners += [(24.0 * night + 28.0, low_c), (24.0 * night + 30.0, low_c), (24.0 * night + 38.0, high_c)]
+    hours, air_c = zip(*corners, strict=True)
+    return weather(lambda clock: np.interp(clock, hours, air_c), ahead_h=24 * NIGHTS, members=3)
+
+
+def a_lemon(*spots: Spot, at_spot: str = "deck") -> Garden:
+    """A lemon worth 100 euro in a small pot, on the deck or where it says."""
+    return garden(pot("lemon", planting(value_eur=100.0), spot=at_spot), spots=(spot(), *spots), stock=shed())
+
+
+SHED, CELLAR = room("shed", lowest_c=None), room("cellar", lowest_c=5.0)
+
+
+def test_of_two_rooms_the_one_is_chosen_that_keeps_the_pot_for_the_whole_cold():
+    """One trip for five cold nights: the shed is warm enough tonight, the cellar on the last night as well."""
+    for spots in ((SHED, CELLAR), (CELLAR, SHED)):
+        (choice,) = choices_of(evening_of(a_lemon(*spots), ever_colder(), days=NIGHTS))
+
+        assert choice.option.to_spot == "cellar" and choice.too_cold_from is None
+
+
+def test_a_room_that_keeps_it_for_some_nights_only_is_told_with_the_evening_by_which_to_carry_on():
+    """Where there is no other the shed is better than the deck, and nobody is left to believe that all is done."""
+    (job,) = plan_of(a_lemon(SHED), ever_colder(), days=NIGHTS).jobs
+
+    standing_there = evening_of(a_lemon(SHED, at_spot="shed"), ever_colder(), days=NIGHTS)
+    chances = [loss_of(night[0], 1)[0] for night in standing_there.judgements]
+    bad = next(number for number, chance in enumerate(chances) if chance > SAFE_CHANCE)
+    assert bad == 3
+    assert (job.to_spot, job.too_cold_there_from) == ("shed", standing_there.nights[bad].date)
+
+
+def test_one_night_in_the_shed_is_no_longer_reckoned_as_if_it_kept_the_pot_for_five():
+    """A plant worth less than two trips is let go in the shed's weather; in a room that keeps it it is carried."""
+    cheap = planting(value_eur=1.2)
+
+    def carried(inside: Spot) -> bool:
+        where = garden(pot("lemon", cheap), spots=(spot(), inside), stock=shed())
+        return bool(choices_of(evening_of(where, ever_colder(), days=NIGHTS)))
+
+    assert carried(CELLAR) and not carried(SHED)

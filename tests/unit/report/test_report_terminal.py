@@ -617,6 +617,17 @@ def test_what_is_not_undone_within_the_nights_shown_is_told():
     )
 
 
+def test_a_room_that_gets_too_cold_later_is_told_with_its_pots_and_the_evening():
+    """Whoever has carried pots in believes them safe: the evening by which they must go on stands with the undoing."""
+    too_cold = {"to_spot": "shed", "stays": Stay.UNTIL_SPRING, "too_cold_there_from": date(2027, 1, 17)}
+    of = plan(jobs=(job("lemon", Protection.MOVE, **too_cold), job("fig", Protection.MOVE, **too_cold)))
+
+    assert section(of, "Undo") == (
+        "Undo Staying in until spring: Lemon and Fig. Warm enough in the shed only for the nights before Sun 17 Jan: "
+        "Lemon and Fig. By that evening find a warmer place."
+    )
+
+
 def test_what_stays_on_by_day_or_for_the_season_is_told_with_its_reason():
     """A cover left on wants air at midday; what is protected for the season has an end."""
     of = plan(
