@@ -186,7 +186,11 @@ def _tomorrow(evening: Evening, settings: Settings, first: Chosen, told: frozens
     # a crown tied by lamp saves what it can tonight, and is no reason not to carry the plant in tomorrow
     busy = {choice.pot for choice in first.choices if choice.option.protections != {Protection.TIE_CROWN}}
     pots = tuple(pot for pot in range(len(evening.pots)) if pot not in busy)
-    return choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
+    chosen = choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
+    tied = {choice.pot for choice in first.choices}.difference(busy)
+    again = frozenset({Protection.TIE_CROWN})
+    once = tuple(one for one in chosen.choices if one.pot not in tied or one.option.protections != again)
+    return replace(chosen, choices=once)
 
 
 def _occasion(

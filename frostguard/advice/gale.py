@@ -118,13 +118,7 @@ def is_conifer(evening: Evening, row: int) -> bool:
 def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) -> list[Job]:
     """Hoods to take off and pots to lay down or tie before tonight's gale, not yet dated."""
     gusts = gusts_by_spot(evening, (0,))
-    leaving = {
-        choice.pot
-        for choice in choices
-        if choice.option.to_spot is not None
-        and choice.occasion.batch is Batch.TONIGHT
-        and choice.count == evening.pots[choice.pot].count
-    }
+    leaving = gone_by_tonight(evening, choices)
     jobs = []
     for row, situation in enumerate(evening.situations):
         if row in leaving:
@@ -136,6 +130,18 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) ->
         if gust > topple_gust(situation, evening.catalogue, hooded=False, conifer=is_conifer(evening, row)):
             jobs.append(_job(evening, row, Protection.SECURE, 3.0 * pace))
     return jobs
+
+
+def gone_by_tonight(evening: Evening, choices: Sequence[Choice]) -> frozenset[int]:
+    """The pots that all stand elsewhere by the coming night, also those carried off for a spell that begins with it."""
+    return frozenset(
+        choice.pot
+        for choice in choices
+        if choice.option.to_spot is not None
+        and choice.occasion.batch is not Batch.TOMORROW
+        and choice.occasion.nights[0] == 0
+        and choice.count == evening.pots[choice.pot].count
+    )
 
 
 def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> Job:

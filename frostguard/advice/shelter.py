@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from frostguard.advice.estimated import estimated_job
 from frostguard.advice.evening import Evening
+from frostguard.advice.gale import gone_by_tonight
 from frostguard.advice.plan import Job, Protection
 from frostguard.advice.planner import Choice
 from frostguard.advice.strains import rows_under_snow, sun_on_buds, wet_snow_share
@@ -31,7 +32,7 @@ def shelter_jobs(
 ) -> list[Job]:
     """Jobs for tonight that pay for themselves, not yet dated; none for pots that are carried off, nor shade for
     what gets fleece, which is shade as well."""
-    leaving = {choice.pot for choice in choices if choice.option.to_spot is not None}
+    leaving = gone_by_tonight(evening, choices)
     covered = {choice.pot for choice in choices if choice.option.situation.over_plant}
     found = (*_shade(evening, settings.pace_of_work), *_ties(evening, weather, settings.pace_of_work))
     return [

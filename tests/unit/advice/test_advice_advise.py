@@ -328,6 +328,14 @@ def test_alone_nobody_moves_a_heavy_pot():
     assert "palm" not in {job.pot for job in plan.jobs if job.protection is Protection.MOVE}
 
 
+def test_a_crown_is_tied_once():
+    """Leaves that are tied up by lamp are not tied up again the next day, where the palm is too heavy to carry in."""
+    plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-5.0, 2), at(18, 0), days=2)
+
+    tied = [job.batch for job in plan.jobs if job.pot == "palm" and job.protection is Protection.TIE_CROWN]
+    assert tied == [Batch.TONIGHT]
+
+
 def test_where_nobody_can_work_nothing_is_asked_of_anybody_tonight():
     """Without a window before the night no job is dated tonight, and the plan says why."""
     morning = WorkingWindow(EVERY_DAY, time(9), time(11), lit=False)

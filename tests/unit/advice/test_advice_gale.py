@@ -10,7 +10,7 @@ import pytest
 
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_gust, topple_with_hood
 from frostguard.advice.jobs import undo_times
-from frostguard.advice.plan import Caution, Protection, Stay
+from frostguard.advice.plan import Batch, Caution, Protection, Stay
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.garden.catalogue import load_catalogue
@@ -148,6 +148,21 @@ def test_a_pot_that_is_carried_in_needs_no_securing():
     assert chosen[0].option.to_spot == "wash room"
     assert gale_jobs(evening, chosen) == []
     assert [job.protection for job in gale_jobs(evening, ())] == [Protection.SECURE]
+
+
+def test_only_what_is_gone_before_the_gale_needs_no_securing():
+    """A pot carried off for a spell that begins tonight is not tied first; for a later spell, or tomorrow, it is."""
+    where = garden(pot("tall", replace(TALL, value_eur=100.0)), spots=(spot(), room()))
+    evening = evening_of(where, frosty_night(-8.0, **GALE))
+    (chosen,) = choices_of(evening)
+
+    def secured(batch: Batch, nights: tuple[int, ...]) -> list[Protection]:
+        later = replace(chosen, occasion=replace(chosen.occasion, batch=batch, nights=nights))
+        return [job.protection for job in gale_jobs(evening, [later])]
+
+    assert secured(Batch.BEFORE_SPELL, (0, 1)) == []
+    assert secured(Batch.BEFORE_SPELL, (1,)) == [Protection.SECURE]
+    assert secured(Batch.TOMORROW, (1,)) == [Protection.SECURE]
 
 
 def test_in_a_room_nothing_falls():
