@@ -90,7 +90,6 @@ class Option:
         whole = minutes / 60.0 * settings.effort_eur_h + room
         return whole / cold_nights if self.to_spot is not None else whole
 
-
     def for_pots(self, count: int) -> Option:
         """What is an option for one pot, done for so many alike."""
         if count == 1:
@@ -111,8 +110,10 @@ class Option:
 
     def _for_pots(self, use: CoverUse, count: int) -> CoverUse:
         """Pieces of so many pots; loose stuff by the whole litre of all of them."""
-        loose = use.piece in MEASURED_OUT
-        return replace(use, count=round(self.needs.mulch_litres * count) if loose else use.count * count)
+        if use.piece in MEASURED_OUT:
+            litres = sum(amount for material, amount in self.needs.mulch_litres if material == use.material)
+            return replace(use, count=round(litres * count))
+        return replace(use, count=use.count * count)
 
     @staticmethod
     def together(parts: Sequence[Option], situation: Situation) -> Option:

@@ -96,18 +96,18 @@ def _singles(kind: Protection, situation: Situation, about: Circumstances) -> tu
             return _wrap(situation, about)
         case Protection.SLEEVE:
             return _sleeve(situation, about)
+        case Protection.MULCH:
+            return _mulch(situation, about)
+        case Protection.PLUNGE:
+            return _plunge(situation, about)
+        case Protection.FILL_GAPS:
+            return _fill_gaps(situation, about)
         case Protection.RAISE:
             found = _raise(situation, about)
         case Protection.GROUP:
             found = _group(situation, about)
-        case Protection.MULCH:
-            found = _mulch(situation, about)
         case Protection.WATER:
             found = _water(situation, about)
-        case Protection.PLUNGE:
-            found = _plunge(situation, about)
-        case Protection.FILL_GAPS:
-            found = _fill_gaps(situation, about)
         case Protection.TIE_CROWN:
             found = _tie_crown(situation, about)
         case Protection.MOVE | Protection.SHADE | Protection.TIE_UP | Protection.SECURE | Protection.UNCOVER:
@@ -213,55 +213,58 @@ def _group(situation: Situation, about: Circumstances) -> Option | None:
     return Option(replace(situation, neighbours=Neighbours.GROUP), (step,), Needs())
 
 
-def _mulch(situation: Situation, about: Circumstances) -> Option | None:
+def _mulch(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     pot = situation.pot
     if situation.mulch_m >= MULCH_M or pot.id in about.frozen or _rots(about.taxa[pot.id]):
-        return None
-    litres = 1000.0 * np.pi * pot.radius_m**2 * MULCH_M * pot.count
-    material = about.supplies.mulch_for(litres)
-    if material is None:
-        return None
-    step = Step(Protection.MULCH, 1.5 * pot.count, 1, (CoverUse(material, "litres", round(litres)),))
-    return Option(replace(situation, mulch_m=MULCH_M), (step,), Needs(mulch_litres=litres))
+        return ()
+    litres = float(1000.0 * np.pi * pot.radius_m**2 * MULCH_M * pot.count)
+    step = Step(Protection.MULCH, 1.5 * pot.count, 1)
+    return _with_each_mulch(Option(replace(situation, mulch_m=MULCH_M), (step,), Needs()), litres, about)
 
 
-def _plunge(situation: Situation, about: Circumstances) -> Option | None:
+def _with_each_mulch(option: Option, litres: float, about: Circumstances) -> tuple[Option, ...]:
+    """An option of one step with so many litres of each kind of mulch that is enough."""
+    (step,) = option.steps
+    return tuple(
+        replace(
+            option,
+            steps=(replace(step, covers=(*step.covers, CoverUse(material, "litres", round(litres)))),),
+            needs=replace(option.needs, mulch_litres=((material, litres),)),
+        )
+        for material in about.supplies.mulches_for(litres)
+    )
+
+
+def _plunge(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     """Into a crate or box a hand wider all round, filled with bark or leaves: small pots that one can lift."""
     pot = situation.pot
     too_large = pot.volume_l > LARGEST_CRATE_L or pot.shape in OFF_THE_FLOOR or pot.shape is Shape.TROUGH
     if situation.round_pot or pot.id in about.frozen or too_large:
-        return None
+        return ()
     cover = about.catalogue.covers[CRATE_OF_BARK]
     outer = pot.radius_m + pot.wall_thickness_m
     side = np.pi * ((outer + cover.thickness_m) ** 2 - outer**2) * pot.height_m
-    litres = 1000.0 * pot.count * (side + np.pi * pot.radius_m**2 * MULCH_M)  # over the rim as well
-    material = about.supplies.mulch_for(litres)
+    litres = float(1000.0 * pot.count * (side + np.pi * pot.radius_m**2 * MULCH_M))  # over the rim as well
     handled = handling(situation, about, cover.minutes)
-    if material is None or handled is None or handled[0] > 1 or Caution.HEAVY in handled[2]:
-        return None
+    if handled is None or handled[0] > 1 or Caution.HEAVY in handled[2]:
+        return ()
     _, minutes, cautions = handled
-    uses = (CoverUse("crate", "crate", pot.count), CoverUse(material, "litres", round(litres)))
-    step = Step(Protection.PLUNGE, minutes, 1, uses, cautions)
+    step = Step(Protection.PLUNGE, minutes, 1, (CoverUse("crate", "crate", pot.count),), cautions)
     over = situation.mulch_m if _rots(about.taxa[pot.id]) else max(situation.mulch_m, MULCH_M)
-    return Option(
-        replace(situation, round_pot=(CRATE_OF_BARK,), mulch_m=over),
-        (step,),
-        Needs(mulch_litres=litres, crates=pot.count),
-    )
+    plunged = replace(situation, round_pot=(CRATE_OF_BARK,), mulch_m=over)
+    return _with_each_mulch(Option(plunged, (step,), Needs(crates=pot.count)), litres, about)
 
 
-def _fill_gaps(situation: Situation, about: Circumstances) -> Option | None:
+def _fill_gaps(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     """Leaves, straw or bark between the pots of a group: half of the gap round each pot is its own."""
     pot = situation.pot
     if situation.neighbours is not Neighbours.GROUP or pot.id in about.frozen or pot.shape in OFF_THE_FLOOR:
-        return None
+        return ()
     outer = pot.radius_m + pot.wall_thickness_m
-    litres = 1000.0 * (4.0 - np.pi) * outer**2 * pot.height_m * pot.count  # round pots that touch, four to a square
-    material = about.supplies.mulch_for(litres)
-    if material is None:
-        return None
-    step = Step(Protection.FILL_GAPS, 1.0 * pot.count, 1, (CoverUse(material, "litres", round(litres)),))
-    return Option(replace(situation, neighbours=Neighbours.PACKED), (step,), Needs(mulch_litres=litres))
+    # round pots that touch, four to a square
+    litres = float(1000.0 * (4.0 - np.pi) * outer**2 * pot.height_m * pot.count)
+    step = Step(Protection.FILL_GAPS, 1.0 * pot.count, 1)
+    return _with_each_mulch(Option(replace(situation, neighbours=Neighbours.PACKED), (step,), Needs()), litres, about)
 
 
 def _tie_crown(situation: Situation, about: Circumstances) -> Option | None:

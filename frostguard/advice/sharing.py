@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from itertools import accumulate
 from typing import Any
 
 import numpy as np
 
+from frostguard.advice.packing import MOST_TRIES, packed
 from frostguard.advice.plan import CoverUse
-from frostguard.advice.supplies import Needs, Piece, Supplies
-from frostguard.garden.model import CoverPlace
+from frostguard.advice.supplies import ROUNDING, Needs, Piece, Supplies
 
 GROUP_OF = 2
 """Neighbours that must be left where a pot is pushed into a group."""
@@ -141,7 +141,7 @@ def _shared(offers: Sequence[Offer], solution: Mapping[int, float], at_hand: AtH
 
 def short_of(offer: Offer, left: AtHand) -> Scarce | None:
     """What is lacking for an offer when others have had their share; None where nothing is."""
-    if offer.minutes > left.minutes.get(offer.window, float("inf")):
+    if offer.minutes > left.minutes.get(offer.window, float("inf")) + ROUNDING:
         return Scarce.TIME
     if not left.supplies.can_give(Needs(floor=offer.needs.floor)):
         return Scarce.ROOM
@@ -188,7 +188,7 @@ def _by_turns(offers: Sequence[Offer], order: Iterable[int], at_hand: AtHand) ->
             continue
         given: AtHand | None = _less(left, offer)
         if offer.needs.area_m2 or offer.leaves in grouped:  # cuts are packed anew, and a group must stay one
-            given = _all_given(offers, [*taken, position], at_hand)
+            given = _all_given(offers, [*taken, position], at_hand, tries=1)
         if given is None:
             continue
         taken.append(position)
@@ -209,7 +209,9 @@ def _less(left: AtHand, offer: Offer) -> AtHand:
     return AtHand(left.supplies.without(offer.needs), minutes, standing)
 
 
-def _all_given(offers: Sequence[Offer], taken: Sequence[int], at_hand: AtHand) -> AtHand | None:
+def _all_given(
+    offers: Sequence[Offer], taken: Sequence[int], at_hand: AtHand, tries: int = MOST_TRIES
+) -> AtHand | None:
     """What is left when these have had their share; None where it does not suffice."""
     minutes, standing = dict(at_hand.minutes), dict(at_hand.standing)
     for position in taken:
@@ -219,37 +221,34 @@ def _all_given(offers: Sequence[Offer], taken: Sequence[int], at_hand: AtHand) -
         if offer.leaves is not None:
             standing[offer.leaves] = standing.get(offer.leaves, 0) - offer.count
     chosen = [offers[position] for position in taken]
-    if any(left < -1e-9 for left in minutes.values()):
+    if any(left < -ROUNDING for left in minutes.values()):
         return None
     for offer in chosen:
         gone = sum(other.count for other in chosen if other.leaves == offer.groups_at and other.pot != offer.pot)
         here = at_hand.standing.get(offer.groups_at or "", 0)
         if offer.groups_at is not None and here - gone - offer.count < GROUP_OF:
             return None
-    supplies = _given([offer.needs for offer in chosen], at_hand.supplies)
+    supplies = _given([offer.needs for offer in chosen], at_hand.supplies, tries)
     return None if supplies is None else AtHand(supplies, minutes, standing)
 
 
-def _given(needs: Sequence[Needs], supplies: Supplies) -> Supplies | None:
-    """The supplies less these needs, the large cuts first from the fullest pieces that are begun."""
-    for position in _large_cuts_first(needs):
-        if not supplies.can_give(needs[position]):
-            return None
-        supplies = supplies.without(needs[position])
-    return supplies
+def _given(needs: Sequence[Needs], supplies: Supplies, tries: int) -> Supplies | None:
+    """The supplies less these needs; None where they do not suffice."""
+    counted = replace(Needs.total(needs), area_m2=())
+    if not supplies.can_give(counted):
+        return None
+    found = packed(needs, supplies, tries)
+    return None if found is None else replace(supplies.without(counted), pieces=found.left)
 
 
 def pieces_given(needs: Sequence[Needs], supplies: Supplies) -> tuple[Mapping[str, CoverUse], ...]:
     """For each of these needs, which can all be met, the pieces that it is cut from, by material."""
-    used: dict[int, Mapping[str, CoverUse]] = {}
-    for position in _large_cuts_first(needs):
-        used[position] = supplies.used_for(needs[position])
-        supplies = supplies.without(needs[position])
-    return tuple(used[position] for position in range(len(needs)))
-
-
-def _large_cuts_first(needs: Sequence[Needs]) -> list[int]:
-    return sorted(range(len(needs)), key=lambda position: -max(needs[position].areas().values(), default=0.0))
+    found = packed(needs, supplies)
+    assert found is not None, "asked only of what was shared out"
+    return tuple(
+        {material: piece.share(need.areas()[material]) for material, piece in pieces.items()}
+        for need, pieces in zip(needs, found.pieces, strict=True)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,8 +317,8 @@ class _Programme:
                 takes[hood][column] += count
             for spot, area in offer.needs.floor:
                 takes["floor", spot][column] += area
-            if offer.needs.mulch_litres:
-                takes["mulch"][column] += offer.needs.mulch_litres
+            for material, litres in offer.needs.mulch_litres:
+                takes["mulch", material][column] += litres
             if offer.needs.pot_feet:
                 takes["feet"][column] += offer.needs.pot_feet
             if offer.needs.crates:
@@ -327,7 +326,7 @@ class _Programme:
         there: dict[Hashable, float] = {
             **{hood: float(count) for hood, count in supplies.hoods.items()},
             **{("floor", spot): area for spot, area in supplies.floor_m2.items()},
-            "mulch": max(supplies.mulch_litres.values(), default=0.0),
+            **{("mulch", material): litres for material, litres in supplies.mulch_litres.items()},
             "feet": supplies.pot_feet,
             "crates": supplies.crates,
         }
@@ -354,13 +353,13 @@ class _Programme:
         wanted: dict[tuple[str, str | None], dict[int, float]] = defaultdict(dict)
         for column, offer in self._mine():
             for material, area in offer.needs.areas().items():
-                spot = offer.needs.spot if self._spread(material) else None
+                spot = offer.needs.spot if self.at_hand.supplies.is_spread(material) else None
                 wanted[material, spot][column] = area
         given: dict[Piece, dict[int, float]] = defaultdict(dict)
         for (material, spot), row in wanted.items():
-            fitting = {piece: count for piece, count in kinds.items() if _serves(piece, material, spot)}
+            fitting = {piece: count for piece, count in kinds.items() if piece.serves(material, spot)}
             largest = max((piece.left_m2 for piece in fitting), default=0.0)
-            self.rows += [({column: 1.0}, 0.0) for column, area in row.items() if area > largest]
+            self.rows += [({column: 1.0}, 0.0) for column, area in row.items() if area > largest + ROUNDING]
             if spot is None:
                 self.rows.append((row, sum(piece.left_m2 * count for piece, count in fitting.items())))
                 continue
@@ -376,10 +375,10 @@ class _Programme:
         taken: dict[tuple[int, str | None], dict[int, float]] = defaultdict(dict)
         for column, offer in self._mine():
             for material, area in offer.needs.areas().items():
-                spot = offer.needs.spot if self._spread(material) else None
+                spot = offer.needs.spot if self.at_hand.supplies.is_spread(material) else None
                 row = {column: 1.0}
                 for number, piece in enumerate(pieces):
-                    if piece.left_m2 >= area and _serves(piece, material, spot):
+                    if piece.left_m2 >= area - ROUNDING and piece.serves(material, spot):
                         cut = self._new()
                         row[cut] = -1.0
                         taken[number, spot][cut] = area
@@ -394,9 +393,6 @@ class _Programme:
             self.rows.append(({**row, here: -left}, 0.0))
             spots[number][here] = 1.0
         self.rows += [(row, 1.0) for row in spots.values()]
-
-    def _spread(self, material: str) -> bool:
-        return self.at_hand.supplies.catalogue.covers[material].place is CoverPlace.PLANT
 
     def in_parts(self) -> _Parts:
         """The optimum where parts of offers may be taken."""
@@ -462,7 +458,3 @@ class _Programme:
         if whole:
             model.integrality_ = [highspy.HighsVarType.kInteger] * len(self.gain)
         return model
-
-
-def _serves(piece: Piece, material: str, spot: str | None) -> bool:
-    return piece.material == material and (spot is None or piece.spot in (None, spot))

@@ -21,6 +21,9 @@ OVERLAP = 1.15
 HOOD_LENGTH_TO_WIDTH = 1.5
 """Of fleece hoods as sold, where the file gives only a width; common practice."""
 
+ROUNDING = 1e-9
+"""What sums of areas, litres and minutes may be off by: three times 0.1 m2 fit on 0.3 m2."""
+
 WRAP_LAYERS = {"bubble film": 2, "jute bandage": 2}
 """Layers of a wrap where one is not usual; common practice."""
 
@@ -37,6 +40,9 @@ class Piece:
     width_m: float | None = None
     length_m: float | None = None
 
+    def serves(self, material: str, spot: str | None) -> bool:
+        """Whether it is of that material, and not spread at another spot; `spot` is None for what is cut off."""
+        return self.material == material and (spot is None or self.spot in (None, spot))
 
     def share(self, area_m2: float) -> CoverUse:
         """The piece as a job uses it: the share that the area takes."""
@@ -63,7 +69,7 @@ class Needs:
     hoods: tuple[tuple[Hood, int], ...] = ()
     area_m2: tuple[tuple[str, float], ...] = ()  # of a material
     spot: str | None = None
-    mulch_litres: float = 0.0
+    mulch_litres: tuple[tuple[str, float], ...] = ()  # of a material
     pot_feet: int = 0
     crates: int = 0
     floor: tuple[tuple[str, float], ...] = ()
@@ -76,7 +82,7 @@ class Needs:
             hoods=tuple(pair for need in listed for pair in need.hoods),
             area_m2=tuple(pair for need in listed for pair in need.area_m2),
             spot=next((need.spot for need in listed if need.spot is not None), None),
-            mulch_litres=sum(need.mulch_litres for need in listed),
+            mulch_litres=tuple(pair for need in listed for pair in need.mulch_litres),
             pot_feet=sum(need.pot_feet for need in listed),
             crates=sum(need.crates for need in listed),
             floor=tuple(pair for need in listed for pair in need.floor),
@@ -88,7 +94,7 @@ class Needs:
             hoods=tuple((hood, needed * count) for hood, needed in self.hoods),
             area_m2=tuple((material, area * count) for material, area in self.area_m2),
             spot=self.spot,
-            mulch_litres=self.mulch_litres * count,
+            mulch_litres=tuple((material, litres * count) for material, litres in self.mulch_litres),
             pot_feet=self.pot_feet * count,
             crates=self.crates * count,
             floor=tuple((spot, area * count) for spot, area in self.floor),
@@ -133,10 +139,13 @@ class Supplies:
                 self._piece_for(material, area, needs.spot) is not None
                 for material, area in needs.areas().items()
             )
-            and max(self.mulch_litres.values(), default=0.0) >= needs.mulch_litres
+            and all(
+                self.mulch_litres.get(material, 0.0) >= litres - ROUNDING
+                for material, litres in _summed(needs.mulch_litres).items()
+            )
             and self.pot_feet >= needs.pot_feet
             and self.crates >= needs.crates
-            and all(self.floor_m2.get(spot, 0.0) >= area for spot, area in _summed(needs.floor).items())
+            and all(self.floor_m2.get(spot, 0.0) >= area - ROUNDING for spot, area in _summed(needs.floor).items())
         )
 
     def without(self, needs: Needs) -> Supplies:
@@ -145,35 +154,28 @@ class Supplies:
         for material, area in needs.areas().items():
             used = self._piece_for(material, area, needs.spot)
             assert used is not None, "asked only after can_give"
-            spread = self.catalogue.covers[material].place is CoverPlace.PLANT
-            pieces[pieces.index(used)] = replace(used, left_m2=used.left_m2 - area, spot=needs.spot if spread else None)
-        fullest = self._fullest_mulch
-        mulch = dict(self.mulch_litres)
-        if fullest is not None:
-            mulch[fullest] -= needs.mulch_litres
+            spot = needs.spot if self.is_spread(material) else None
+            pieces[pieces.index(used)] = replace(used, left_m2=used.left_m2 - area, spot=spot)
         return replace(
             self,
             hoods=_less(self.hoods, needs.hoods),
             pieces=tuple(pieces),
-            mulch_litres=mulch,
+            mulch_litres=_less(self.mulch_litres, needs.mulch_litres),
             pot_feet=self.pot_feet - needs.pot_feet,
             crates=self.crates - needs.crates,
             floor_m2=_less(self.floor_m2, needs.floor),
         )
 
-    def used_for(self, needs: Needs) -> dict[str, CoverUse]:
-        """By material the piece that these needs are cut from, and the share of it."""
-        pieces = {material: self._piece_for(material, area, needs.spot) for material, area in needs.areas().items()}
-        return {
-            material: piece.share(needs.areas()[material]) for material, piece in pieces.items() if piece is not None
-        }
+    def is_spread(self, material: str) -> bool:
+        """Whether a piece of it is spread over plants, so that it serves a single spot, and not cut up."""
+        return self.catalogue.covers[material].place is CoverPlace.PLANT
 
     def _piece_for(self, material: str, area_m2: float, spot: str | None) -> Piece | None:
         """The most used piece with enough left; a sheet spread at one spot serves no other."""
         fitting = [
             piece
             for piece in self.pieces
-            if piece.material == material and piece.left_m2 >= area_m2 and piece.spot in (None, spot)
+            if piece.serves(material, spot) and piece.left_m2 >= area_m2 - ROUNDING
         ]
         return min(fitting, key=lambda piece: piece.left_m2, default=None)
 
@@ -255,14 +257,10 @@ class Supplies:
         at_hand = dict.fromkeys([*(hood.material for hood in self.hoods), *(piece.material for piece in self.pieces)])
         return [material for material in at_hand if self.catalogue.covers[material].place is place]
 
-    def mulch_for(self, litres: float) -> str | None:
-        """The mulch of which most is left, if it is enough."""
-        fullest = self._fullest_mulch
-        return fullest if fullest is not None and self.mulch_litres[fullest] >= litres else None
-
-    @property
-    def _fullest_mulch(self) -> str | None:
-        return max(self.mulch_litres, key=lambda key: self.mulch_litres[key], default=None)
+    def mulches_for(self, litres: float) -> list[str]:
+        """Kinds of mulch of which there is enough, that of which most is left first."""
+        enough = [material for material, left in self.mulch_litres.items() if left >= litres - ROUNDING]
+        return sorted(enough, key=lambda material: -self.mulch_litres[material])
 
 
 USUAL = Stock(

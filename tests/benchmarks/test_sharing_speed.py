@@ -28,7 +28,7 @@ def offers_of(pot: int, random: np.random.Generator) -> list[Offer]:
     tonight, spell = frozenset({(pot, "tonight")}), frozenset({(pot, "spell")})
     sheet = Needs(area_m2=(("fleece 30", 3.45 * size**2),), spot=spot)
     wrap = Needs(area_m2=(("bubble film", 1.84 * size),))
-    mulch = Needs(mulch_litres=8.0 * size)
+    mulch = Needs(mulch_litres=(("bark mulch", 8.0 * size),))
     covers = [*(Needs(hoods=((hood, 1),)) for hood in HOODS if hood.width_m >= size), sheet]
     return [
         *(Offer(pot, tonight, 0.40 * loss - 0.8, cover, 3.0, 0) for cover in covers),

@@ -263,7 +263,7 @@ def used(garden_: Garden, chosen) -> dict[str, float]:
             total[f"area of {material}"] += area
         for name, area in needs.floor:
             total[f"floor of {name}"] += area
-        total["mulch"] += needs.mulch_litres
+        total["mulch"] += sum(litres for _, litres in needs.mulch_litres)
         total["feet"] += needs.pot_feet
     return total
 
