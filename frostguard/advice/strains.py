@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import FROZEN, Evening
+from frostguard.advice.gale import gone_by_tonight, gusts_by_spot
+from frostguard.advice.moving import OFF_THE_FLOOR
 from frostguard.advice.outlook import night_hours
-from frostguard.advice.plan import RISK
+from frostguard.advice.plan import LIKELY, RISK
 from frostguard.advice.planner import Choice
 from frostguard.advice.stay import days_in_the_dark, keeps_leaves
-from frostguard.garden.model import Light, Planting, Pot, Stage, Wetness
+from frostguard.garden.model import Beneath, Light, Planting, Pot, Stage, Wetness
 from frostguard.hardiness import strain
 from frostguard.hardiness.model import MovedLight, Tissue
 from frostguard.hardiness.pace import WOODY, pace_of
@@ -40,9 +42,17 @@ STORES_WATER = frozenset({"succulents"})
 """Evergreens that live on what is in their leaves."""
 
 
+GALE_M_S = 17.2
+"""Gust at the pots from which what hangs is to be looked after: the mean wind of a gale, Beaufort 8 (WMO)."""
+
+LOST_WITH_IT = frozenset({Tissue.WHOLE_ROOT, Tissue.HEART})
+"""Tissues with which the plant is lost: none of it grows late in spring."""
+
+
 class Strain(Enum):
     """A threat beside cold; the code of its note, behind which stand the pots."""
 
+    GALE = "gale over a drop"
     DROUGHT = "evergreen drought"
     CLAY = "clay freezes and thaws"
     MORNING_SUN = "morning sun on frozen buds"
@@ -60,7 +70,10 @@ def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Cho
     """Codes of this evening's strains, each with the labels of its pots behind colons."""
     carried_in = {choice.pot for choice in choices if choice.option.indoors}
     pots = [row for row in range(len(evening.pots)) if row not in carried_in]
+    gone = gone_by_tonight(evening, choices)
+    gusts = gusts_by_spot(evening, (0,))
     found = {
+        Strain.GALE: [pot for pot in range(len(evening.pots)) if pot not in gone and _torn_at(evening, pot, gusts)],
         Strain.DROUGHT: [pot for pot in pots if _dries_out(evening, pot)],
         Strain.CLAY: [pot for pot in pots if _clay_suffers(evening, pot)],
         Strain.MORNING_SUN: [pot for pot in pots if sun_on_buds(evening, pot)],
@@ -70,7 +83,7 @@ def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Cho
         Strain.HALF_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.HALF],
         Strain.WHOLE_BALL: [pot for pot in pots if _ball_below(evening, pot) is BallShare.WHOLE],
     }
-    yield from _snow_and_ice(evening, weather)
+    yield from _snow_and_ice(evening, weather, gone)
     yield from _dark_rooms(evening, choices)
     for what, rows in found.items():
         if rows:
@@ -162,14 +175,21 @@ def rows_under_snow(evening: Evening) -> list[int]:
     ]
 
 
-def _snow_and_ice(evening: Evening, weather: WeatherSeries) -> Iterator[str]:
+def _torn_at(evening: Evening, row: int, gusts: Mapping[str, float]) -> bool:
+    """Whether gusts of the coming night tear at a pot over a drop."""
+    pot = evening.pots[row]
+    hangs = pot.shape in OFF_THE_FLOOR or evening.garden.spot(pot.spot).beneath is Beneath.NOTHING
+    return hangs and gusts[pot.spot] >= GALE_M_S
+
+
+def _snow_and_ice(evening: Evening, weather: WeatherSeries, gone: Collection[int]) -> Iterator[str]:
     snow, rain = (weather.values.get(column) for column in ("snowfall_cm", "precipitation_mm"))
     if snow is None or rain is None:
         return
     window = slice(evening.now + 1, evening.now + 1 + SNOW_AHEAD_H)
     air = weather.values["air_temperature_c"][:, window].T
     glaze_mm = strain.freezing_rain_mm(rain[:, window].T, snow[:, window].T, air)
-    loaded = [evening.pots[row].label for row in rows_under_snow(evening)]
+    loaded = [evening.pots[row].label for row in rows_under_snow(evening) if row not in gone]
     if loaded and wet_snow_share(evening, weather) >= 0.5:
         yield _code(Strain.WET_SNOW, loaded)
     if float(np.median(glaze_mm)) >= strain.FREEZING_RAIN_TOLD_MM:
@@ -223,6 +243,9 @@ def _softens_indoors(evening: Evening, row: int) -> bool:
 def _ball_below(evening: Evening, row: int) -> BallShare:
     """How much of the ball falls below the young roots' limit in the coming night, of what has a spring to come."""
     pot = evening.pots[row]
+    lost = [one for one in evening.judgements[0][row] if one.limit.tissue in LOST_WITH_IT]
+    if any(float(one.chance.mean()) >= LIKELY for one in lost):
+        return BallShare.NONE
     taxa = zip(pot.plantings, evening.taxa[pot.id], strict=True)
     annuals = {id(planting) for planting, taxon in taxa if taxon.habit is Habit.ANNUAL}
     young = [

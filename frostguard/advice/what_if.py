@@ -107,7 +107,8 @@ class Comparison:
     limit_c: float
     as_it_stands: Fate
     changed: Fate
-    minutes: float  # of work for protections and carrying
+    minutes: float  # of work for protections and carrying, of all hands
+    people: int  # who are needed at once
     effort_eur: float
     weight_kg: float  # of the changed pot
     leaf_gain: Gain
@@ -167,6 +168,7 @@ def compare(evening: Evening, row: int, changes: Changes, turn: Round) -> Compar
         as_it_stands=_fate(evening, run, 0, judged[0], tissue, inside),
         changed=_fate(evening, run, 1, judged[1], tissue, inside),
         minutes=option.minutes,
+        people=max((step.people for step in option.steps), default=1),
         effort_eur=option.effort_eur(turn.about.settings),
         weight_kg=pot_weight_kg(grown, evening.catalogue),
         leaf_gain=_gain(evening, run.leaf_c[inside]),

@@ -101,6 +101,10 @@ def _piece(material: str, piece: str, count: float, units: Units) -> str:
             return say_count("{number} bag of {material}", "{number} bags of {material}", many, **values)
         case "set":
             return say_count("{number} set of {material}", "{number} sets of {material}", many, **values)
+        case "mat":
+            return say_count("{number} mat of {material}", "{number} mats of {material}", many, **values)
+        case "board":
+            return say_count("{number} board of {material}", "{number} boards of {material}", many, **values)
         case "crate":
             return say_count("1 crate", "{number} crates", many, **values)
         case "litres":

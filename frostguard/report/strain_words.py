@@ -35,8 +35,14 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
             )
         case Strain.WET_SNOW:
             return say(
-                "Wet snow is to come and bends or breaks evergreens: {plants}. Tie them loosely before it falls, "
-                "and brush it off upwards.",
+                "Wet snow is to come and bends or breaks evergreens: {plants}. Tie tall ones loosely before it "
+                "falls, and brush it off upwards.",
+                plants=plants,
+            )
+        case Strain.GALE:
+            return say(
+                "Gusts will tear at what hangs or stands over a drop: {plants}. Take it down in good time, or see that "
+                "it is fastened: what falls from a height can kill.",
                 plants=plants,
             )
         case Strain.FREEZING_RAIN:

@@ -317,7 +317,15 @@ def _nothing_needed(plan: AdvicePlan) -> list[str]:
         sentences.append(say_count("The only pot needs nothing.", "All {count} pots need nothing.", idle))
     elif idle:
         sentences.append(say_count("1 other pot needs nothing.", "The other {count} pots need nothing.", idle))
-    if roots:
+    if roots and roots == idle:
+        sentences.append(
+            say_count(
+                "It may lose some outer roots and start late in spring; a job would gain little.",
+                "They may lose some outer roots and start late in spring; jobs would gain little.",
+                roots,
+            )
+        )
+    elif roots:
         sentences.append(
             say_count(
                 "1 of them may lose some outer roots and start late in spring; a job would gain little.",

@@ -75,6 +75,7 @@ def comparison_dict(comparison: Comparison) -> dict[str, Any]:
         "as_it_stands": _fate_dict(comparison.as_it_stands),
         "changed": _fate_dict(comparison.changed),
         "minutes": round(comparison.minutes, 1),
+        "people": comparison.people,
         "effort": round(comparison.effort_eur, 2),
         "weight_kg": round(comparison.weight_kg, 1),
         "leaf_gain_k": [round(gain, 2) for gain in comparison.leaf_gain],
@@ -235,9 +236,16 @@ def verdict_sentences(comparison: Comparison, units: Units) -> list[str]:
     if comparison.minutes > 0.0:
         lines.append(
             say(
-                "It takes about {minutes}, putting back included worth {effort} euro.",
+                "It takes about {minutes}; with putting back that is worth {effort} euro.",
                 minutes=measures.minutes(comparison.minutes),
                 effort=decimal(comparison.effort_eur, 1),
+            )
+        )
+    if comparison.people > 1:
+        lines.append(
+            say(
+                "It weighs about {weight}, so it takes two people; the minutes are those of both.",
+                weight=measures.weight(comparison.weight_kg, units),
             )
         )
     lines.append(_saving(saved, comparison.effort_eur if comparison.minutes > 0.0 else 0.0))

@@ -214,6 +214,19 @@ def test_a_saving_is_never_told_as_less_than_nothing(loss_eur: float, says: str)
     assert "-" not in told[1]
 
 
+def test_what_two_people_must_carry_is_told_so():
+    """Trying a move of some fifty kilos says what it weighs and that nobody lifts it alone; a light pot does not."""
+    where = garden(big_pot("olive", planting("olea-europaea")), pot("lemon"), spots=(spot(), room()))
+    heavy_evening = evening_of(where, COLD)
+    turn = round_tonight(heavy_evening, Settings(days=1))
+    assert turn is not None
+    heavy, light = (compare(heavy_evening, row, Changes(spot="wash room"), turn) for row in (0, 1))
+
+    assert heavy.people == 2 and light.people == 1
+    assert any("two people" in sentence for sentence in verdict_sentences(heavy, Units.METRIC))
+    assert not any("two people" in sentence for sentence in verdict_sentences(light, Units.METRIC))
+
+
 def test_what_takes_the_same_place_is_not_tried_together():
     """One layer and two, or a wrap and a crate, are refused by name; the same named twice counts once."""
     with pytest.raises(FrostguardError, match="fleece and double fleece do not go together"):

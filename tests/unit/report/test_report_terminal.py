@@ -174,7 +174,11 @@ def test_outer_roots_that_are_not_worth_the_work_are_counted():
     roots = tissue(tissue=Tissue.YOUNG_ROOT, chance=0.4)
     assert "outer roots" not in text(plan(pots=(pot("box", tissue()),)))
     told = text(plan(pots=(pot("box", tissue(), roots),)))
-    assert "may lose some outer roots and start late in spring; a job would gain little" in told
+    assert "needs nothing. It may lose some outer roots and start late in spring; a job would gain little" in told
+    several = text(plan(pots=(pot("box", tissue(), roots, count=3),)))
+    assert "All 3 pots need nothing. They may lose some outer roots" in several
+    one_of_two = text(plan(pots=(pot("box", tissue(), roots), pot("bay", tissue()))))
+    assert "All 2 pots need nothing. 1 of them may lose some outer roots" in one_of_two
 
 
 def test_without_working_hours_left_it_does_not_say_that_all_is_well():
@@ -515,6 +519,13 @@ def test_water_is_told_in_the_units_of_the_reader():
 
     assert "Lemon x 2 (front): water with 1.5 litres each if the mix feels dry" in text(of)
     assert "water with 0.4 gallons (US) each" in text(of, Units.IMPERIAL)
+
+
+def test_two_mats_are_mats():
+    """What is cut from two mats is told in the plural."""
+    of = plan(jobs=(job("a", Protection.WRAP, covers=(CoverUse("jute and straw", "mat", 2, 1.0, 2.0),)),))
+
+    assert "Fetch first 2 mats of jute and straw (1 x 2 m)." in text(of)
 
 
 def test_pieces_to_fetch_are_added_up_and_never_more_than_lie_in_the_shed():
