@@ -36,7 +36,6 @@ from frostguard.hardiness.pace import WOODY, Pace, pace_of
 from frostguard.hardiness.taxon import Taxon
 from frostguard.hardiness.today import limits_today
 from frostguard.physics.root_ball import (
-    STANDARD,
     RootBallState,
     select,
     state_at_temperature,
@@ -347,7 +346,7 @@ def state_for(
     share = 4.19e6 * water[pot_of_series[watered]] / balls.heat_capacity_unfrozen_j_m3_k
     mixed = field + share[:, None, None] * (10.0 - field)
     enthalpy, wall = state.enthalpy_j_m3.copy(), state.wall_c
-    enthalpy[..., watered] = state_at_temperature(balls, mixed, STANDARD).enthalpy_j_m3
+    enthalpy[..., watered] = state_at_temperature(balls, mixed, state.resolution).enthalpy_j_m3
     return replace(state, enthalpy_j_m3=enthalpy, wall_c=wall)
 
 

@@ -72,7 +72,7 @@ def simulate_readings(
     Returns
     -------
     Readings
-        Every hour; states on the standard grid.
+        Every hour; states kept on the way on the standard grid, the final one on that of the last hours.
     """
     parts: list[dict[str, Array]] = []
     states: dict[int, RootBallState] = {}
@@ -98,7 +98,7 @@ def simulate_readings(
         name: np.concatenate([parts[0][name], *(part[name][1:] for part in parts[1:])]) for name in _CURVES
     }
     assert isinstance(start, RootBallState)
-    return Readings(**joined, final_state=carry_over(root_balls, start, STANDARD), states=states)
+    return Readings(**joined, final_state=start, states=states)
 
 
 @dataclass(frozen=True, slots=True)

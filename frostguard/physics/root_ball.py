@@ -313,10 +313,16 @@ def carry_over(root_balls: RootBalls, state: RootBallState, resolution: Resoluti
     along, along_heat = (
         overlap_shares(old.axial_edges_m, new.axial_edges_m, held) for held in (None, partial(held_at, root_balls))
     )
-    columns = np.stack([sum_rows(share[:, None] * state.enthalpy_j_m3) for share in across], axis=1)
-    enthalpy = np.stack([sum_rows(share[:, None] * columns) for share in along_heat], axis=1)
-    wall = np.stack([sum_rows(share * state.wall_c) for share in along])
+    columns = np.stack([_overlapped(share[:, None], state.enthalpy_j_m3) for share in across], axis=1)
+    enthalpy = np.stack([_overlapped(share[:, None], columns) for share in along_heat], axis=1)
+    wall = np.stack([_overlapped(share, state.wall_c) for share in along])
     return RootBallState(enthalpy, wall, resolution)
+
+
+def _overlapped(share: FloatArray, values: FloatArray) -> FloatArray:
+    """The sum over old cells, the first axis, by their shares; few of them have any in one new cell."""
+    some = np.flatnonzero(share.reshape(len(share), -1).any(axis=1))
+    return sum_rows(share[some] * values[some])
 
 
 def temperature_field_c(root_balls: RootBalls, state: RootBallState) -> FloatArray:

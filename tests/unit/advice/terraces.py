@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from frostguard.advice import evening, readings
+from frostguard.advice import readings
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
 from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion
@@ -61,7 +61,6 @@ def simulate_coarsely(patch: pytest.MonkeyPatch) -> None:
     """Few cells and hourly steps for every simulation of the advice, until the patch is undone."""
     patch.setattr(readings, "STANDARD", CRUDE)
     patch.setattr(readings, "COARSE", CRUDE)
-    patch.setattr(evening, "STANDARD", CRUDE)
 
 
 def at(hour: int, minute: int = 0, *, days: int = 0) -> datetime:

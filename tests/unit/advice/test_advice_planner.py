@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice import evening as evening_module
 from frostguard.advice import planner, readings
 from frostguard.advice.jobs import jobs_of
 from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
@@ -157,8 +156,7 @@ def test_leaving_a_pot_as_it_is_costs_what_the_evening_says():
 
 def test_nights_far_ahead_are_reckoned_alike_with_and_without_a_job(monkeypatch: pytest.MonkeyPatch):
     """Beyond the hours of fine steps, too, leaving a pot as it is costs the same however it is reckoned."""
-    for module in (readings, evening_module):
-        monkeypatch.setattr(module, "STANDARD", STANDARD)
+    monkeypatch.setattr(readings, "STANDARD", STANDARD)
     monkeypatch.setattr(readings, "COARSE", COARSE)
     sky = weather(
         lambda clock: np.interp(clock, [14.0, 74.0, 98.0], [5.0, 5.0, -6.0]), ahead_h=94, members=3, **CLEAR
