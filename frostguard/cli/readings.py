@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from enum import Enum
 from pathlib import Path
@@ -23,8 +22,6 @@ from frostguard.report.words import harmless, say
 if TYPE_CHECKING:
     from frostguard.garden.model import Garden
     from frostguard.logbook.book import Logbook
-    from frostguard.logbook.exports import ReadAs
-    from frostguard.tuning.export_file import Column, Export
 
 readings_app = typer.Typer(help=say("Readings of your own thermometers."), no_args_is_help=True, rich_markup_mode=None)
 
@@ -122,8 +119,8 @@ def import_file(
     garden: options.Garden = None,
 ) -> None:
     with errors_told(as_json=False):
-        from frostguard.logbook.exports import ReadAs, keep_read_as, last_read_as
-        from frostguard.logbook.measured import Reading
+        from frostguard.cli import logger_file
+        from frostguard.logbook.exports import ReadAs
         from frostguard.tuning.export_file import MOST_BYTES, Clock, DateOrder, Kind, Unit
 
         there = garden_of(garden)
@@ -136,108 +133,16 @@ def import_file(
             ahead,
         )
         with logbook() as book:
-            # a date that could be either way round is no matter for the layout
-            layout = _read(data, there, replace(said, date_order=said.date_order or DateOrder.DAY_FIRST.value)).layout
-            before = last_read_as(book, layout)
-            said = replace(
-                said,
-                clock=said.clock or before.clock,
-                unit=said.unit or before.unit,
-                date_order=said.date_order or before.date_order,
-            )
-            found = _read(data, there, said)
-            wanted = [one for one in found.columns if one.kind is not Kind.HIGHEST]
-            _show_columns(found, wanted)
-            if said == replace(before, ahead_h=ahead) != ReadAs(ahead_h=ahead):
+            found = logger_file.understood(book, there, data, said)
+            logger_file.show(found)
+            if found.as_before:
                 print_out(say("Clock, unit and dates are read as the last file of this logger was."))
-            number = _column_meant(wanted, column)
-            chosen, source = wanted[number - 1], f"{layout}.{number}"
-            rows = book.rows("SELECT place, pot, spot FROM reading_series WHERE source LIKE ?", (f"%[{source}]",))
-            if pot is None and spot is None and where is None and len(rows) == 1:
-                place, pot_id, spot_name = rows[0]["place"], rows[0]["pot"], rows[0]["spot"]
-            else:
-                place, pot_id, spot_name = _placed(there, pot, spot, where, chosen.kind is Kind.LOWEST)
-            series = f"{pot_id or spot_name} {place}"
-            wrongly = _times_read(data, there, before, number) if before != said else []
-            name = f"{file.name} [{source}]"
-            new = book.add_readings(
-                [
-                    Reading(series, time - timedelta(hours=ahead), value, place, pot_id, spot_name, name)
-                    for time, value in zip(chosen.times, chosen.temperature_c, strict=True)
-                ],
-                instead_of=[(series, time) for time in wrongly],
-            )
-            keep_read_as(book, layout, said)
-        print_out(_what_came_of_it(series, new, len(chosen.times)))
-
-
-def _read(data: bytes, there: Garden, said: ReadAs) -> Export:
-    """The file as it is understood with what was said of it."""
-    from frostguard.tuning.export_file import Clock, DateOrder, Unit, parse_export
-
-    return parse_export(
-        data,
-        there.site.time_zone,
-        clock=None if said.clock is None else Clock(said.clock),
-        unit=None if said.unit is None else Unit(said.unit),
-        order=None if said.date_order is None else DateOrder(said.date_order),
-    )
-
-
-def _times_read(data: bytes, there: Garden, before: ReadAs, number: int) -> list[datetime]:
-    """The times that this file's numbers were given when it, or one like it, was read the last time."""
-    from frostguard.tuning.export_file import Kind
-
-    try:
-        columns = [one for one in _read(data, there, before).columns if one.kind is not Kind.HIGHEST]
-    except TuningFailed:
-        return []  # what could not be read brought nothing in
-    return [time - timedelta(hours=before.ahead_h) for one in columns[number - 1 : number] for time in one.times]
-
-
-def _show_columns(found: Export, wanted: Sequence[Column]) -> None:
-    """What was understood."""
-    for number, one in enumerate(wanted, 1):
-        first, last = one.times[0].astimezone(UTC), one.times[-1].astimezone(UTC)
-        print_out(
-            say(
-                "{number}. {heading}: {count} values from {low} to {high} °C, {first} to {last} UTC",
-                number=number,
-                heading=one.heading,
-                count=len(one.times),
-                low=f"{min(one.temperature_c):.1f}",
-                high=f"{max(one.temperature_c):.1f}",
-                first=f"{first:%Y-%m-%d %H:%M}",
-                last=f"{last:%Y-%m-%d %H:%M}",
-            )
-        )
-    print_out(
-        say("Clock of the file: {clock}. Lines left out: {rows}.", clock=found.clock.value, rows=found.rows_left_out)
-    )
-
-
-def _column_meant(wanted: Sequence[Column], column: int | None) -> int:
-    if column is None and len(wanted) > 1:
-        raise TuningFailed(
-            say("The file has several columns of temperatures."),
-            next_step=say("Say which one is meant: --column 1, and import the others one by one."),
-        )
-    if not wanted or (column or 1) > len(wanted):
-        raise TuningFailed(
-            say("The file has no such column."), next_step=say("Choose one of the numbers shown above.")
-        )
-    return column or 1
-
-
-def _what_came_of_it(series: str, new: int, count: int) -> str:
-    if new == count:
-        return say("{count} new readings for {series}.", count=new, series=series)
-    return say(
-        "{count} new readings for {series}; {again} are of times that it had, and take the place of what was there.",
-        count=new,
-        series=series,
-        again=count - new,
-    )
+            number = logger_file.column_meant(found.columns, column)
+            source = f"{found.export.layout}.{number}"
+            lies = None if (pot, spot, where) != (None, None, None) else logger_file.lay_before(book, source)
+            lies = lies or _placed(there, pot, spot, where, found.columns[number - 1].kind is Kind.LOWEST)
+            told = logger_file.put_in(book, there, found, number, lies, f"{file.name} [{source}]")
+        print_out(told)
 
 
 @readings_app.command(help=say("Show the readings, day by day, with a chart."))
