@@ -66,6 +66,7 @@ def assemble_plan(
     guessed = weather.provenance.service == WORST_CASE
     with_plans = _with_plans(evening, choices)
     busy = {choice.pot for choice in choices}
+    moved = {choice.pot for choice in choices if choice.option.to_spot is not None}
     return AdvicePlan(
         site=site.name,
         time_zone=site.time_zone,
@@ -79,7 +80,9 @@ def assemble_plan(
                 evening,
                 pot,
                 with_plans.get(pot),
-                None if pot in busy else _no_job(evening, settings, pot, missed, work, pot in let_go),
+                _not_carried(evening, settings, pot, None if pot in moved else with_plans.get(pot), work)
+                if pot in busy
+                else _no_job(evening, settings, pot, missed, work, pot in let_go),
             )
             for pot in range(len(evening.pots))
         ),
@@ -172,16 +175,7 @@ def _no_job(
     lacking = next((one.lacking for one in missed if one.pot == row and one.occasion.nights[0] == 0), None)
     if work is None:
         return NoJob.TOO_LATE
-    taxa = evening.taxa[evening.pots[row].id]
-    moving = no_move_because(
-        evening.situations[row],
-        taxa,
-        evening.garden,
-        evening.catalogue,
-        settings,
-        work.dark,
-        briefly_in=briefly_in(evening, row, (0,), TONIGHT_TISSUES),
-    )
+    moving = _why_not_moved(evening, settings, row, work)
     if moving in BETTER_MOVED and loss_of(of_the_night, 1)[0] >= LIKELY:
         return moving  # covers would hardly save it, hands or daylight would
     if lacking in LACKING:
@@ -190,6 +184,28 @@ def _no_job(
     if costs_more or too_little:
         return NoJob.LET_GO
     return moving
+
+
+def _not_carried(
+    evening: Evening, settings: Settings, row: int, with_plan: PotWithPlan | None, work: WorkTime | None
+) -> NoJob | None:
+    """What keeps a pot where its jobs tonight hardly save it, if hands or daylight would; else None."""
+    if with_plan is None or with_plan.chance_of_damage < LIKELY or work is None:
+        return None
+    moving = _why_not_moved(evening, settings, row, work)
+    return moving if moving in BETTER_MOVED else None
+
+
+def _why_not_moved(evening: Evening, settings: Settings, row: int, work: WorkTime) -> NoJob:
+    return no_move_because(
+        evening.situations[row],
+        evening.taxa[evening.pots[row].id],
+        evening.garden,
+        evening.catalogue,
+        settings,
+        work.dark,
+        briefly_in=briefly_in(evening, row, (0,), TONIGHT_TISSUES),
+    )
 
 
 def _left_out(evening: Evening, missed: Missed) -> LeftOut:

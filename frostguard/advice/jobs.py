@@ -13,7 +13,7 @@ from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Step, pot_weight_kg
 from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import Job, Loss, Protection, Stay
-from frostguard.advice.planner import Choice
+from frostguard.advice.planner import WORTHWHILE_CHANCE, Choice
 from frostguard.advice.reach import reached_by
 from frostguard.advice.stay import first_harmless_night, stays_for_the_winter
 from frostguard.hardiness.hardening import Season
@@ -76,6 +76,7 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
     """The tissue that the jobs save most of, its chance before and after, and the whole loss without them.
 
     Each is told for what it reaches itself: nobody wraps a pot for its leaves, nor lays fleece on them for the roots.
+    Where it hardly helps that, it is told for what it does help.
     """
     pairs = [
         (before, after)
@@ -89,8 +90,9 @@ def _loss(choice: Choice, alike: int, protection: Protection) -> Loss:
         return gain * before.limit.value_share * before.planting.value_eur
 
     reached = reached_by(protection)
-    own = [pair for pair in pairs if pair[0].limit.tissue in reached and saved(pair) > 0.0]
-    before, after = max(own or pairs, key=saved)
+    helped = [pair for pair in pairs if float(pair[0].chance.mean() - pair[1].chance.mean()) >= WORTHWHILE_CHANCE]
+    own = [pair for pair in helped if pair[0].limit.tissue in reached]
+    before, after = max(own or helped or pairs, key=saved)
     expected_eur = choice.without.loss_eur * choice.count / alike
     several = len({one.planting.key for one, _ in pairs}) > 1
     return Loss(

@@ -188,7 +188,7 @@ class PotOutlook:
     expected_loss_eur: float
     with_plan: PotWithPlan
     water_fraction: float  # of the mix by volume when asked, after the rain and drying of the past days
-    no_job: NoJob | None = None  # why nothing is planned for a pot at risk
+    no_job: NoJob | None = None  # why nothing is planned for a pot at risk, or nothing that is likely to save it
     irreplaceable: bool = False  # any of its plants
     harmed_already: bool = False  # rather than not, by the night that is under way
 

@@ -25,6 +25,10 @@ ROOT_PROTECTIONS = frozenset(Protection) - {
 }
 
 
+PLANT_LOST_WITH = frozenset({Tissue.WHOLE_ROOT, Tissue.HEART})
+"""With these the plant is lost; without its leaves, buds or outer roots it may grow again."""
+
+
 def reached_by(protection: Protection) -> frozenset[Tissue]:
     """The tissues that a protection shields."""
     reached: frozenset[Tissue] = frozenset()

@@ -14,6 +14,7 @@ from frostguard.advice.moving import OFF_THE_FLOOR
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import LIKELY, RISK
 from frostguard.advice.planner import Choice
+from frostguard.advice.reach import PLANT_LOST_WITH
 from frostguard.advice.stay import days_in_the_dark, keeps_leaves
 from frostguard.garden.model import Beneath, Light, Planting, Pot, Stage, Wetness
 from frostguard.hardiness import strain
@@ -44,10 +45,6 @@ STORES_WATER = frozenset({"succulents"})
 
 GALE_M_S = 17.2
 """Gust at the pots from which what hangs is to be looked after: the mean wind of a gale, Beaufort 8 (WMO)."""
-
-LOST_WITH_IT = frozenset({Tissue.WHOLE_ROOT, Tissue.HEART})
-"""Tissues with which the plant is lost: none of it grows late in spring."""
-
 
 class Strain(Enum):
     """A threat beside cold; the code of its note, behind which stand the pots."""
@@ -243,7 +240,7 @@ def _softens_indoors(evening: Evening, row: int) -> bool:
 def _ball_below(evening: Evening, row: int) -> BallShare:
     """How much of the ball falls below the young roots' limit in the coming night, of what has a spring to come."""
     pot = evening.pots[row]
-    lost = [one for one in evening.judgements[0][row] if one.limit.tissue in LOST_WITH_IT]
+    lost = [one for one in evening.judgements[0][row] if one.limit.tissue in PLANT_LOST_WITH]
     if any(float(one.chance.mean()) >= LIKELY for one in lost):
         return BallShare.NONE
     taxa = zip(pot.plantings, evening.taxa[pot.id], strict=True)

@@ -16,7 +16,7 @@ from frostguard.advice.plan import (
     TissueOutlook,
     WeatherCredit,
 )
-from frostguard.advice.reach import reached_by
+from frostguard.advice.reach import PLANT_LOST_WITH, reached_by
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
@@ -150,11 +150,11 @@ def outer_roots_not_worth_it(plan: AdvicePlan) -> int:
 
 
 def _worst_of_the_night(tissues: Iterable[TissueOutlook]) -> TissueOutlook | None:
-    """The tissue most at risk, outer roots apart."""
+    """The tissue most at risk, outer roots apart; before all that with which the plant is rather lost than not."""
     return max(
         (outlook for outlook in tissues if outlook.tissue is not Tissue.YOUNG_ROOT),
         default=None,
-        key=lambda outlook: outlook.chance,
+        key=lambda outlook: (outlook.tissue in PLANT_LOST_WITH and outlook.chance >= LIKELY, outlook.chance),
     )
 
 

@@ -272,6 +272,16 @@ def _not_worth_it(one: LeftAtRisk) -> bool:
 def _why_at_risk(one: LeftAtRisk) -> str:
     if one.pot.harmed_already:
         return why_no_job(NoJob.HARMED_ALREADY)
+    if one.has_jobs and one.pot.no_job is NoJob.TOO_HEAVY:
+        return say(
+            "its jobs will hardly save it, and it is too heavy to be carried in by the hands there are: find a helper "
+            "or a trolley, by daylight."
+        )
+    if one.has_jobs and one.pot.no_job is NoJob.TOO_DARK:
+        return say(
+            "its jobs will hardly save it; heavy or over a drop, it is not for the dark: take it in by daylight if you "
+            "can, what is heavy on a trolley or with a helper."
+        )
     if one.reached:
         return say("even the jobs may not be enough.")
     if one.has_jobs:

@@ -328,6 +328,19 @@ def test_alone_nobody_moves_a_heavy_pot():
     assert "palm" not in {job.pot for job in plan.jobs if job.protection is Protection.MOVE}
 
 
+def test_where_jobs_hardly_save_a_pot_what_keeps_it_outdoors_is_told():
+    """Fleece is all that one pair of hands can do for a heavy lemon, which needs a second one; two carry it in."""
+    lemon = big_pot("lemon", planting(value_eur=300.0, height_m=0.6, width_m=0.5))
+    where = garden(lemon, spots=(spot(), room()), stock=shed(hoods(2)))
+
+    alone, together = (plan_of(where, frosty_night(-1.0, **CLEAR), days=1, people=people) for people in (1, 2))
+
+    assert {job.protection for job in alone.jobs} == {Protection.DOUBLE_FLEECE}
+    assert alone.pots[0].no_job is NoJob.TOO_HEAVY
+    assert {job.protection for job in together.jobs} == {Protection.MOVE}
+    assert together.pots[0].no_job is None
+
+
 def test_a_crown_is_tied_once():
     """Leaves that are tied up by lamp are not tied up again the next day, where the palm is too heavy to carry in."""
     plan = plan_of(lemon_and_heavy_palm(), frosty_nights(-5.0, 2), at(18, 0), days=2)

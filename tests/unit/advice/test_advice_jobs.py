@@ -13,6 +13,7 @@ from frostguard.advice.evening import Evening
 from frostguard.advice.jobs import SAFE_AIR_C, jobs_of, undo_times
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.occasion import SPELL_TISSUES
+from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import Batch, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.state import PartDone, TerraceState
@@ -246,3 +247,19 @@ def test_fleece_is_told_for_what_it_lies_on():
     told = [job.loss_otherwise.tissue for job in jobs_of(evening, choices_of(evening))]
 
     assert told and set(told) == {Tissue.LEAF}
+
+
+def test_fleece_that_saves_no_flower_is_told_for_what_it_does_save():
+    """Nobody is sent out for a chance that stays as it was: where fleece spares the roots alone, the roots are told."""
+    evening, (choice,) = covered_peach()
+
+    def flowers_lost(before: Judgement, after: Judgement) -> Judgement:
+        lost = before.limit.tissue is not Tissue.WHOLE_ROOT
+        return replace(before, chance=np.minimum(after.chance + 0.005, 1.0) if lost else after.chance + 0.1)
+
+    pairs = zip(choice.without.judgements, choice.with_it.judgements, strict=True)
+    without = replace(choice.without, judgements=tuple(flowers_lost(*pair) for pair in pairs))
+
+    (told,) = jobs_of(evening, [replace(choice, without=without)])
+
+    assert told.loss_otherwise.tissue is Tissue.WHOLE_ROOT

@@ -191,6 +191,29 @@ def test_without_working_hours_left_it_does_not_say_that_all_is_well():
     )
 
 
+@pytest.mark.parametrize(
+    ("why", "says"),
+    [(NoJob.TOO_HEAVY, "too heavy to be carried in"), (NoJob.TOO_DARK, "it is not for the dark"), (None, "may not be")],
+)
+def test_what_keeps_a_pot_outdoors_that_its_jobs_hardly_save_is_told(why: NoJob | None, says: str):
+    """A hood that hardly helps is told with what would: another pair of hands, or daylight."""
+    lost = plans.done(-4.0, 0.9, 30.0)
+    of = plan(jobs=(job("lemon", Protection.FLEECE),), pots=(pot("lemon", with_plan=lost, no_job=why),))
+
+    assert says in section(of, "Still at risk")
+
+
+def test_what_costs_the_plant_is_told_before_its_leaves():
+    """Where the roots are rather lost than not nobody is told of the leaves, surer though their loss is."""
+    leaves, roots = tissue(chance=0.99), tissue(tissue=Tissue.WHOLE_ROOT, chance=0.7)
+
+    told = section(plan(pots=(pot("lemon", leaves, roots),)), "Still at risk")
+
+    assert "The roots may be lost, and the plant with them (about 2 chances in 3, 70 %)" in told
+    unlikely = section(plan(pots=(pot("lemon", leaves, replace(roots, chance=0.3)),)), "Still at risk")
+    assert "Leaves or shoots may be lost" in unlikely
+
+
 def test_a_pot_whose_jobs_do_not_suffice_is_told():
     """What is left of the risk with the jobs done is shown from a tenth on."""
     enough, not_enough = plans.done(0.0, 0.02, 0.1), plans.done(0.0, 0.4, 9.0)
