@@ -225,8 +225,9 @@ def _circumstances(
 ) -> Circumstances:
     step = occasion.start_hour - evening.run.first
     frozen = np.median(evening.run.frozen_fraction[step], axis=1)
-    until_then = slice(evening.now, occasion.start_hour + 1)
-    warmest = np.median(evening.terrace.outdoor.air_temperature_c[until_then].max(axis=0))
+    first = evening.now if occasion.earliest_hour is None else min(occasion.earliest_hour, occasion.start_hour)
+    at_work = slice(first, occasion.start_hour + 1)
+    warmest = np.median(evening.terrace.outdoor.air_temperature_c[at_work].max(axis=0))
     gusts = gusts_by_spot(evening, occasion.nights)
     return Circumstances(
         garden=evening.garden,

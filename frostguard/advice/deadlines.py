@@ -60,7 +60,7 @@ def work_time(night: Night, at: datetime, settings: Settings, zone: ZoneInfo) ->
     left = [
         (max(begins, local), ends, lit)
         for begins, ends, lit in windows
-        if ends - max(begins, local) >= LEAST and ends <= night.ends
+        if ends - max(begins, local) >= LEAST
     ]
     by_day = [
         WorkTime(max(begins, day_begins), min(ends, day_ends), dark=night.midday_dark)

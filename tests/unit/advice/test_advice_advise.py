@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from frostguard.advice.advise import round_tonight
 from frostguard.advice.plan import AdvicePlan, Batch, Caution, NoJob, Protection, Stay
 from frostguard.garden.model import BareStem, Garden, Light, Room, RoomKind, Spot, Stem, Stock, Wetness
-from frostguard.garden.settings import WorkingWindow
+from frostguard.garden.settings import Settings, WorkingWindow
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
 from tests.unit.advice.terraces import (
@@ -23,6 +24,7 @@ from tests.unit.advice.terraces import (
     at,
     bark,
     big_pot,
+    evening_of,
     film,
     frosty_night,
     frosty_nights,
@@ -579,6 +581,82 @@ def test_nothing_advised_is_worse_than_nothing(coldest_c: float, missing: tuple[
     better = {one.id for one in plan.pots if one.with_plan.expected_loss_eur < one.expected_loss_eur}
     assert all(one.with_plan.expected_loss_eur <= one.expected_loss_eur for one in plan.pots)
     assert {job.pot for job in plan.jobs} == better
+
+
+@pytest.mark.parametrize(
+    ("past_c", "past_h", "icy", "frozen"),
+    [(5.0, 48, set(), set()), (-3.0, 9, {"big", "small"}, set()), (-4.0, 168, {"big", "small"}, {"big", "small"})],
+)
+def test_ice_in_the_balls_is_known_when_jobs_are_chosen(past_c: float, past_h: int, icy: set[str], frozen: set[str]):
+    """A cold morning makes a skin of ice, which forbids watering; a week of frost a ball that must not be wrapped."""
+    where = garden(pot("small"), big_pot("big"))
+    sky = weather(lambda clock: np.where(clock > 14.0 - past_h, past_c, 4.0), past_h=240, ahead_h=24, members=3)
+
+    tonight = round_tonight(evening_of(where, sky), Settings())
+
+    assert tonight is not None
+    assert (tonight.about.icy, tonight.about.frozen) == (icy, frozen)
+
+
+def test_ice_counts_as_it_is_when_the_work_is_done():
+    """A small pot that is thawed by daylight is frozen by eleven, when its owner has time: a wrap would come late."""
+    tiny = pot("tiny", radius_m=0.04, height_m=0.08, volume_l=0.4)
+    sky = weather(lambda clock: np.where(clock <= 17.0, 3.0, -14.0), ahead_h=24, members=3, wind_speed_10m_m_s=8.0)
+    late = Settings(windows=(WorkingWindow(EVERY_DAY, time(22), time(23), lit=True),))
+    found = evening_of(garden(tiny), sky)
+
+    by_day, by_lamp = round_tonight(found, Settings()), round_tonight(found, late)
+
+    assert by_day is not None and by_lamp is not None
+    assert by_day.about.frozen == frozenset() and by_lamp.about.frozen == {"tiny"}
+
+
+@pytest.mark.parametrize(
+    ("at_two_c", "at_four_c", "waters"), [(6.0, 3.0, True), (2.0, 3.9, False), (-1.0, -3.0, False)]
+)
+def test_water_is_given_by_daylight_and_while_it_is_mild(at_two_c: float, at_four_c: float, waters: bool):
+    """Above 4 degC in the hours that there are hands, and never by lamp."""
+    sky = weather(lambda clock: np.interp(clock, [14.0, 17.0], [at_two_c, at_four_c]), ahead_h=24, members=3)
+    lamp = Settings(windows=(WorkingWindow(EVERY_DAY, time(18), time(19), lit=True),))
+    found = evening_of(garden(), sky)
+
+    by_day, by_lamp = round_tonight(found, Settings()), round_tonight(found, lamp)
+
+    assert by_day is not None and by_day.about.mild_enough_to_water is waters
+    assert by_lamp is not None and not by_lamp.about.mild_enough_to_water
+
+
+def test_a_mild_morning_before_the_hours_of_work_is_no_time_to_water():
+    """Six degrees at nine, when the question is asked, help nobody who has time at three, in one degree."""
+    sky = weather(lambda clock: np.where(clock <= 12.0, 6.0, 1.0), asked=at(9), ahead_h=30, members=3)
+    found = evening_of(garden(pot(wetness=Wetness.DRY)), sky, at(9))
+    at_three = Settings(windows=(WorkingWindow(EVERY_DAY, time(15), time(16), lit=False),))
+
+    at_once, later = round_tonight(found, Settings()), round_tonight(found, at_three)
+
+    assert at_once is not None and at_once.about.mild_enough_to_water
+    assert later is not None and not later.about.mild_enough_to_water
+
+
+def test_what_the_gale_asks_for_comes_out_of_the_same_minutes():
+    """With twenty minutes in all, tying down three pots leaves eleven for hoods."""
+    tall = {"height_m": 1.6, "width_m": 0.8}
+    where = garden(
+        *(pot(f"tall {n}", planting("laurus-nobilis", **tall)) for n in range(3)),
+        *(pot(f"peach {n}", peach(value_eur=200.0), spot="front") for n in range(8)),
+        spots=(spot(), spot("front", wind_fraction=0.1)),
+        stock=shed(hoods(20)),
+    )
+    window = WorkingWindow(EVERY_DAY, time(14), time(14, 20), lit=False)
+    sky = frosty_night(-1.0, wind_gust_10m_m_s=28.0, **CLEAR)
+
+    plan = plan_of(where, sky, windows=(window,))
+
+    tonight = [job for job in plan.jobs if job.batch is Batch.TONIGHT]
+    kinds = Counter(job.protection for job in tonight)
+    assert kinds[Protection.SECURE] == 3 and kinds[Protection.FLEECE] + kinds[Protection.DOUBLE_FLEECE] >= 1
+    assert sum(job.minutes * job.people for job in tonight) <= 20.0
+    assert any(one.lacking is NoJob.NO_TIME for one in plan.left_out)
 
 
 def test_a_ball_that_is_frozen_by_the_evening_is_not_wrapped():
