@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from frostguard.advice.evening import Evening, branch_now, past_of
 from frostguard.advice.explanation import CurveRow, Explanation, HeatBill, Sensitivity
 from frostguard.advice.layout import Side
-from frostguard.advice.middle_course import colder_column, coldest_by_column, middle_member
+from frostguard.advice.middle_course import colder_column, coldest_by_column, columns_of, middle_member
 from frostguard.advice.nights import from_utc64, utc64
 from frostguard.advice.outlook import night_hours, tissue_outlook
 from frostguard.advice.pot_run import PotRun, run_pots
@@ -84,7 +84,25 @@ def pot_called(garden: Garden, asked: str) -> int:
 
 
 def _rows(evening: Evening, row: int, column: int) -> Iterator[CurveRow]:
+    """Every third hour in that weather column, the ball's mean and core by both sides of the pot in that member.
+
+    The evening's run has the mean side of the middle member only and moves it by the exposed sides: good for how cold
+    a ball gets, but in an hour when one side has thawed and the other has not it makes the core of a frozen ball warm.
+    """
     terrace, run = evening.terrace, evening.run
+    columns = columns_of(terrace, column // terrace.n_cases)
+    case = int(np.flatnonzero(columns == column)[0])
+    own = run_pots(
+        terrace,
+        (evening.situations[row],),
+        evening.catalogue,
+        branch_now(evening.past, np.array([row]), columns),
+        run.first,
+        run.first + run.ring_c.shape[0] - 1,
+        columns=columns,
+        fine_until=evening.fine_until,
+        mean_columns=columns,
+    )
     exposed = run.layout.series(row, Side.EXPOSED, column)
     wind = run.hours.wind_speed_m_s[:, exposed] * SIDE_WIND[evening.situations[row].neighbours]
     for hour in range(0, run.ring_c.shape[0], EVERY_H):
@@ -95,9 +113,9 @@ def _rows(evening: Evening, row: int, column: int) -> Iterator[CurveRow]:
             top_ring_c=float(run.readings.top_ring_c[hour, exposed]),
             middle_ring_c=float(run.readings.middle_ring_c[hour, exposed]),
             bottom_ring_c=float(run.readings.bottom_ring_c[hour, exposed]),
-            mean_c=float(run.mean_c[hour, row, column]),
-            core_c=float(run.core_c[hour, row, column]),
-            frozen_fraction=float(run.frozen_fraction[hour, row, column]),
+            mean_c=float(own.mean_c[hour, 0, case]),
+            core_c=float(own.core_c[hour, 0, case]),
+            frozen_fraction=float(own.frozen_fraction[hour, 0, case]),
             leaf_c=float(run.leaf_c[hour, row, column]),
         )
 

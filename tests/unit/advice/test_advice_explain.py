@@ -239,3 +239,29 @@ def test_a_square_pot_tells_its_corner():
     square = explain_pot(evening_of(garden(pot(shape=Shape.SQUARE)), frosty_night(-4.0, **CLEAR)), "lemon")
     assert square.reckoned.corner_k > 0.3
     assert explained().reckoned.corner_k == pytest.approx(0.0, abs=1e-9)
+
+
+def test_no_core_is_told_warm_in_a_ball_that_is_mostly_ice():
+    """Over frosty nights and sunny days the core of a ball more than half frozen stays by the freezing point.
+
+    Ice and water side by side are at 0 degC: what is warmer lies between thawed mix, as it does by day at the wall.
+    """
+
+    def air(clock: np.ndarray) -> np.ndarray:
+        return np.interp(clock, [14, 20, 31, 38, 44, 55, 62, 68, 79, 86], [2, 0, -6, 2, -4, -8, 2, -4, -5, 2])
+
+    of_day = (np.arange(weather(0.0, ahead_h=70).times.size) + 2.0) % 24.0  # the series begins at two at night
+    sun = np.where((of_day > 8) & (of_day < 16), np.sin((of_day - 8) / 8 * np.pi), 0.0)
+    sky = weather(
+        air,
+        ahead_h=70,
+        wind_speed_10m_m_s=6.0,
+        cloud_cover_percent=10.0,
+        direct_normal_w_m2=700.0 * sun,
+        global_horizontal_w_m2=350.0 * sun,
+        diffuse_horizontal_w_m2=100.0 * sun,
+    )
+    rows = explain_pot(evening_of(garden(pot("box", planting("buxus-sempervirens"))), sky, days=3), "box").rows
+
+    icy = [row.core_c for row in rows if row.frozen_fraction > 0.5]
+    assert icy and max(icy) < 0.5
