@@ -14,11 +14,11 @@ from frostguard.advice.evening import FROZEN, Evening, look_ahead
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
-from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
+from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion, Round
 from frostguard.advice.option import Circumstances
 from frostguard.advice.order import with_times, work_before
 from frostguard.advice.plan import AdvicePlan, Batch, Protection
-from frostguard.advice.planner import Choice, Chosen, Round, choose_jobs
+from frostguard.advice.planner import Choice, Chosen, choose_jobs
 from frostguard.advice.sharing import AtHand
 from frostguard.advice.shelter import shelter_jobs
 from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already

@@ -7,6 +7,7 @@ from datetime import UTC, timedelta
 
 import numpy as np
 
+from frostguard.advice.candidates import CHEAPEST_JOB_EUR
 from frostguard.advice.deadlines import WorkTime
 from frostguard.advice.evening import Evening
 from frostguard.advice.middle_course import coldest_by_column
@@ -31,7 +32,7 @@ from frostguard.advice.plan import (
     PotWithPlan,
     WeatherCredit,
 )
-from frostguard.advice.planner import CHEAPEST_JOB_EUR, Choice, Missed
+from frostguard.advice.planner import Choice, Missed
 from frostguard.advice.sharing import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.stay import briefly_in

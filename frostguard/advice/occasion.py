@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from frostguard.advice.evening import Evening
+from frostguard.advice.option import Circumstances
 from frostguard.advice.plan import Batch
 from frostguard.advice.unprotected import crossing_hour
 from frostguard.hardiness.model import Tissue
@@ -49,3 +50,16 @@ class Occasion:
         """The last hour of its last night, or of the last one that a pot stays away from its place."""
         night = evening.nights[(*self.nights, *self.later)[-1]]
         return int(np.flatnonzero(night.hours_in(evening.terrace.times))[-1])
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """An occasion with the pots that may get a job on it, what is open to them, and whose minutes it uses.
+
+    `window` is the night before which the work is done: rounds of one window share its minutes.
+    """
+
+    occasion: Occasion
+    about: Circumstances
+    pots: tuple[int, ...]
+    window: int = 0

@@ -13,10 +13,10 @@ from frostguard.advice.evening import Evening, branch_now, past_of, so_far, stat
 from frostguard.advice.middle_course import colder_column, middle_member
 from frostguard.advice.moving import carried_to
 from frostguard.advice.nights import from_utc64
+from frostguard.advice.occasion import Round
 from frostguard.advice.option import Option, pot_weight_kg
 from frostguard.advice.outlook import Judgement, Stretch, judge_pots, loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import Protection, TissueOutlook
-from frostguard.advice.planner import Round
 from frostguard.advice.pot_run import PotRun, run_pots
 from frostguard.advice.protections import option_of
 from frostguard.advice.reach import reached_by

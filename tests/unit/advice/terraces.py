@@ -14,10 +14,10 @@ import pytest
 from frostguard.advice import readings
 from frostguard.advice.advise import advise
 from frostguard.advice.evening import Evening, look_ahead
-from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion
+from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion, Round
 from frostguard.advice.option import Circumstances
 from frostguard.advice.plan import AdvicePlan, Batch
-from frostguard.advice.planner import Choice, Chosen, Round, choose_jobs
+from frostguard.advice.planner import Choice, Chosen, choose_jobs
 from frostguard.advice.sharing import AtHand
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice import planner, readings
+from frostguard.advice import candidates, readings
+from frostguard.advice.candidates import WORTHWHILE_CHANCE, WORTHWHILE_SHARE
 from frostguard.advice.jobs import jobs_of
 from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion
 from frostguard.advice.option import Option
 from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
-from frostguard.advice.planner import WORTHWHILE_CHANCE, WORTHWHILE_SHARE
 from frostguard.advice.protections import options_for
 from frostguard.advice.reach import LEAF_PROTECTIONS
 from frostguard.advice.sharing import Scarce
@@ -443,7 +443,7 @@ def test_what_does_not_hold_gives_way_to_the_next_best(monkeypatch: pytest.Monke
             for trial, outcomes in zip(trials, simulate_trials(evening, trials), strict=True)
         ]
 
-    monkeypatch.setattr(planner, "simulate_trials", disappointing)
+    monkeypatch.setattr(candidates, "simulate_trials", disappointing)
     (second,) = choices_of(evening)
 
     assert second.option.situation != first.option.situation
