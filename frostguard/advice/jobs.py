@@ -7,13 +7,14 @@ from datetime import datetime, time, timedelta
 
 import numpy as np
 
+from frostguard.advice.candidates import WORTHWHILE_CHANCE
 from frostguard.advice.evening import Evening
 from frostguard.advice.gale import strong_gusts
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Step, pot_weight_kg
 from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import Job, Loss, Protection, Stay
-from frostguard.advice.planner import WORTHWHILE_CHANCE, Choice
+from frostguard.advice.planner import Choice
 from frostguard.advice.reach import reached_by
 from frostguard.advice.stay import first_harmless_night, stays_for_the_winter
 from frostguard.hardiness.hardening import Season
