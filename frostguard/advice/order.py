@@ -7,6 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 from enum import IntEnum
 
+import numpy as np
+
 from frostguard.advice.deadlines import Doing, WorkTime, latest_starts, order_in_time, work_time
 from frostguard.advice.evening import Evening
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, Batch, Caution, Job, Protection, Stay
@@ -15,6 +17,10 @@ from frostguard.advice.spell import Spell
 from frostguard.advice.unprotected import crossing_hour, moment_of
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
+
+ICY_FLOOR_C = 1.0
+"""Air in the hours of work from which on floors may be icy: frost forms under a clear sky while the air at 2 m is
+still at +1 to +3 degC (a French forecaster); the colder end, as decks are not grass (estimate)."""
 
 
 class Urgency(IntEnum):
@@ -52,6 +58,7 @@ def with_times(
         # a gale's jobs are told even where nobody has a window: by sunset, or now
         local = evening.at.astimezone(evening.terrace.zone)
         window = work or WorkTime(local, max(evening.nights[night].sunset or local, local), dark=False)
+        icy = _floor_freezes(evening, window)
         due = _done_by(evening, mine, night, window)
         minutes = [job.minutes * job.people / settings.people for job in mine]
         done_by = [due[job.pot] for job in mine]
@@ -70,7 +77,7 @@ def with_times(
                 start_by=start,
                 undo_after=ends if isinstance(ends, datetime) else None,
                 stays=ends if isinstance(ends, Stay) else None,
-                cautions=(*job.cautions, *((Caution.DARK_WORK,) if window.dark else ())),
+                cautions=(*job.cautions, *_of_the_hour(job, window, icy=icy)),
                 comes_late=position in doing.late,
             )
             for position, start in zip(doing.order, starts, strict=True)
@@ -78,6 +85,19 @@ def with_times(
             for ends in [undo.get((job.pot, job.protection))]
         ]
     return tuple(dated)
+
+
+def _of_the_hour(job: Job, window: WorkTime, *, icy: bool) -> tuple[Caution, ...]:
+    """What to mind at that hour beside what belongs to the job at any."""
+    ice = icy and (job.weight_kg is not None or job.protection is Protection.PLUNGE)
+    return (*((Caution.ICE,) if ice else ()), *((Caution.DARK_WORK,) if window.dark else ()))
+
+
+def _floor_freezes(evening: Evening, window: WorkTime) -> bool:
+    """Whether a wet floor may be icy by the time that somebody walks there with a pot."""
+    first, last = (evening.terrace.hour_at(moment) for moment in (window.begins, window.ends))
+    air = evening.terrace.outdoor.air_temperature_c[max(first, evening.now) : max(last, evening.now) + 1]
+    return float(np.median(air.min(axis=0))) <= ICY_FLOOR_C
 
 
 def _done_by(evening: Evening, jobs: Sequence[Job], night: int, window: WorkTime) -> dict[str, datetime]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from frostguard.advice.moving import OFF_THE_FLOOR, handling, moves
 from frostguard.advice.option import Circumstances, Option, Step
-from frostguard.advice.plan import Caution, CoverUse, Protection
+from frostguard.advice.plan import SPREAD, Caution, CoverUse, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import Needs
 from frostguard.garden.model import Neighbours, Shape
@@ -22,6 +22,12 @@ from frostguard.hardiness.taxon import Habit, Sensitivity, Taxon
 
 MULCH_M = 0.05
 """Depth of loose mulch laid on a pot: 3 to 5 cm, common practice."""
+
+BREEZY_M_S = 10.0
+"""Gusts from which covers have to be held fast: a fresh to strong breeze; estimate."""
+
+TALL_M, REACHING_UP_MIN = 1.2, 1.0
+"""A plant over which a cover cannot be put from above takes a minute more; estimates."""
 
 GROUPED = frozenset({Neighbours.GROUP, Neighbours.PACKED})
 
@@ -128,10 +134,8 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple
     gust = about.gust_m_s.get(situation.spot, 0.0)
     if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
         return ()  # a hood is a sail: the pot would go over
-    cautions = [Caution.NO_FLAMES]
-    if gust > 10.0:  # a fresh to strong breeze in gusts; estimate
-        cautions.append(Caution.GALE_HOODS)
-    tall = 1.0 if situation.height_m > 1.2 else 0.0
+    cautions = (Caution.NO_FLAMES, *((Caution.GALE_HOODS,) if gust > BREEZY_M_S else ()))
+    extra = (REACHING_UP_MIN if situation.height_m > TALL_M else 0.0) + (layers - 1)
     kind = Protection.FLEECE if layers == 1 else Protection.DOUBLE_FLEECE
     return tuple(
         Option(
@@ -139,10 +143,10 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple
             (
                 Step(
                     kind,
-                    pot.count * (about.catalogue.covers[cut.material].minutes + tall + (layers - 1)),
+                    pot.count * (about.catalogue.covers[cut.material].minutes + extra),
                     1,
                     (cut.use,),
-                    tuple(cautions),
+                    (*cautions, *((Caution.CANES,) if cut.use.piece in SPREAD else ())),
                 ),
             ),
             cut.needs,

@@ -98,4 +98,6 @@ def caution_sentence(caution: Caution) -> str:
                 "mice, and take it off when buds swell. The pot needs its own wrap: roots go first."
             )
         case Caution.CANES:
-            return say("Put a cap on every cane; the bare end stands at eye height.")
+            return say(
+                "Where canes hold a sheet off the leaves, put a cap on each: the bare end stands at eye height."
+            )

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from frostguard.advice.deadlines import UNSURE, Doing, WorkTime, order_in_time
 from frostguard.advice.order import with_times
-from frostguard.advice.plan import Batch, Job, Loss, Protection
+from frostguard.advice.plan import Batch, Caution, Job, Loss, Protection
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
 from tests.unit.advice.terraces import at, evening_of, garden, planting, pot, spot, weather
@@ -178,3 +180,20 @@ def test_every_job_is_done_once_and_what_is_not_late_is_in_time(jobs: list[tuple
             done += minutes[position]
             best = best and done <= max(due[position], minutes[position]) + UNSURE / timedelta(minutes=1)
         assert not best
+
+
+@pytest.mark.parametrize(("air_c", "icy"), [(-1.0, True), (0.9, True), (2.0, False)])
+@pytest.mark.parametrize(
+    ("protection", "weight_kg"),
+    [(Protection.MOVE, 8.0), (Protection.GROUP, 8.0), (Protection.PLUNGE, None), (Protection.FLEECE, None)],
+)
+def test_who_carries_pots_over_a_floor_that_may_be_icy_is_told(
+    air_c: float, icy: bool, protection: Protection, weight_kg: float | None
+):
+    """Near zero in the hours of work wet floors freeze: a word with what is carried, none with a fleece."""
+    evening = evening_of(garden(pot("one")), weather(lambda clock: np.where(clock < 14.0, 5.0, air_c), ahead_h=24))
+    told = replace(job("one", 0.9, protection), spot="deck", weight_kg=weight_kg)
+
+    (dated,) = with_times(evening, [told], Settings(), None, {})
+
+    assert (Caution.ICE in dated.cautions) == (icy and protection is not Protection.FLEECE)

@@ -188,10 +188,8 @@ def test_nothing_is_advised_that_is_worse_than_nothing(
     for pot_ in found.plan.pots:
         assert pot_.with_plan.expected_loss_eur <= pot_.expected_loss_eur + 1e-6
         assert pot_.with_plan.chance_of_damage <= pot_.chance_of_damage + 0.02
-    # one trip may pay for several nights: with all of its work on one it costs at most as many times as much
-    assert sum(choice.option.effort_eur(wishes, 2) for choice in found.choices) <= sum(
-        choice.saved_eur for choice in found.choices
-    ) + 1e-6 or not found.choices
+    for choice in found.choices:  # one trip may pay for both nights
+        assert choice.option.effort_eur(wishes, 2) < choice.saved_eur + 1e-9
 
 
 @seed(20260117)

@@ -610,3 +610,33 @@ def test_a_pot_weighs_more_than_its_water():
 
     assert plastic > water
     assert clay > plastic + 5.0
+
+
+def test_each_protection_carries_the_cautions_that_belong_to_it():
+    """What the trade warns of stands with the job it belongs to: fire with fleece, canes with a sheet, load, doors."""
+    full_of = {option.protections: option.steps[0].cautions for option in options(full(DRY, *COMPANY))}
+
+    def of(kind: Protection) -> set[Caution]:
+        return set(full_of[frozenset({kind})])
+
+    assert of(Protection.FLEECE) == of(Protection.DOUBLE_FLEECE) == {Caution.NO_FLAMES, Caution.CANES}  # sheets, last
+    assert of(Protection.GROUP) == {Caution.FLOOR_LOAD}
+    assert of(Protection.WATER) == {Caution.WATER_RUN_OFF}
+    assert of(Protection.WRAP) == {Caution.PLASTIC_OFF_LEAVES}
+    assert of(Protection.MULCH) == of(Protection.RAISE) == of(Protection.PLUNGE) == set()
+    inside = {option.to_spot: set(option.steps[0].cautions) for option in moves(options(full(pot())))}
+    assert inside["wash room"] >= {Caution.DOOR, Caution.ESCAPE_ROUTE} and inside["front"] == set()
+    under_a_hood = only(Protection.FLEECE, replace(full(pot()), stock=shed(hoods(1))))
+    assert under_a_hood is not None and Caution.CANES not in under_a_hood.steps[0].cautions
+
+
+def test_what_has_to_be_undone_costs_more_than_its_putting_on():
+    """A hood comes off again in half of the time that it took, what was carried in is carried out; a wrap stays on."""
+    found = {option.protections: option for option in options(full(pot()))}
+    settings = Settings(effort_eur_h=60.0)  # a euro a minute
+
+    for kind, times in ((Protection.FLEECE, 1.5), (Protection.DOUBLE_FLEECE, 1.5), (Protection.WRAP, 1.0)):
+        option = found[frozenset({kind})]
+        assert option.effort_eur(settings) == pytest.approx(times * option.steps[0].minutes)
+    to_the_front = next(option for option in moves(options(full(pot()))) if option.to_spot == "front")
+    assert to_the_front.effort_eur(settings) == pytest.approx(2.0 * to_the_front.steps[0].minutes)

@@ -89,6 +89,14 @@ def test_the_share_of_a_slab_that_cools_from_outside_agrees_with_its_profile() -
         assert share_below(limit_c, -8.0, -4.0, 0.0) == pytest.approx(share)
 
 
+def test_a_ball_with_a_small_mild_core_is_mostly_below_the_middle_between_ring_and_core() -> None:
+    """A mean near to the ring says that most of the ball is cold, a mean near to the core that little of it is."""
+    # T = ring + rise v^p over the volume share v from outside has the mean ring + rise / (p + 1): p = 2 for -8 + 8/3,
+    # and -6 is reached at v = (2/8)^(1/2); p = 1/2 for -8 + 16/3, and -4 at v = (4/8)^2
+    assert share_below(-6.0, -8.0, -8.0 + 8.0 / 3.0, 0.0) == pytest.approx(0.5)
+    assert share_below(-4.0, -8.0, -8.0 + 16.0 / 3.0, 0.0) == pytest.approx(0.25)
+
+
 @pytest.mark.parametrize(("share", "word"), [
     (0.0, BallShare.NONE), (0.1, BallShare.OUTER_ROOTS), (0.5, BallShare.HALF), (0.9, BallShare.WHOLE)])
 def test_shares_have_words(share: float, word: BallShare) -> None:
