@@ -11,7 +11,7 @@ import numpy as np
 from frostguard.advice.assemble import assemble_plan
 from frostguard.advice.deadlines import WorkTime
 from frostguard.advice.evening import FROZEN, Evening, look_ahead
-from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_with_hood
+from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_on_feet, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
 from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion, Round
@@ -240,6 +240,7 @@ def _circumstances(
         mild_enough_to_water=not dark and float(warmest) > MILD_ENOUGH_TO_WATER_C,
         dark=dark,
         topple_with_hood_m_s=topple_with_hood(evening),
+        topple_on_feet_m_s=topple_on_feet(evening),
         gust_m_s=gusts,
         told=told,
         briefly_in=frozenset(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,10 @@ BASE_TO_MIX = 0.8
 MARGIN = 0.9
 """A pot is secured from this share of the gust that tips it: weight and drag are known to a tenth; estimate."""
 
+GALE_M_S = 17.2
+"""Gust from which nothing stays that is only clipped on, and what hangs is looked after: the wind of a gale, Beaufort
+8 (WMO), which breaks twigs off trees; that hoods come off in a storm is common practice."""
+
 TOPPLES = 0.5
 """Chance that a pot goes over in a gust that is strong enough by our reckoning; estimate."""
 
@@ -66,16 +71,30 @@ def strong_gusts(evening: Evening, pot: str, *, hooded: bool) -> NDArray[np.bool
     window = slice(evening.run.first, evening.run.first + hours)
     by_case = terrace.gust_m_s[window].reshape(hours, terrace.n_members, terrace.n_cases)
     gust = np.median(by_case.max(axis=2), axis=1) * evening.garden.spot(situation.spot).wind_fraction
-    tips = topple_gust(situation, evening.catalogue, hooded=hooded, conifer=not hooded and is_conifer(evening, row))
+    if hooded:
+        return np.asarray(gust > _holds_a_hood_to(situation, evening.catalogue))
+    tips = topple_gust(situation, evening.catalogue, hooded=False, conifer=is_conifer(evening, row))
     return np.asarray(gust / MARGIN > tips)
 
 
 def topple_with_hood(evening: Evening) -> dict[str, float]:
-    """The gust from which each pot is not given a hood, since it might go over [m/s]."""
+    """The gust from which each pot is not given a hood, since it might go over, or the hood be torn off [m/s]."""
+    return {situation.pot.id: _holds_a_hood_to(situation, evening.catalogue) for situation in evening.situations}
+
+
+def topple_on_feet(evening: Evening) -> dict[str, float]:
+    """The gust from which each pot is not put on feet, which narrow its stance [m/s]."""
     return {
-        situation.pot.id: MARGIN * topple_gust(situation, evening.catalogue, hooded=True)
-        for situation in evening.situations
+        situation.pot.id: MARGIN
+        * topple_gust(
+            replace(situation, feet=True), evening.catalogue, hooded=False, conifer=is_conifer(evening, row)
+        )
+        for row, situation in enumerate(evening.situations)
     }
+
+
+def _holds_a_hood_to(situation: Situation, catalogue: Catalogue) -> float:
+    return min(MARGIN * topple_gust(situation, catalogue, hooded=True), GALE_M_S)
 
 
 def topple_gust(situation: Situation, catalogue: Catalogue, *, hooded: bool, conifer: bool = False) -> float:
@@ -125,7 +144,7 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) ->
             continue
         gust = gusts[situation.spot] / MARGIN
         hooded = bool(frozenset(situation.over_plant) - {TIED_CROWN})  # a crown tied up is no sail
-        if hooded and gust > topple_gust(situation, evening.catalogue, hooded=True):
+        if hooded and gusts[situation.spot] > _holds_a_hood_to(situation, evening.catalogue):
             jobs.append(_job(evening, row, Protection.UNCOVER, 1.0 * pace))
         if gust > topple_gust(situation, evening.catalogue, hooded=False, conifer=is_conifer(evening, row)):
             jobs.append(_job(evening, row, Protection.SECURE, 3.0 * pace))

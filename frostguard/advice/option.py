@@ -157,6 +157,7 @@ class Circumstances:
     mild_enough_to_water: bool
     dark: bool
     topple_with_hood_m_s: Mapping[str, float] = field(default_factory=dict)
+    topple_on_feet_m_s: Mapping[str, float] = field(default_factory=dict)
     gust_m_s: Mapping[str, float] = field(default_factory=dict)
     told: frozenset[Told] = frozenset()
     briefly_in: frozenset[str] = frozenset()

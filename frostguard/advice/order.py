@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, time
 from enum import IntEnum
 
 import numpy as np
@@ -21,6 +21,10 @@ from frostguard.hardiness.model import Tissue
 ICY_FLOOR_C = 1.0
 """Air in the hours of work from which on floors may be icy: frost forms under a clear sky while the air at 2 m is
 still at +1 to +3 degC (a French forecaster); the colder end, as decks are not grass (estimate)."""
+
+WATER_BY = time(13)
+"""Water in the morning, at noon at the latest, so that it soaks in and floor and wall dry before the frost; common
+practice. Asked later it is the first thing done."""
 
 
 class Urgency(IntEnum):
@@ -61,7 +65,7 @@ def with_times(
         icy = _floor_freezes(evening, window)
         due = _done_by(evening, mine, night, window)
         minutes = [job.minutes * job.people / settings.people for job in mine]
-        done_by = [due[job.pot] for job in mine]
+        done_by = [_watered_by(due[job.pot], window) if _waters(job) else due[job.pot] for job in mine]
         precious = {job.pot for job in mine if job.goes_first and job.batch is Batch.TONIGHT}
         first = next((place for place, job in enumerate(mine) if job.pot not in precious), len(mine))
         given = Doing(tuple(range(len(mine))), {})
@@ -100,6 +104,16 @@ def _floor_freezes(evening: Evening, window: WorkTime) -> bool:
     return float(np.median(air.min(axis=0))) <= ICY_FLOOR_C
 
 
+def _waters(job: Job) -> bool:
+    return job.protection is Protection.WATER
+
+
+def _watered_by(due: datetime, window: WorkTime) -> datetime:
+    """Noon, before what else there is to do; as soon as the work begins where that is later."""
+    noon = datetime.combine(window.begins.date(), WATER_BY, window.begins.tzinfo)
+    return min(due, max(noon, window.begins))
+
+
 def _done_by(evening: Evening, jobs: Sequence[Job], night: int, window: WorkTime) -> dict[str, datetime]:
     """By when the jobs of each pot must be done: the window's end, or before what they save passes its limit."""
     rows = {pot.id: row for row, pot in enumerate(evening.pots)}
@@ -124,7 +138,7 @@ def _reached(job: Job) -> set[Tissue]:
 
 
 def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
-    """The jobs of a batch, urgent first, then along the way from spot to spot.
+    """The jobs of a batch, after what cannot be replaced the can, then urgent first and from spot to spot.
 
     Tonight's jobs at a pot are together; of what is done in one go, what is alike at a spot and as urgent.
     """
@@ -143,7 +157,8 @@ def _walk(evening: Evening, jobs: Sequence[Job], batch: Batch) -> list[Job]:
 
     def way(job: Job) -> tuple[object, ...]:
         together = () if batch is Batch.TONIGHT else alike(job)
-        return urgency[job.pot], places[job.spot], *together, rows[job.pot]
+        precious = urgency[job.pot] is Urgency.IRREPLACEABLE
+        return not precious, not _waters(job), urgency[job.pot], places[job.spot], *together, rows[job.pot]
 
     return sorted(mine, key=way)
 

@@ -133,7 +133,7 @@ def _fleece(situation: Situation, about: Circumstances, *, layers: int) -> tuple
     pot = situation.pot
     gust = about.gust_m_s.get(situation.spot, 0.0)
     if gust > about.topple_with_hood_m_s.get(pot.id, np.inf):
-        return ()  # a hood is a sail: the pot would go over
+        return ()  # a hood is a sail: the pot would go over, or the hood into the street
     cautions = (Caution.NO_FLAMES, *((Caution.GALE_HOODS,) if gust > BREEZY_M_S else ()))
     extra = (REACHING_UP_MIN if situation.height_m > TALL_M else 0.0) + (layers - 1)
     kind = Protection.FLEECE if layers == 1 else Protection.DOUBLE_FLEECE
@@ -191,6 +191,8 @@ def _raise(situation: Situation, about: Circumstances) -> Option | None:
     stands = pot.shape not in OFF_THE_FLOOR
     if situation.feet or situation.board or not stands:
         return None
+    if about.gust_m_s.get(situation.spot, 0.0) > about.topple_on_feet_m_s.get(pot.id, np.inf):
+        return None  # on feet it would go over
     handled = handling(situation, about, 2.0)
     if handled is None:
         return None

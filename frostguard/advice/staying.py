@@ -21,6 +21,9 @@ from frostguard.hardiness.hardening import Season, climatological_state, season_
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
 
+AS_WELL_IN_SUMMER = frozenset({Protection.RAISE, Protection.GROUP})
+"""What need not be undone when buds swell."""
+
 COVERS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
 
 NIGHTS_TO_TELL = 4
@@ -64,7 +67,7 @@ def with_staying(
             job = replace(job, left_on_by_day=_too_cold_by_day(evening, job, night))
             until = None if ends is None else _while_cold(evening, weather, rows[job.pot], job)
             return job if until is None else replace(job, undo_after=until, stays=Stay.WHILE_COLD, season_ends=ends)
-        if job.stays is Stay.FOR_THE_WINTER and ends is not None:
+        if job.stays is Stay.FOR_THE_WINTER and ends is not None and job.protection not in AS_WELL_IN_SUMMER:
             most = _most_nights_call_for(evening, rows[job.pot], job.protection)
             return replace(job, season_ends=ends, stays=Stay.FOR_THE_SEASON if most else job.stays)
         return job

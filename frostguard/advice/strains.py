@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import FROZEN, Evening
-from frostguard.advice.gale import gone_by_tonight, gusts_by_spot
+from frostguard.advice.gale import GALE_M_S, gone_by_tonight, gusts_by_spot
 from frostguard.advice.moving import OFF_THE_FLOOR
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import LIKELY, RISK
@@ -42,9 +42,6 @@ SUN_GROUPS = frozenset({"ericaceous"})
 STORES_WATER = frozenset({"succulents"})
 """Evergreens that live on what is in their leaves."""
 
-
-GALE_M_S = 17.2
-"""Gust at the pots from which what hangs is to be looked after: the mean wind of a gale, Beaufort 8 (WMO)."""
 
 class Strain(Enum):
     """A threat beside cold; the code of its note, behind which stand the pots."""

@@ -403,9 +403,10 @@ def _how_heavy(group: JobGroup, units: Units) -> str:
 def what_is_lost(group: JobGroup) -> str:
     """What is lost without the job and what chance of it is left with it, pot by pot where they differ."""
     pots = [(job_name(job), job.count, job.loss_otherwise.chance) for job in group.jobs]
-    lost = _loss_sentence(
-        group.first.loss_otherwise.tissue, of_plant(group.first.loss_otherwise.plant, odds_of(pots))
-    )
+    odds = of_plant(group.first.loss_otherwise.plant, odds_of(pots))
+    if group.first.protection is Protection.UNCOVER:
+        return say("Else the wind may tear it off, or throw the pot over ({chance}).", chance=odds)
+    lost = _loss_sentence(group.first.loss_otherwise.tissue, odds)
     left = [
         (job_name(job), measures.per_cent(job.loss_otherwise.chance_with_jobs))
         for job in group.jobs

@@ -8,7 +8,7 @@ from datetime import datetime
 import numpy as np
 import pytest
 
-from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_gust, topple_with_hood
+from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_gust, topple_on_feet, topple_with_hood
 from frostguard.advice.jobs import undo_times
 from frostguard.advice.plan import Batch, Caution, Protection, Stay
 from frostguard.advice.situation import Situation, as_it_stands
@@ -194,7 +194,30 @@ def test_every_pots_gust_with_a_hood_is_known():
     told = topple_with_hood(evening)
 
     assert set(told) == {"a", "b", "c"}
-    assert told["a"] < told["b"] < told["c"] == float("inf")
+    assert told["a"] < told["b"] <= told["c"]
+    # a tub that nothing tips, and what hangs: the hood itself is torn off in a gale, Beaufort 8 from 17.2 m/s
+    assert told["b"] == told["c"] == 17.2
+
+
+def test_a_hood_comes_off_the_heaviest_tub_before_a_gale():
+    """The tub stands, and its cover flies over the street; no new one is put on it either."""
+    tub = big_pot("tub", peach(height_m=0.6), covers_on=("fleece 30",))
+    bare = big_pot("bare", peach(height_m=0.6))
+    where = garden(tub, bare, spots=(spot(wind_fraction=0.75),), stock=shed(hoods(4)))
+
+    plan = plan_of(where, frosty_night(0.0, **CLEAR, **GALE))
+
+    assert [(job.pot, job.protection) for job in plan.jobs] == [("tub", Protection.UNCOVER)]
+
+
+def test_no_pot_is_put_on_feet_on_which_it_would_go_over():
+    """On its full base it stands in that gust, on three feet it does not: then it is left on the floor."""
+    evening = evening_of(garden(pot("tall", TALL)), frosty_night(2.0))
+    floor, feet = (
+        topple_gust(replace(evening.situations[0], feet=on_feet), CATALOGUE, hooded=False) for on_feet in (False, True)
+    )
+
+    assert topple_on_feet(evening)["tall"] == pytest.approx(0.9 * feet) and feet < floor
 
 
 def test_a_conifer_goes_over_before_a_broadleaf_of_its_size():

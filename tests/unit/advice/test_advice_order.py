@@ -89,6 +89,21 @@ def test_deadlines_follow_the_order_of_doing():
     assert starts == sorted(starts) and len(set(starts)) == 3
 
 
+def test_water_is_given_by_noon_and_first():
+    """Common practice: in the morning, so that it soaks in; asked in the afternoon it is the first thing done."""
+    jobs = [job("a", 0.6, Protection.WRAP), job("a", 0.6, Protection.WATER), job("b", 0.6, Protection.WRAP)]
+    where = garden(*(pot(name, spot="back") for name in ("a", "b")), spots=(spot("back"),))
+
+    def dated(hour: int) -> list[Job]:
+        sky = weather(5.0, asked=at(hour), ahead_h=30)
+        return list(with_times(evening_of(where, sky, at(hour)), jobs, Settings(), None, {}))
+
+    morning, afternoon = dated(9), dated(14)
+    assert morning[0].protection is Protection.WATER and morning[0].start_by <= at(12, 55)
+    assert all(one.start_by > at(15) for one in morning[1:])
+    assert afternoon[0].protection is Protection.WATER and afternoon[0].start_by <= at(14, 5)
+
+
 def test_the_jobs_of_one_pot_stay_together():
     """A pot is visited once, by the most urgent of its jobs."""
     first, second = job("back a", 0.99), replace(job("back a", 0.2), protection=Protection.WRAP)

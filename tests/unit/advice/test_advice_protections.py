@@ -235,6 +235,15 @@ def test_no_hood_in_a_gale():
                 assert Caution.GALE_HOODS in step.cautions
 
 
+def test_no_feet_where_the_pot_would_go_over_on_them():
+    """Feet narrow the stance."""
+    where = full(pot(), *COMPANY)
+
+    windy, calm = (options(where, topple_on_feet_m_s={"lemon": 12.0}, gust_m_s={"deck": gust}) for gust in (12.5, 11.5))
+
+    assert Protection.RAISE in kinds(calm) and Protection.RAISE not in kinds(windy)
+
+
 def test_a_gale_at_another_spot_is_no_hindrance():
     """Gusts count where the pot stands."""
     found = options(full(pot()), topple_with_hood_m_s={"lemon": 12.0}, gust_m_s={"front": 25.0, "deck": 3.0})
