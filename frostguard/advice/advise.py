@@ -10,7 +10,7 @@ import numpy as np
 
 from frostguard.advice.assemble import assemble_plan
 from frostguard.advice.deadlines import WorkTime
-from frostguard.advice.evening import FROZEN, Evening, look_ahead
+from frostguard.advice.evening import FROZEN, ICY, Evening, look_ahead
 from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_on_feet, topple_with_hood
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.nights import utc64
@@ -39,9 +39,6 @@ SPELL_AHEAD_NIGHTS = 5
 
 MILD_ENOUGH_TO_WATER_C = 4.0
 """Water only while the air is above this; common practice."""
-
-ICY = 0.05
-"""Share from which water would freeze on top; estimate."""
 
 
 def advise(
@@ -106,28 +103,32 @@ def reckon_evening(
     # a guess is for the coming night: it says nothing of those after it
     guessed = weather.provenance.service == WORST_CASE
     spell = None if guessed else find_spell(evening)
-    rounds = _first_rounds(evening, settings, spell, state.told)
-    first = choose_jobs(evening, rounds, _at_hand(evening, weather, settings), settings)
+    tonight = round_tonight(evening, settings, state.told)
+    about = None if tonight is None else tonight.about
+    rounds = _first_rounds(evening, settings, spell, state.told, tonight)
+    first = choose_jobs(evening, rounds, _at_hand(evening, weather, settings, about), settings)
     later = _tomorrow(evening, settings, first, state.told)
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
     gale = gale_jobs(evening, choices, settings.pace_of_work)
-    jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings)]
+    jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings, about)]
     timed = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
     dated = timed if guessed else with_staying(evening, choices, timed, weather)
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 
 
-def _at_hand(evening: Evening, weather: WeatherSeries, settings: Settings) -> AtHand:
+def _at_hand(
+    evening: Evening, weather: WeatherSeries, settings: Settings, about: Circumstances | None
+) -> AtHand:
     """What there is before anything is shared out: the shed, the floor, hands, and who stands where.
 
-    What gale, snow and morning sun ask for tonight is done besides.
+    What gale, snow, morning sun and drought ask for tonight is done besides.
     """
     minutes = {}
     for night in range(len(evening.nights)):
         work = work_before(evening, settings, night)
         minutes[night] = 0.0 if work is None else settings.people * (work.ends - work.begins) / timedelta(minutes=1)
-    besides = [*gale_jobs(evening, (), settings.pace_of_work), *shelter_jobs(evening, weather, (), settings)]
+    besides = [*gale_jobs(evening, (), settings.pace_of_work), *shelter_jobs(evening, weather, (), settings, about)]
     minutes[0] = max(minutes[0] - sum(job.minutes for job in besides), 0.0)
     standing = Counter[str]()
     for pot in evening.pots:
@@ -155,10 +156,9 @@ def round_now(evening: Evening, settings: Settings) -> Round:
 
 
 def _first_rounds(
-    evening: Evening, settings: Settings, spell: Spell | None, told: frozenset[Told]
+    evening: Evening, settings: Settings, spell: Spell | None, told: frozenset[Told], tonight: Round | None
 ) -> list[Round]:
     """The coming night and, unless it lies too far ahead, the coming spell: none where nobody can work."""
-    tonight = round_tonight(evening, settings, told)
     rounds = [] if tonight is None else [tonight]
     work = None if spell is None else work_before(evening, settings, spell.first)
     if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:

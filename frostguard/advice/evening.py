@@ -59,6 +59,9 @@ FROZEN = 0.3
 """Share of the freezable water from which a ball counts as frozen, so that a wrap would keep the cold in; a
 skin of ice is not the ball; estimate."""
 
+ICY = 0.05
+"""Share from which water would freeze on top; estimate."""
+
 
 @dataclass(frozen=True, slots=True)
 class Evening:

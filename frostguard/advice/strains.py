@@ -34,6 +34,9 @@ ROOFED = 0.2
 SNOW_AHEAD_H = 36
 """Snow and ice that fall within so many hours are worth tying a plant up for; estimate."""
 
+TOO_SMALL_M = 0.6
+"""Lower evergreens bend under snow and stand up again; estimate."""
+
 SUN_BUDS = frozenset({"camellia-japonica", "camellia-sasanqua", "magnolia-stellata", "magnolia-soulangeana"})
 SUN_GROUPS = frozenset({"ericaceous"})
 """Plants whose early flowers are known to suffer from morning sun; common practice."""
@@ -68,7 +71,7 @@ def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Cho
     gusts = gusts_by_spot(evening, (0,))
     found = {
         Strain.GALE: [pot for pot in range(len(evening.pots)) if pot not in gone and _torn_at(evening, pot, gusts)],
-        Strain.DROUGHT: [pot for pot in pots if _dries_out(evening, pot)],
+        Strain.DROUGHT: [pot for pot in pots if dries_out(evening, pot)],
         Strain.CLAY: [pot for pot in pots if _clay_suffers(evening, pot)],
         Strain.MORNING_SUN: [pot for pot in pots if sun_on_buds(evening, pot)],
         Strain.SOAKED: [pot for pot in pots if _freezes_soaked(evening, weather, pot)],
@@ -102,7 +105,8 @@ def _ahead(evening: Evening, values: Array) -> Array:
     return np.broadcast_to(values[window], (evening.run.ring_c.shape[0], columns))
 
 
-def _dries_out(evening: Evening, row: int) -> bool:
+def dries_out(evening: Evening, row: int) -> bool:
+    """Whether leaves of a pot lose water over its frozen ball for longer than its plants stand."""
     kinds = [taxon.dry for _, taxon in _evergreens(evening, row) if taxon.group not in STORES_WATER]
     hours = evening.terrace.spots[evening.pots[row].spot].hours
     if not kinds:
@@ -159,12 +163,13 @@ def wet_snow_share(evening: Evening, weather: WeatherSeries) -> float:
 
 
 def rows_under_snow(evening: Evening) -> list[int]:
-    """Outdoor pots with woody evergreens or palms, which catch snow."""
+    """Outdoor pots with woody evergreens or palms that catch snow and are too tall to stand up by themselves."""
     return [
         row
         for row, pot in enumerate(evening.pots)
         if not evening.terrace.spots[pot.spot].indoors
         and evening.terrace.spots[pot.spot].sky_view > ROOFED
+        and evening.situations[row].height_m >= TOO_SMALL_M
         and any(taxon.habit in (Habit.WOODY, Habit.PALM) for _, taxon in _evergreens(evening, row))
     ]
 

@@ -1,4 +1,4 @@
-"""What a professional would say of some fifty pots, through the whole advice; and where two simple rules go wrong."""
+"""What a professional would say of some seventy pots, through the whole advice; and where two simple rules go wrong."""
 
 from __future__ import annotations
 
@@ -55,6 +55,11 @@ def jobs(plan: dict[str, Any], case: Case) -> list[str]:
     return [job["protection"] for job in plan["jobs"] if job["pot"] == case.id]
 
 
+def labels_of(plan: dict[str, Any], note: str) -> list[str]:
+    """The pots that a strain names."""
+    return [label for told in plan["notes"] if told.split(":")[0] == note for label in told.split(":")[1:]]
+
+
 def staying(plan: dict[str, Any], case: Case) -> tuple[bool, bool]:
     """Whether something of it is left on by day, and whether something stays for the season, and until when."""
     of = [job for job in plan["jobs"] if job["pot"] == case.id]
@@ -69,8 +74,9 @@ def test_the_cases_are_many_and_each_has_its_reason() -> None:
     assert len({case.id for case in CASES}) == len(CASES)
     for case in CASES:
         assert case.reason and case.evening in EVENINGS
-        expected = (case.safe, case.lost, case.kept, case.spared, case.job, case.note, case.no_job)
-        assert any(expected) or case.on_by_day is not None, case.id
+        outlooks = (case.safe, case.lost, case.kept, case.spared, case.note, case.no_note)
+        deeds = (case.job, case.never, case.no_job, case.why, case.on_by_day is not None)
+        assert any(outlooks) or any(deeds), case.id
 
 
 @pytest.mark.parametrize(
@@ -91,15 +97,19 @@ def test_the_advice_says_what_a_professional_would_say(case: Case, plans: Any) -
         assert told.get(tissue, 0.0) < OUT_OF_DANGER, told
     if case.job is not None:
         assert case.job in jobs(plan, case), (jobs(plan, case), outlook(plan, case)["no_job"])
+    assert not set(jobs(plan, case)) & set(case.never)
     if case.no_job:
         assert jobs(plan, case) == []
+    if case.why is not None:
+        assert outlook(plan, case)["no_job"] == case.why
     if case.on_by_day is not None:
         assert staying(plan, case)[0] is case.on_by_day
     if case.for_the_season is not None:
         assert staying(plan, case)[1] is case.for_the_season
     if case.note is not None:
-        named = [note.split(":")[1:] for note in plan["notes"] if note.split(":")[0] == case.note]
-        assert any(case.id in labels for labels in named), plan["notes"]
+        assert case.id in labels_of(plan, case.note), plan["notes"]
+    if case.no_note is not None:
+        assert case.id not in labels_of(plan, case.no_note), plan["notes"]
 
 
 # --- two rules that people go by -----------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Some fifty situations that every experienced grower knows, with what a professional would say.
+"""Some seventy situations that every experienced grower knows, with what a professional would say.
 
 None has a published answer; "common practice, no source" stands behind every reason that names nothing else.
 Each case is one pot in one of a few gardens, each garden under one invented weather, asked in the afternoon.
@@ -99,6 +99,14 @@ def no_thaw_by_day() -> WeatherSeries:
     return invented_weather("no thaw by day", SNOW_ASKED, past, ahead)
 
 
+def freeze_after_a_mild_day() -> WeatherSeries:
+    """Mid-January: 8 degC in the afternoon, and from the next night on days of windy frost without a thaw."""
+    past = [day_like(2.0, 7.0, "cloudy", 1.0) for _ in range(PAST_DAYS)]
+    ahead = [day_like(2.0, 8.0, "cloudy", 1.0), *(day_like(-7.0, -2.0, "windy", -10.0) for _ in range(5))]
+    ahead += [day_like(-1.0, 4.0, "cloudy", -2.0) for _ in range(AHEAD_DAYS - 5)]
+    return invented_weather("before a freeze", SNOW_ASKED, past, ahead)
+
+
 def thaw_and_frost_by_turns() -> WeatherSeries:
     """January: frost every night and thaw every day."""
     def day(low_c: float) -> Day:
@@ -117,11 +125,15 @@ EVENINGS: dict[str, tuple[Callable[[], WeatherSeries], datetime]] = {
     "wet snow": (wet_snow, SNOW_ASKED),
     "frost and thaw": (thaw_and_frost_by_turns, SNOW_ASKED),
     "no thaw by day": (no_thaw_by_day, SNOW_ASKED),
+    "before a freeze": (freeze_after_a_mild_day, SNOW_ASKED),
     "thaw": (thaw_after_long_freeze, THAW_ASKED),
     "gale": (gale_with_frost, GALE_ASKED),
 }
 
-QUICK = ("clear calm night", "windy freeze", "spring night", "first frost", "chilly night", "no thaw by day")
+QUICK = (
+    "clear calm night", "windy freeze", "spring night", "first frost", "chilly night", "no thaw by day",
+    "before a freeze",
+)  # fmt: skip
 """The evenings of the default suite; the others are run with the thorough tests."""
 
 
@@ -131,8 +143,9 @@ class Case:
 
     `safe`: at no risk tonight, outer roots aside. `lost`: tissues in real danger (a chance of a quarter or more);
     `kept`: tissues that are not (below a tenth); `spared`: tissues that may be hurt, but hardly (below a quarter).
-    `job`: what is to be done. `note`: a strain that names it. `on_by_day`: whether its cover stays on by day;
-    `for_the_season`: whether what is done stays for the season.
+    `job`: what is to be done; `never`: what must not be, whatever else is. `note`: a strain that names it; `no_note`:
+    one that must not. `why`: why nothing is done for what is in danger. `on_by_day`: whether its cover stays on by
+    day; `for_the_season`: whether what is done stays for the season.
     """
 
     id: str
@@ -144,8 +157,11 @@ class Case:
     kept: tuple[str, ...] = ()
     spared: tuple[str, ...] = ()
     job: str | None = None
+    never: tuple[str, ...] = ()
     note: str | None = None
+    no_note: str | None = None
     no_job: bool = False
+    why: str | None = None
     on_by_day: bool | None = None
     for_the_season: bool | None = None
 
@@ -157,18 +173,20 @@ CASES = (
     Case("apple-left-alone", "clear calm night", "plant: apple, material: wood, volume_l: 50, spot: deck",
          "a hardened fruit tree in a big tub does not notice -5 degC", safe=True, no_job=True),
     Case("box-left-alone", "clear calm night", "plant: box, material: terracotta, volume_l: 25, spot: deck, feet: yes",
-         "box leaves stand -20 degC in January", safe=True, kept=("leaf", "whole root")),
+         "box leaves stand -20 degC in January", safe=True, kept=("leaf", "whole root"), no_job=True),
     Case("houseleek-left-alone", "clear calm night", "plant: houseleek, material: stone, volume_l: 8, spot: deck",
          "houseleeks stand any frost if dry", safe=True, no_job=True),
     Case("pansies-left-alone", "clear calm night", "plant: pansy, material: plastic, volume_l: 5, spot: deck",
          "hardened winter pansies stand -9 to -12 degC for hours: nobody covers them for a night of -5",
-         kept=("whole root",), spared=("leaf",)),
+         kept=("whole root",), spared=("leaf",), no_job=True),
     Case("violas-left-alone", "clear calm night", "plant: viola, material: plastic, volume_l: 5, spot: deck",
-         "nobody covers violas for a night of -5 degC; they hang limp and stand up by noon", kept=("leaf",)),
+         "nobody covers violas for a night of -5 degC; they hang limp and stand up by noon", kept=("leaf",),
+         no_job=True),
     Case("pansies-by-the-wall", "clear calm night", "plant: pansy, material: plastic, volume_l: 5, spot: wall",
-         "nor pansies under the eaves", spared=("leaf",)),
+         "nor pansies under the eaves", spared=("leaf",), no_job=True),
     Case("camellia-hardened", "clear calm night", "plant: camellia, material: plastic, volume_l: 15, spot: deck",
-         "leaves of a hardened camellia are not marked by -5 degC of air, dormant buds neither", kept=("leaf",)),
+         "leaves of a hardened camellia are not marked by -5 degC of air, nor is its root ball", no_job=True,
+         kept=("leaf", "whole root")),
     Case("oleander-left-out", "clear calm night", "plant: oleander, material: plastic, volume_l: 15, spot: deck",
          "oleander leaves burn near -5 degC of air: what the night's air reaches is still told", lost=("leaf",)),
     Case("lemon-outside", "clear calm night", "plant: lemon, material: plastic, volume_l: 8, spot: deck",
@@ -187,10 +205,17 @@ CASES = (
          "the bare stem of a standard, with its graft, is sleeved before frost; the pot matters more", job="sleeve"),
     Case("rose-standard-left-alone", "clear calm night",
          "plant: rose, stem: grafted standard, stem_cm: 90, material: plastic, volume_l: 30, spot: deck",
-         "a ripe standard rose is sleeved against ten degrees of frost and more, not against five", kept=("stem",)),
+         "a ripe standard rose is sleeved against ten degrees of frost and more, not against five",
+         kept=("stem",), no_job=True),
     Case("fuchsia-standard-carried-in", "clear calm night",
          "plant: fuchsia, stem: standard, material: plastic, volume_l: 6, spot: deck",
          "a fuchsia grown as a standard is lost with its stem, so it comes in first", lost=("stem",), job="move"),
+    Case("lemon-too-heavy", "clear calm night",
+         "plant: lemon, material: terracotta, volume_l: 90, spot: deck, value: 150",
+         "nobody carries 150 kg: the plan says so, and that the leaves go", lost=("leaf",), no_job=True,
+         why="too heavy"),
+    Case("palm-left-alone", "clear calm night", "plant: windmill palm, material: terracotta, volume_l: 60, spot: deck",
+         "a windmill palm stands twice that cold, crown and all", safe=True, no_job=True),
     # --- five days of windy frost to -10 degC ----------------------------------------------------------------
     Case("outer-roots-of-hardy-shrubs", "windy freeze",
          "plant: Japanese holly, material: plastic, volume_l: 10, spot: deck",
@@ -199,15 +224,18 @@ CASES = (
     Case("maple-outer-roots", "windy freeze", "plant: Japanese maple, material: terracotta, volume_l: 20, spot: deck",
          "outer roots go near -4 degC whatever the wood stands", lost=("young root",), kept=("leaf",)),
     Case("spruce-in-a-tub", "windy freeze", "plant: dwarf spruce, material: wood, volume_l: 40, spot: deck",
-         "a dwarf spruce in a big wooden tub lives through five days of -10 degC", kept=("leaf",)),
+         "a dwarf spruce in a big wooden tub lives through five days of -10 degC", kept=("leaf", "whole root")),
     Case("rhododendron-dries-out", "windy freeze",
          "plant: rhododendron, material: terracotta, volume_l: 70, spot: deck",
          "frozen balls give no water while wind pulls at the leaves; rhododendron and box suffer most",
          note="evergreen drought"),
     Case("box-dries-out", "windy freeze", "plant: box, material: terracotta, volume_l: 70, spot: deck",
          "winter drought is the commonest loss of potted box", note="evergreen drought"),
+    Case("dry-box-too-late", "windy freeze",
+         "plant: box, material: terracotta, volume_l: 40, spot: deck, wetness: dry, value: 60",
+         "at +1 degC with the frost at the door it is too late to water", note="evergreen drought", never=("water",)),
     Case("agapanthus-evergreen", "windy freeze", "plant: agapanthus, material: plastic, volume_l: 10, spot: deck",
-         "evergreen agapanthus comes in at 0 degC", lost=("leaf", "whole root")),
+         "evergreen agapanthus comes in at 0 degC", lost=("leaf", "whole root"), job="move"),
     Case("bay-in-the-wind", "windy freeze", "plant: bay, material: terracotta, volume_l: 25, spot: deck",
          "potted bay loses its roots in a long freeze though the label says -8 to -10", lost=("young root",)),
     Case("lavender-in-clay", "windy freeze", "plant: lavender, material: terracotta, volume_l: 6, spot: railing",
@@ -224,7 +252,7 @@ CASES = (
          "a tenth of open apple blossom goes at -2.2 degC, nine tenths at -3.9 (WSU)", lost=("bud",)),
     Case("apple-dormant-in-april", "spring night",
          "plant: apple, material: wood, volume_l: 50, spot: deck, stage: dormant",
-         "the same tree with closed buds takes no harm: the gardener's word on the stage wins", safe=True),
+         "the same tree with closed buds takes no harm: the gardener's word on the stage wins", safe=True, no_job=True),
     Case("maple-opening-leaves", "spring night",
          "plant: Japanese maple, material: terracotta, volume_l: 20, spot: deck, stage: new shoots",
          "opening leaves of Japanese maple blacken in an April frost", lost=("leaf",)),
@@ -238,10 +266,11 @@ CASES = (
          "tomatoes are not put out before mid-May", lost=("leaf",), job="move"),
     Case("camellia-morning-sun", "spring night",
          "plant: camellia, material: glazed stoneware, volume_l: 20, spot: east, stage: open flowers",
-         "camellias facing east lose frozen flowers to the morning sun", note="morning sun on frozen buds"),
+         "camellias facing east lose frozen flowers to the morning sun", lost=("bud",),
+         note="morning sun on frozen buds"),
     Case("hosta-still-down", "spring night",
          "plant: hosta, material: terracotta, volume_l: 10, spot: deck, stage: dormant",
-         "what has not come up cannot be frosted", safe=True),
+         "what has not come up cannot be frosted", safe=True, no_job=True),
     Case("houseleek-in-spring", "spring night", "plant: houseleek, material: stone, volume_l: 8, spot: deck",
          "houseleeks need nothing in April either", safe=True, no_job=True),
     # --- the first frost on soft plants, early October --------------------------------------------------------
@@ -249,7 +278,7 @@ CASES = (
          "basil is gone with the first frost", lost=("leaf",)),
     Case("bedding-lost-without-regret", "first frost",
          "plant: French marigold, material: plastic, volume_l: 5, spot: deck, value: 0.2",
-         "October bedding is let go: it is not worth the minutes", lost=("leaf",), no_job=True),
+         "October bedding is let go: it is not worth the minutes", lost=("leaf",), no_job=True, why="let it go"),
     Case("camellia-soft", "first frost", "plant: camellia, material: plastic, volume_l: 15, spot: deck",
          "the root system is safe in the first night frost, the ball is warm", kept=("whole root",)),
     Case("camellia-first-frost-under-eaves", "first frost",
@@ -271,22 +300,25 @@ CASES = (
     Case("basil-chilled", "chilly night", "plant: basil, material: plastic, volume_l: 2, spot: deck",
          "basil blackens below 7 to 10 degC without any frost", lost=("chill",)),
     Case("lemon-not-chilled", "chilly night", "plant: lemon, material: plastic, volume_l: 15, spot: deck",
-         "5 degC in September does a lemon no harm", safe=True),
+         "5 degC in September does a lemon no harm", safe=True, no_job=True),
     Case("box-in-september", "chilly night", "plant: box, material: terracotta, volume_l: 15, spot: deck",
          "nothing is to be done for box in September", safe=True, no_job=True),
     # --- cold after a January warm spell ----------------------------------------------------------------------
     Case("olive-softened", "after a warm spell", "plant: olive, material: plastic, volume_l: 15, spot: deck",
          "an olive that stood -7 degC at New Year is hurt at -8 after ten warm days", lost=("leaf",)),
     Case("hydrangea-softened", "after a warm spell", "plant: hydrangea, material: plastic, volume_l: 15, spot: railing",
-         "flower buds of hortensias deharden faster than stems (Pagter & Williams 2011)", lost=("young root",)),
+         "flower buds of hortensias deharden faster than stems (Pagter & Williams 2011)", lost=("bud",)),
     Case("indoors-too-warm", "after a warm spell",
          "plant: camellia, material: plastic, volume_l: 10, spot: stove room",
          "a camellia in a warm dark room softens and drops its leaves", note="warm room"),
     Case("indoors-too-dark", "after a warm spell", "plant: lemon, material: plastic, volume_l: 10, spot: stove room",
          "citrus needs light all winter (French gardening guide)", note="dark room"),
     # --- wet snow, and a month of frost by night and thaw by day ----------------------------------------------
-    Case("snow-on-evergreens", "wet snow", "plant: bay, material: terracotta, volume_l: 30, spot: deck",
-         "wet snow bends evergreens open: tie before, brush upwards after (Iowa State Extension)", note="wet snow"),
+    Case("snow-on-evergreens", "wet snow", "plant: bay, height_cm: 160, material: terracotta, volume_l: 30, spot: deck",
+         "wet snow bends evergreens open: tie before, brush upwards after (Iowa State Extension)", note="wet snow",
+         job="tie up"),
+    Case("snow-on-bare-twigs", "wet snow", "plant: apple, height_cm: 160, material: wood, volume_l: 30, spot: deck",
+         "wet snow falls through bare twigs: nobody ties an apple", no_note="wet snow", never=("tie up",)),
     Case("lavender-soaked", "wet snow",
          "plant: lavender, material: terracotta, volume_l: 2, spot: railing, wetness: wet, saucer: yes, value: 1",
          "wet kills lavender before cold does", note="soaked before frost"),
@@ -295,7 +327,7 @@ CASES = (
          "wet low-fired clay spalls with every frost; it rarely holds a second winter", note="clay freezes and thaws"),
     Case("plastic-does-not-crack", "frost and thaw",
          "plant: apple, material: plastic, volume_l: 10, spot: deck, wetness: wet",
-         "plastic takes up no water: no crack to warn of", safe=True),
+         "plastic takes up no water: no crack to warn of", safe=True, no_note="clay freezes and thaws"),
     # --- frost by night, and days near zero ------------------------------------------------------------------
     Case("bay-covered-by-day", "no thaw by day",
          "plant: bay, material: terracotta, volume_l: 25, spot: deck, value: 90",
@@ -309,11 +341,25 @@ CASES = (
          "plant: oleander, material: plastic, volume_l: 40, spot: wall, value: 120",
          "in April the fleece comes off every morning and nothing stays for the season: common practice, no source",
          on_by_day=False, for_the_season=False),
+    # --- a mild afternoon before days of windy frost ----------------------------------------------------------
+    Case("dry-box-watered", "before a freeze",
+         "plant: box, material: terracotta, volume_l: 40, spot: deck, wetness: dry, value: 60",
+         "even moisture through winter counts most: what is dry and evergreen is watered before the ball freezes "
+         "(Rutgers FS528)", note="evergreen drought", job="water"),
+    Case("dry-lavender-left-dry", "before a freeze",
+         "plant: lavender, material: terracotta, volume_l: 20, spot: deck, wetness: dry, value: 60",
+         "what rots in the wet is not watered in winter", never=("water",)),
     # --- a light frost on half-frozen balls, and a gale -------------------------------------------------------
     Case("hardy-in-thaw", "thaw", "plant: blueberry, material: plastic, volume_l: 30, spot: deck",
-         "a light frost after the great freeze changes nothing for a blueberry", safe=True),
+         "a light frost after the great freeze changes nothing for a blueberry, and a wrap would keep the ice in",
+         safe=True, no_job=True, note="still frozen"),
+    Case("frozen-bay-not-wrapped", "thaw",
+         "plant: bay, material: terracotta, volume_l: 40, spot: deck, wetness: dry, value: 100",
+         "a frozen ball is neither wrapped, watered nor mulched, however dry: it would keep the ice in",
+         note="still frozen", never=("wrap", "water", "mulch", "plunge", "fill gaps")),
     Case("oleander-in-gale", "gale", "plant: oleander, material: plastic, volume_l: 6, spot: deck",
-         "no hood in a gale: an oleander in -4 degC and storm is carried in", job="move"),
+         "no hood in a gale: an oleander in -4 degC and storm is carried in", job="move",
+         never=("fleece", "double fleece")),
     Case("apple-in-gale", "gale", "plant: apple, material: wood, volume_l: 60, spot: wall",
          "frost and gale together do a heavy, hardy tub no harm", kept=("leaf", "whole root")),
 )
