@@ -20,6 +20,9 @@ SOFT_YOUNG_ROOT_K = 1.0
 """Young roots hardly harden: 1 K between summer and winter at the most (Mityga & Lanphear 1971,
 J. ASHS 96(1):83-87, abstract: white roots of yew did not harden in any treatment)."""
 
+GROWING_ROOTS_C = -2.0
+"""What young roots in growth stand, where the table does not say less: the warmer end of the same range."""
+
 POTTED_TOP = 0.7
 POTTED_ROOT = 0.5
 """Share of the hardening that a plant potted this autumn has (estimate; container crape myrtle stood up
@@ -296,7 +299,7 @@ def _heart_limit(taxon: Taxon, leaf: TissueLimit | None) -> TissueLimit | None:
 
 def _root_limits(taxon: Taxon, root: float) -> tuple[TissueLimit, TissueLimit]:
     hard_young_c, hard_whole_c = taxon.young_root.middle_c, taxon.whole_root.middle_c
-    soft_young_c = min(hard_young_c + SOFT_YOUNG_ROOT_K, max(hard_young_c, 0.0))
+    soft_young_c = min(hard_young_c + SOFT_YOUNG_ROOT_K, max(hard_young_c, GROWING_ROOTS_C))
     soft_whole_c = max(hard_whole_c, min(SOFT_WHOLE_ROOT_C, soft_young_c))
     whole = taxon.whole_root if root >= 0.5 or soft_whole_c == hard_whole_c else _SOFT_WHOLE_ROOT
     return (

@@ -54,6 +54,7 @@ def _asked(year: int, month: int, day: int) -> datetime:
 
 
 AUTUMN_ASKED, CHILLY_ASKED = _asked(2025, 10, 8), _asked(2025, 9, 24)
+OCTOBER_ASKED = _asked(2025, 10, 27)
 WARM_SPELL_ASKED, SNOW_ASKED = _asked(2026, 1, 22), _asked(2026, 1, 12)
 
 
@@ -63,6 +64,15 @@ def first_frost() -> WeatherSeries:
     ahead = [day_like(4.0, 11.0, "clear", -2.0), day_like(-2.5, 12.0, "clear", -4.0)]
     ahead += [day_like(4.0, 14.0, "fair", 3.0) for _ in range(AHEAD_DAYS - 1)]
     return invented_weather("first frost", AUTUMN_ASKED, past, ahead)
+
+
+def october_frost() -> WeatherSeries:
+    """Late October after an ordinary autumn, nights from 12 down to 4 degC: a clear night to -2 degC."""
+    past = [day_like(12.0 - 8.0 * k / PAST_DAYS + k % 3 - 1, 20.0 - 8.0 * k / PAST_DAYS, "fair", 4.0)
+            for k in range(PAST_DAYS)]
+    ahead = [day_like(3.0, 11.0, "clear", -2.0), day_like(-2.0, 11.0, "clear", -4.0)]
+    ahead += [day_like(3.0, 12.0, "fair", 2.0) for _ in range(AHEAD_DAYS - 1)]
+    return invented_weather("October frost", OCTOBER_ASKED, past, ahead)
 
 
 def chilly_night() -> WeatherSeries:
@@ -120,6 +130,7 @@ EVENINGS: dict[str, tuple[Callable[[], WeatherSeries], datetime]] = {
     "windy freeze": (windy_freeze, WINDY_ASKED),
     "spring night": (spring_night, SPRING_ASKED),
     "first frost": (first_frost, AUTUMN_ASKED),
+    "October frost": (october_frost, OCTOBER_ASKED),
     "chilly night": (chilly_night, CHILLY_ASKED),
     "after a warm spell": (cold_after_warm_spell, WARM_SPELL_ASKED),
     "wet snow": (wet_snow, SNOW_ASKED),
@@ -131,8 +142,8 @@ EVENINGS: dict[str, tuple[Callable[[], WeatherSeries], datetime]] = {
 }
 
 QUICK = (
-    "clear calm night", "windy freeze", "spring night", "first frost", "chilly night", "no thaw by day",
-    "before a freeze",
+    "clear calm night", "windy freeze", "spring night", "first frost", "October frost", "chilly night",
+    "no thaw by day", "before a freeze",
 )  # fmt: skip
 """The evenings of the default suite; the others are run with the thorough tests."""
 
@@ -293,6 +304,15 @@ CASES = (
     Case("bought-last-week", "first frost",
          "plant: oleander, material: plastic, volume_l: 10, spot: deck, potted_this_autumn: yes",
          "fresh from the nursery and soft: treat as tender", lost=("leaf",)),
+    # --- a frost late in an ordinary October: lemon and oleander come in, olive and bay are left out --------------
+    Case("olive-in-october", "October frost", "plant: olive, material: terracotta, volume_l: 30, spot: deck",
+         "olive, bay and fig are brought in only if hard frost is forecast", kept=("whole root",), no_job=True),
+    Case("bay-in-october", "October frost", "plant: bay, material: terracotta, volume_l: 30, spot: deck",
+         "olive, bay and fig are brought in only if hard frost is forecast", kept=("whole root",), no_job=True),
+    Case("oleander-in-october", "October frost", "plant: oleander, material: plastic, volume_l: 10, spot: deck",
+         "oleander comes in when -2 degC is announced (seller's page)", job="move"),
+    Case("lemon-in-october", "October frost", "plant: lemon, material: plastic, volume_l: 8, spot: deck",
+         "citrus come in at 5 degC (French citrus growers), at the latest before a frost", lost=("leaf",), job="move"),
     # --- chilly nights without frost --------------------------------------------------------------------------
     Case("hibiscus-chilled", "chilly night",
          "plant: Hibiscus rosa-sinensis, material: plastic, volume_l: 5, spot: deck",
