@@ -304,6 +304,7 @@ def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
         resents=tuple(entry["resents"]),
         poisonous=entry["poisonous"],
         spiny=entry["spiny"],
+        grafted=entry.get("grafted", False),
         value_shares={Tissue(tissue): share for tissue, share in entry.get("value_shares", {}).items()},
         bloom_heat_k_d=entry.get("bloom_heat_k_d", 200.0),
     )

@@ -11,7 +11,7 @@ class Tissue(Enum):
 
     LEAF = "leaf"  # leaves, or the wood of a leafless plant
     BUD = "bud"  # buds and flowers at their present stage
-    HEART = "heart"  # the one growing point among the leaves of a palm or rosette; with it the plant
+    HEART = "heart"  # what alone it would grow again from: a growing point, wood above a graft; with it the plant
     STEM = "stem"  # bark of a bare stem, and the graft on it; with it the head
     YOUNG_ROOT = "young root"  # outer roots at the pot wall: a slow spring
     WHOLE_ROOT = "whole root"  # the root system, and with it the plant

@@ -223,6 +223,7 @@ def taxon_from_rating(rating: str) -> Taxon:
         resents=(),
         poisonous=False,
         spiny=False,
+        grafted=False,
         value_shares={},
         bloom_heat_k_d=200.0,
     )

@@ -100,7 +100,8 @@ class Taxon:
     `value_shares` holds the share of the plant's value that goes with a tissue where the rule by
     habit does not fit. `bloom_heat_k_d` is the heat above 5 degC since midwinter at which it flowers
     (estimate), where its `stage_rule` goes by heat.
-    `room_c` is the temperature of a good winter room [degC].
+    `room_c` is the temperature of a good winter room [degC]. `grafted` evergreens are sold on the roots of another
+    kind, with the graft above the mix (common practice).
     """
 
     key: str
@@ -127,6 +128,7 @@ class Taxon:
     resents: tuple[str, ...]
     poisonous: bool
     spiny: bool
+    grafted: bool
     value_shares: Mapping[Tissue, float]
     bloom_heat_k_d: float
 

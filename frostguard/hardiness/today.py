@@ -83,6 +83,12 @@ HEART_STANDS_MORE_K = {"palms": 4.0, "ferns": 4.0, "succulents": 2.0}
 kelvins before they die, rosettes of succulents rot soon after their leaves turn glassy. A heart that froze grows no
 more, whatever became of the roots."""
 
+GRAFT_STANDS_MORE_K = 2.5
+"""By which all wood above a low graft outlives ripe leaves; estimate between two trials of sweet orange at -6.7 degC:
+soft trees, whose leaves stand -4.4 degC, died to the rootstock ('Hamlin', HortScience 25(1):98, abstract), hardened
+ones lost their leaves and no wood ('Valencia', Ability of 'Valencia' sweet orange to cold-acclimate on cold-sensitive
+citron rootstock, HortScience, abstract). Below it only the rootstock comes again."""
+
 HEART_SPREAD_K = 1.0
 """Added to the spread of the leaves; nobody measured it; estimate."""
 
@@ -90,6 +96,7 @@ COMES_FROM_THE_BASE = frozenset({"cordyline-australis", "yucca-filamentosa", "yu
 """Plants of those groups that shoot again from stem or rootstock; common practice."""
 
 _HEART_RULE = "rule: from the limit of the leaves, by what the growing points of such plants are said to stand more"
+_GRAFT_RULE = "rule: from the limit of the leaves, by what wood above a graft stood more in trials of sweet orange"
 
 STEM_STANDS_MORE_K = {True: 2.0, False: 0.0}
 """By which a ripe stem outlives leaves, and the one-year wood of a leafless plant; estimate (sweet orange: leaves
@@ -148,7 +155,7 @@ def limits_today(taxon: Taxon, *, hardening: HardeningState, season: Season, sta
     tuple of TissueLimit
         LEAF, BUD, HEART, STEM, YOUNG_ROOT, WHOLE_ROOT, CHILL, each at most once. There is no LEAF while a plant
         that dies down has nothing above the mix, no BUD while buds stand as much as the wood, no STEM on a bush, and
-        no HEART but in what dies with its one growing point.
+        no HEART but in what dies with its one growing point or with the wood above its graft.
 
     Notes
     -----
@@ -287,14 +294,21 @@ def _stem_limit(taxon: Taxon, stem: Stem, top: float, in_leaf: bool) -> TissueLi
 
 
 def _heart_limit(taxon: Taxon, leaf: TissueLimit | None) -> TissueLimit | None:
-    """The growing point of what has only one, by rule from what its leaves stand today."""
-    more_k = HEART_STANDS_MORE_K.get(taxon.group)
-    one_point = taxon.habit in (Habit.PALM, Habit.TENDER) and taxon.key not in COMES_FROM_THE_BASE
-    if leaf is None or more_k is None or not one_point:
+    """What alone a plant would grow again from, by rule from what its leaves stand today."""
+    more_k = GRAFT_STANDS_MORE_K if taxon.grafted else _growing_point_stands_more_k(taxon)
+    if leaf is None or more_k is None:
         return None
     limit_c, spread_k = leaf.limit_c - more_k, hypot(leaf.spread_k, HEART_SPREAD_K)
-    return TissueLimit(Tissue.HEART, limit_c, capped_spread_k(limit_c, spread_k), taxon.value_shares.get(
-        Tissue.HEART, 1.0), Mark.BY_RULE, _HEART_RULE, leaf.stage, undershoot_k=leaf.undershoot_k)
+    return TissueLimit(
+        Tissue.HEART, limit_c, capped_spread_k(limit_c, spread_k), taxon.value_shares.get(Tissue.HEART, 1.0),
+        Mark.BY_RULE, _GRAFT_RULE if taxon.grafted else _HEART_RULE, leaf.stage, undershoot_k=leaf.undershoot_k)
+
+
+def _growing_point_stands_more_k(taxon: Taxon) -> float | None:
+    """Than the leaves round it; None for what has many, or comes again from its base."""
+    if taxon.habit not in (Habit.PALM, Habit.TENDER) or taxon.key in COMES_FROM_THE_BASE:
+        return None
+    return HEART_STANDS_MORE_K.get(taxon.group)
 
 
 def _root_limits(taxon: Taxon, root: float) -> tuple[TissueLimit, TissueLimit]:

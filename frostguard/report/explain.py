@@ -142,7 +142,7 @@ def tissue_words(tissue: Tissue) -> str:
         case Tissue.BUD:
             return say("buds and flowers")
         case Tissue.HEART:
-            return say("growing point")
+            return say("what it would grow again from")
         case Tissue.STEM:
             return say("bare stem and graft")
         case Tissue.YOUNG_ROOT:

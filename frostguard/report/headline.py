@@ -338,8 +338,8 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
             )
         case Tissue.HEART:
             return say(
-                "Nothing to do tonight. Closest to harm: {pot} ({spot}). Its growing point comes down to about "
-                "{coldest}, the limit is {limit}: {spare}.",
+                "Nothing to do tonight. Closest to harm: {pot} ({spot}). What it would grow again from comes "
+                "down to about {coldest}, the limit is {limit}: {spare}.",
                 **values,
             )
         case Tissue.STEM:

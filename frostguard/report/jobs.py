@@ -232,7 +232,7 @@ def _loss_sentence(tissue: Tissue | None, odds: str) -> str:
         case Tissue.BUD:
             return say("Else buds and flowers are lost ({chance}).", chance=odds)
         case Tissue.HEART:
-            return say("Else its growing point is lost, and the plant with it ({chance}).", chance=odds)
+            return say("Else what it would grow again from is lost, and the plant with it ({chance}).", chance=odds)
         case Tissue.STEM:
             return say("Else the stem is killed, and its head with it ({chance}).", chance=odds)
         case Tissue.YOUNG_ROOT:
@@ -277,7 +277,7 @@ def harm_sentence(tissue: Tissue, odds: str) -> str:
         case Tissue.BUD:
             return say("Buds and flowers may be lost ({chance}).", chance=odds)
         case Tissue.HEART:
-            return say("Its growing point may be lost, and the plant with it ({chance}).", chance=odds)
+            return say("What it would grow again from may be lost, and the plant with it ({chance}).", chance=odds)
         case Tissue.STEM:
             return say("The stem may be killed, and its head with it ({chance}).", chance=odds)
         case Tissue.YOUNG_ROOT:

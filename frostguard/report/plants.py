@@ -194,6 +194,8 @@ def _winter(taxon: Taxon, units: Units) -> Iterator[str]:
         if taxon.poisonous
         else say("Not marked as poisonous in the table, which is no promise.")
     )
+    if taxon.grafted:
+        yield say("Sold grafted (common practice): of roots that live below dead wood only the rootstock comes again.")
     if taxon.spiny:
         yield say("Spines or sharp tips: wear gloves, mind eyes.")
 

@@ -57,6 +57,7 @@ def plant_dict(taxon: Taxon) -> dict[str, Any]:
         "resents": list(taxon.resents),
         "poisonous": taxon.poisonous,
         "spiny": taxon.spiny,
+        "grafted": taxon.grafted,
     }
 
 

@@ -409,12 +409,14 @@ def test_more_work_than_time_is_said():
     [
         ("echeveria", -6.0, False),  # a rosette whose heart froze does not come again from its roots
         ("agave-americana", -14.0, False),
+        ("citrus-sinensis", -14.0, False),  # grafted: its roots are those of another kind
+        ("nerium-oleander", -14.0, True),  # on roots of its own, which shoot again
         ("cordyline-australis", -14.0, True),  # shoots from the base as long as its roots live
     ],
 )
 def test_no_roots_are_saved_of_what_is_dead_above_them(plant: str, coldest_c: float, wrapped: bool):
-    """With only film in the shed the pot of a plant whose growing point dies for certain is left alone (common
-    practice, no source), and that of one that comes again from the base is wrapped."""
+    """With only film in the shed the pot of a plant whose growing point or grafted head dies for certain is left alone
+    (common practice, no source), and that of one that comes again from the base is wrapped."""
     one = pot("one", planting(plant, value_eur=200.0))
     sky = weather(lambda clock: np.where((clock > 17.0) & (clock < 34.0), coldest_c, 8.0), members=3)
     plan = plan_of(garden(one, stock=shed(film())), sky)

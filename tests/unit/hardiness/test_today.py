@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frostguard.garden.model import Stage, Stem
-from frostguard.hardiness.damage import chance_of_damage
+from frostguard.hardiness.damage import chance_of_damage, held_margin_k
 from frostguard.hardiness.hardening import SOFT, HardeningState, Season, climatological_state, next_day
 from frostguard.hardiness.limits import load_limits
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
@@ -284,3 +284,17 @@ def test_what_has_one_growing_point_dies_with_it() -> None:
     assert spare_k == pytest.approx([4.0, 2.0])
     for sprouting in ("cordyline-australis", "musa-basjoo", "phormium-tenax", "sempervivum", "olea-europaea"):
         assert Tissue.HEART not in today(sprouting)
+
+
+def test_a_grafted_citrus_dies_with_the_wood_above_its_graft() -> None:
+    """The wood above its graft is all that an orange is worth; an olive shoots from roots of its own."""
+    soft, hard = today("citrus-sinensis", SOFT, Season.AUTUMN), today("citrus-sinensis")
+    assert soft[Tissue.HEART].value_share == 1.0 and soft[Tissue.HEART].mark is Mark.BY_RULE
+    # four hours at -6.7 degC: soft 'Hamlin' died to the rootstock (HortScience 25(1):98, abstract), hardened
+    # 'Valencia' lost no wood (Ability of 'Valencia' sweet orange to cold-acclimate, HortScience, abstract)
+    trial_c = -6.7 - held_margin_k(4.0)
+    dies, lives = (
+        float(chance_of_damage(limits[Tissue.HEART].limit_c, limits[Tissue.HEART].spread_k, trial_c))
+        for limits in (soft, hard))
+    assert dies > 0.75 and lives < 0.5
+    assert Tissue.HEART not in today("olea-europaea") and Tissue.HEART not in today("citrus-trifoliata")
