@@ -86,6 +86,7 @@ class Evening:
     run: PotRun
     judgements: tuple[tuple[tuple[Judgement, ...], ...], ...]
     notes: tuple[str, ...]
+    dark_days_spent: Mapping[str, float]  # by pot id, days in dark rooms that still weigh on it
 
     @property
     def fine_until(self) -> int:
@@ -176,6 +177,7 @@ def look_ahead(
             *((PlanNote.SURER.value,) if is_surer(habits) else ()),
             *(_part_note(one) for one in state.in_part),
         ),
+        dark_days_spent=state.dark_days_spent,
     )
 
 

@@ -64,6 +64,8 @@ class TerraceState:
         Minutes that jobs took over those that they were reckoned with, from sign-offs; 1 where none tell.
     in_part : tuple of PartDone
         What was done for some of several pots alike.
+    dark_days_spent : mapping of pot id to float
+        Days that a pot has spent in dark rooms, less those in the light since then.
     """
 
     covers_in_force: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -76,3 +78,4 @@ class TerraceState:
     seen: tuple[Sighting, ...] = ()
     pace_of_work: float = 1.0
     in_part: tuple[PartDone, ...] = ()
+    dark_days_spent: Mapping[str, float] = field(default_factory=dict)

@@ -6,6 +6,10 @@ nobody has measured one for plants in pots.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from enum import Enum
 
 import numpy as np
@@ -122,6 +126,14 @@ def is_soaked(*, wet: bool, drains: bool, rain_week_mm: float) -> bool:
     return wet or (not drains and rain_week_mm >= SOAKING_RAIN_MM_WEEK)
 
 
+@dataclass(frozen=True, slots=True)
+class DarkStay:
+    """A time in a dark room, aware; `until` is None where it goes on."""
+
+    since: datetime
+    until: datetime | None = None
+
+
 def dark_days(light: MovedLight, *, keeps_leaves: bool) -> int | None:
     """Days that a plant stands in the dark without lasting harm; None for as long as it rests.
 
@@ -131,6 +143,39 @@ def dark_days(light: MovedLight, *, keeps_leaves: bool) -> int | None:
     if light in (MovedLight.DARK_OK, MovedLight.BRIGHT_OR_DARK):
         return None
     return 10 if keeps_leaves else 21 if light is MovedLight.STAY_OUT else 7
+
+
+def days_spent_in_the_dark(stays: Iterable[DarkStay], now: datetime) -> float:
+    """Days in the dark that still weigh on a plant: each day in the light since then takes one back (estimate).
+
+    Parameters
+    ----------
+    stays : iterable of DarkStay
+        Of one pot, in any order; where they overlap, the time counts once.
+    now : datetime
+        Aware.
+
+    Returns
+    -------
+    float
+        0 or more [d].
+    """
+    spent, lit_since = timedelta(0), datetime.min.replace(tzinfo=UTC)
+    for stay in sorted(stays, key=lambda one: one.since):
+        until = now if stay.until is None else min(stay.until, now)
+        since = max(stay.since, lit_since)
+        if until > since:
+            spent = max(spent - (since - lit_since), timedelta(0)) + (until - since)
+            lit_since = until
+    return max(spent - (now - lit_since), timedelta(0)) / timedelta(days=1)
+
+
+def dark_days_left(stands: int | None, spent_d: float) -> int | None:
+    """Whole days more that a plant stands the dark which stands so many, after those spent there; 0 where none is left.
+
+    None, for what rests, stays None.
+    """
+    return None if stands is None else max(stands - math.floor(spent_d), 0)
 
 
 class BallShare(Enum):

@@ -206,7 +206,18 @@ EXPORT_LAYOUTS = (
 )
 """What was said of the files of a logger."""
 
-VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE, HOW_MANY, EXPORT_LAYOUTS)
+DARK_STAYS = (
+    """CREATE TABLE dark_stays (
+        pot TEXT NOT NULL,
+        since TEXT NOT NULL,
+        seen TEXT NOT NULL,
+        goes_on INTEGER NOT NULL CHECK (goes_on IN (0, 1)),
+        PRIMARY KEY (pot, since)
+    ) STRICT, WITHOUT ROWID""",
+)
+"""When which pot stood in a dark room: from when to the last look that saw it there, and whether it stayed."""
+
+VERSIONS = (FIRST, LESSONS, PACE, SOME_OF_ALIKE, HOW_MANY, EXPORT_LAYOUTS, DARK_STAYS)
 """The statements that lead from version n to n + 1; never changed once released, only added to."""
 
 LATEST = len(VERSIONS)
@@ -227,6 +238,7 @@ TABLES = (
     "in_force",
     "waterings",
     "wetness",
+    "dark_stays",
     "reading_series",
     "readings",
     "export_layouts",

@@ -18,6 +18,7 @@ from frostguard.errors import FrostguardError
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import CoverPiece, CoverPlace, Garden, Neighbours, Pot, Stock
 from frostguard.logbook.book import Logbook
+from frostguard.logbook.dark import dark_days_spent, in_the_dark
 from frostguard.logbook.floor import floor_as_left
 from frostguard.logbook.in_parts import in_parts
 from frostguard.logbook.jobs import Placed, in_force, last_watered
@@ -121,6 +122,7 @@ def standing(
         spots=floor_as_left(garden.spots, garden.pots, placed),
         stock=_left_in_the_shed(garden.stock, placed),
     )
+    told_of = tuple(_told_of(one, pots[one.job.pot]) for one in placed)
     return Standing(
         garden=moved,
         state=TerraceState(
@@ -131,8 +133,9 @@ def standing(
             watered_at=last_watered(book),
             wetness=last_wetness(book),
             in_part=tuple(in_part),
+            dark_days_spent=dark_days_spent(book, in_the_dark(moved, told_of), now),
         ),
-        in_force=tuple(_told_of(one, pots[one.job.pot]) for one in placed),
+        in_force=told_of,
     )
 
 

@@ -22,6 +22,7 @@ from frostguard.garden.reader import load_garden
 from frostguard.garden.settings import Settings
 from frostguard.logbook import jobs, nights, outbox
 from frostguard.logbook.book import Logbook
+from frostguard.logbook.dark import in_the_dark, keep_dark_stays
 from frostguard.logbook.nights import Ended, Found
 from frostguard.logbook.terrace import claim, standing
 from frostguard.logbook.wetness import keep_wetness
@@ -296,6 +297,7 @@ def _put_down(
         nights.keep_days(connection, [(day.date, day.coldest_c, day.mean_c) for day in past])
         if answer.plan.asked_at - moment.now <= IS_NOW:
             keep_wetness(connection, answer.water_fraction, moment.now)
+            keep_dark_stays(connection, in_the_dark(answer.garden, answer.in_force), moment.now)
     if planned.look is not Look.SUNRISE:
         key = notice.key if notice is not None and carries else None
         nights.keep_night(connection, planned.night, found, key, moment.now)

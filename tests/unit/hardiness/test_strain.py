@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -10,8 +12,11 @@ from hypothesis import strategies as st
 from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.strain import (
     BallShare,
+    DarkStay,
     ball_share,
     dark_days,
+    dark_days_left,
+    days_spent_in_the_dark,
     drying_hours,
     freezing_rain_mm,
     is_soaked,
@@ -102,3 +107,32 @@ def test_a_ball_with_a_small_mild_core_is_mostly_below_the_middle_between_ring_a
 def test_shares_have_words(share: float, word: BallShare) -> None:
     """Thirds of the ball: outer roots, half, whole."""
     assert ball_share(share) is word
+
+
+NOW = datetime(2026, 12, 20, 15, tzinfo=UTC)
+
+
+def _stay(days_ago: float, until_days_ago: float | None = None) -> DarkStay:
+    until = None if until_days_ago is None else NOW - timedelta(days=until_days_ago)
+    return DarkStay(NOW - timedelta(days=days_ago), until)
+
+
+@pytest.mark.parametrize(("stays", "days"), [
+    ((), 0.0),
+    ((_stay(6.0),), 6.0),
+    ((_stay(6.0), _stay(4.0)), 6.0),  # told twice, counted once
+    ((_stay(10.0, 4.0), _stay(1.0)), 4.0),  # six in, three out, one in
+    ((_stay(10.0, 4.0),), 2.0),
+    ((_stay(30.0, 29.0), _stay(2.0)), 2.0),
+    ((_stay(-1.0),), 0.0),
+])
+def test_days_in_the_dark_are_taken_back_one_by_one_in_the_light(stays: tuple[DarkStay, ...], days: float) -> None:
+    """What a plant has spent in the dark grows by the day there and shrinks by the day outside, never below none."""
+    assert days_spent_in_the_dark(stays, NOW) == pytest.approx(days)
+
+
+def test_days_spent_are_no_longer_left() -> None:
+    """A plant that stands ten days of dark and has spent six and a half stands four more, and what rests any number."""
+    assert dark_days_left(10, 6.5) == 4
+    assert dark_days_left(10, 12.0) == 0
+    assert dark_days_left(None, 100.0) is None
