@@ -25,6 +25,8 @@ _WORD = re.compile("[a-z0-9]+")
 _SUGGESTIONS = 5
 _ABOUT_AS_LIKE = 0.06  # "lemmon" suggests lemon, and not lemon verbena as well
 _LETTERS_WEIGH = 0.84  # letters that agree count for less than whole words
+_OF_ANY_PLANT = frozenset({"tree", "plant", "bush", "shrub", "vine", "arbre", "plante", "arbuste"})
+_OF_ITS_KIND = 0.97  # "palm tree" finds palms, after what bears the whole name
 _LIKENESS = 0.6  # below this a name is no suggestion (difflib's own default)
 
 
@@ -87,26 +89,28 @@ class Limits:
 
     def search(self, text: str) -> tuple[Taxon, ...]:
         """Plants whose names hold the text or look like it, best first."""
-        wanted = normalised(text)
-        if not wanted:
-            return ()
-        best = self._likenesses(wanted)
+        best = self._likenesses(text)
         return tuple(self._by_key[key] for key in sorted(best, key=lambda key: (-best[key], key)))
 
     def nearest(self, name: str) -> tuple[str, ...]:
         """Names to suggest for one that is not in the table: those about as like it as the likest."""
-        best = self._likenesses(normalised(name))
+        best = self._likenesses(name)
         likest = max(best.values(), default=0.0)
         near = [taxon for taxon in self.search(name) if best[taxon.key] >= likest - _ABOUT_AS_LIKE]
         return tuple(nearest_name(taxon, name) for taxon in near[:_SUGGESTIONS])
 
-    def _likenesses(self, wanted: str) -> dict[str, float]:
-        """How like the wanted name each plant's likest name is, by key; those hardly like it are left out."""
+    def _likenesses(self, text: str) -> dict[str, float]:
+        """How like the text each plant's likest name is, by key; those hardly like it are left out."""
+        wanted = normalised(text)
+        kind = " ".join(word for word in wanted.split() if word not in _OF_ANY_PLANT)
         best: dict[str, float] = {}
-        for name, taxon in self._by_name().items():
-            likeness = _likeness(wanted, name)
-            if likeness >= _LIKENESS and likeness > best.get(taxon.key, 0.0):
-                best[taxon.key] = likeness
+        for part, worth in ((wanted, 1.0), (kind, _OF_ITS_KIND)):
+            if not part or (part == wanted and worth < 1.0):
+                continue
+            for name, taxon in self._by_name().items():
+                likeness = _likeness(part, name)
+                if likeness >= _LIKENESS and worth * likeness > best.get(taxon.key, 0.0):
+                    best[taxon.key] = worth * likeness
         return best
 
     def _by_name(self) -> dict[str, Taxon]:
@@ -202,7 +206,7 @@ def _likeness(wanted: str, name: str) -> float:
     if len(wanted) > 2:
         wanted_words, words = wanted.split(), name.split()
         if name.startswith(wanted):
-            return 0.95
+            return 0.97 if words[: len(wanted_words)] == wanted_words else 0.95  # "olea" is no oleaster
         if all(any(word.startswith(part) for word in words) for part in wanted_words):
             return 0.9
         if len(name) > 3 and all(word in wanted_words for word in words):

@@ -232,6 +232,22 @@ def test_a_table_without_a_stage_rule_is_refused() -> None:
         parse_limits(table)
 
 
+@pytest.mark.parametrize(("written", "first"), [
+    ("palm tree", "palm"), ("oliv tree", "olive"), ("lemmon tree", "lemon"), ("olea", "olive"),
+    ("gardenai", "gardenia"),
+    ("laurier-tin", "laurustinus"), ("citronier", "lemon"), ("chene vert", "holm oak"), ("rododendron", "rhodo"),
+    ("solanum rantonneti", "blue potato bush"), ("diplademia", "mandevilla"), ("romarain", "rosemary")])
+def test_names_as_people_write_them_find_the_plant_first(written: str, first: str) -> None:
+    """Slips, missing accents, old names and words like "tree" still lead to the plant, in both languages."""
+    assert first in load_limits().search(written)[0].english
+
+
+def test_suggestions_stand_for_names_with_a_word_too_many() -> None:
+    """A name that is not in the table gets suggestions whatever word stands beside it."""
+    assert load_limits().nearest("lemmon tree")[0] == "lemon tree"
+    assert load_limits().nearest("tree")
+
+
 def test_a_range_is_covered_by_the_spread() -> None:
     """Where sources give a range the warmer end is the value and half the range is within the spread."""
     ranges = [(taxon.key, name, limit) for taxon in TAXA for name, limit in taxon.limits()
