@@ -101,7 +101,9 @@ def hardening_state(daily_minimum_c: ArrayLike, daily_mean_c: ArrayLike, *, on: 
     Notes
     -----
     With 30 days known the start from the climate hardly matters for the tops (0.9 to the 30th is 4 %
-    in a cold month) and somewhat for the roots. Errs to the soft side at coasts with mild winters.
+    in a cold month) and somewhat for the roots. The heat since midwinter has to be known from then on: at a mild
+    coast with 30 days known in early April a third of it is missing, and buds are told a week or so too late,
+    which errs to the hard side. Days kept from look to look, and the gardener's word on the stage, mend that.
     """
     minima, means = np.asarray(daily_minimum_c, dtype=float), np.asarray(daily_mean_c, dtype=float)
     if minima.shape != means.shape or minima.ndim != 1:

@@ -137,6 +137,12 @@ def learned_today(limits: Iterable[TissueLimit], sightings: Sequence[Sighting]) 
         Those that moved by `TELLING_K` or more marked LEARNED, with the nights in the source.
     """
     learned = {limit.tissue: _learned_of(limit, sightings) for limit in limits}
+    leaf, heart = learned.get(Tissue.LEAF), learned.get(Tissue.HEART)
+    if leaf is not None and heart is not None and heart.mark is not Mark.LEARNED:
+        # told by the leaves round it, so it goes with them
+        learned[Tissue.HEART] = replace(
+            heart, limit_c=min(heart.limit_c + leaf.learned_k, WARMEST_FREEZING_C), learned_k=leaf.learned_k
+        )
     young, whole = learned.get(Tissue.YOUNG_ROOT), learned.get(Tissue.WHOLE_ROOT)
     if young is not None and whole is not None and young.limit_c < whole.limit_c:
         shift_k = whole.limit_c - young.limit_c  # what kills all roots kills the young ones

@@ -30,8 +30,9 @@ HURT_FIRST = (Tissue.LEAF, Tissue.BUD, Tissue.STEM, Tissue.CHILL)
 KILLS = (Tissue.WHOLE_ROOT, Tissue.LEAF)
 """What a plant that died may have died of."""
 
-Told = tuple[Tissue, float, float, float, float]
-"""A tissue, its coldest, the limit before anything was learned, the error of the coldest, and the chance of damage."""
+Told = tuple[Tissue, float, float, float, float, float]
+"""A tissue, its coldest, the limit before anything was learned, the error of the coldest, the chance of damage, and by
+how much the limit lies below the same told as screen air, which is what a garden thermometer shows."""
 
 
 def lesson_of(
@@ -52,7 +53,8 @@ def lesson_of(
     night : date
         Of the evening.
     coldest_c : float or None
-        How cold the part that was hurt came, by the person's word [degC]; it wins over the plan.
+        How cold the part that was hurt came, by the person's word [degC]; it wins over the plan. Of leaves and wood
+        it is the air, as their limits are told, and the leaf is taken to have been as much colder.
 
     Notes
     -----
@@ -99,6 +101,7 @@ def _by_the_plan(planned: Mapping[str, Any], planting: Planting, *, with_jobs: b
                 one["limit_c"] - one.get("learned_k", 0.0),
                 math.hypot(SEEN_ERROR_K, spread_k, doubt_k),
                 one["chance"],
+                0.0 if one.get("screen_air_limit_c") is None else one["screen_air_limit_c"] - one["limit_c"],
             )
         )
     return told
@@ -124,7 +127,7 @@ def _by_the_season(book: Logbook, site: Site, pot: Pot, planting: Planting, nigh
         fed_late=pot.fed_late,
         stem=None if planting.bare_stem is None else planting.bare_stem.kind,
     )
-    return [(limit.tissue, math.nan, limit.limit_c, TOLD_ERROR_K, 0.0) for limit in limits]
+    return [(limit.tissue, math.nan, limit.limit_c, TOLD_ERROR_K, 0.0, limit.undershoot_k) for limit in limits]
 
 
 def _seen(
@@ -142,11 +145,11 @@ def _seen(
         Harm.UNHURT: frozenset(by_tissue),
     }[harm]
     found = []
-    for tissue, expected_c, limit_c, error_k, _ in by_tissue.values():
+    for tissue, expected_c, limit_c, error_k, _, below_air_k in by_tissue.values():
         if tissue is not hurt and tissue not in came_through:
             continue
         if coldest_c is not None and tissue is named:
-            expected_c, error_k = coldest_c, TOLD_ERROR_K
+            expected_c, error_k = coldest_c - below_air_k, TOLD_ERROR_K
         if math.isfinite(expected_c):
             found.append(Sighting(night, planting.key, tissue, expected_c, limit_c, tissue is hurt, error_k))
     return found

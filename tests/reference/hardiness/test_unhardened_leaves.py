@@ -13,6 +13,7 @@ from frostguard.hardiness.model import Tissue, TissueLimit
 from frostguard.hardiness.pace import pace_of
 from frostguard.hardiness.taxon import Foliage, Habit
 from frostguard.hardiness.today import limits_today
+from tests.hardened import HARD
 
 RIPE_EVERGREENS = tuple(
     taxon.key
@@ -86,3 +87,36 @@ def test_olive_organs_are_tender_in_the_published_order() -> None:
     # at subzero temperatures, Adv. Hort. Sci., abstract: secondary roots, primary roots, leaves, shoots, buds.
     olive = load_limits().taxon("olea-europaea")
     assert olive.young_root.middle_c > olive.whole_root.middle_c > olive.leaf_hardened.middle_c
+
+
+def test_an_olive_loses_most_in_a_warm_week_of_winter_and_some_in_a_mild_one() -> None:
+    """Six days near 18 degC take most of an olive's hardening, six near 12 degC a part of it."""
+    # A Texan grower with R. A. Lane (Sam Houston State University), January 2017, weak source: from 29 December to
+    # 3 January 60 to 70 degF, "most of their hardening" lost. An olive maker's page, weak source: a part is lost where
+    # it is above 16 degC six days running, on sunny slopes in January, which is a mean of some 11 to 12 degC.
+    olive = pace_of(load_limits().taxon("olea-europaea"))
+    left = {}
+    for mean_c in (18.0, 12.0):
+        state = HARD
+        for day in range(6):
+            state = next_day(state, date(2025, 12, 29) + timedelta(days=day), mean_c - 5.0, mean_c, 30.5, olive)
+        left[mean_c] = state.top
+    assert left[18.0] < 0.5
+    assert 0.5 < left[12.0] < 0.9
+
+
+def test_citrus_softens_faster_than_it_hardens_and_not_all_comes_back() -> None:
+    """Half of it goes in fewer warm days than it took cool ones, and after midwinter some is gone for good."""
+    # Oswalt, Citrus Industry, 2 February 2021: softening is quick beside hardening, and the level before is not
+    # reached again.
+    orange = pace_of(load_limits().taxon("citrus-sinensis"))
+    gaining, losing = SOFT, HARD
+    cool_days = warm_days = 0
+    while gaining.top < 0.5:
+        gaining, cool_days = next_day(gaining, date(2025, 11, 1), 4.4, 10.0, 28.5, orange), cool_days + 1
+    while losing.top > 0.5:
+        losing, warm_days = next_day(losing, date(2026, 1, 20), 13.0, 18.0, 28.5, orange), warm_days + 1
+    assert warm_days < cool_days
+    for day in range(60):
+        losing = next_day(losing, date(2026, 1, 20) + timedelta(days=day), 0.0, 5.0, 28.5, orange)
+    assert losing.top < HARD.top

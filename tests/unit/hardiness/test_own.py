@@ -125,3 +125,15 @@ def test_what_teaches_nothing_leaves_the_limit_as_it_was() -> None:
     limit = today(Tissue.LEAF, -8.0)
     seen = [sighting(Tissue.BUD, -1.0, -2.0, hurt=True), sighting(Tissue.LEAF, 2.0, -8.0, hurt=False)]
     assert learned_today([limit], seen) == (limit,)
+
+
+def test_the_heart_goes_with_the_leaves_that_were_seen_hurt_or_unhurt() -> None:
+    """What is told by the leaves round it moves with them; seen by itself it keeps what was learned of it."""
+    limits = (today(Tissue.LEAF, -6.0), today(Tissue.HEART, -8.5))
+    for coldest_c, hurt in ((-4.0, True), (-8.0, False)):
+        leaf, heart = learned_today(limits, [sighting(Tissue.LEAF, coldest_c, -6.0, hurt=hurt)])
+        assert leaf.mark is Mark.LEARNED
+        assert heart.limit_c - leaf.limit_c == pytest.approx(-2.5) and heart.learned_k == leaf.learned_k
+    both = ((Tissue.LEAF, -6.0), (Tissue.HEART, -8.5))
+    seen = [sighting(tissue, -5.0, limit_c, hurt=True) for tissue, limit_c in both]
+    assert learned_today(limits, seen)[1] == learned_today(limits[1:], seen[1:])[0]

@@ -104,6 +104,15 @@ def test_without_a_plan_only_the_persons_word_teaches(book: Logbook) -> None:
     assert winter.limit_c < autumn.limit_c  # less hard in October
 
 
+def test_a_garden_thermometer_shows_the_air_and_the_leaf_was_colder(book: Logbook) -> None:
+    """Where the limit of leaves is told as screen air, the person's degrees are laid beside it as air."""
+    olive = terraces.pot("olive", terraces.planting("olea-europaea"))
+    told = lesson_of(book, garden().site, olive, Harm.HURT, date(2026, 1, 20), -6.0).sightings
+    leaf = next(one for one in told if one.tissue is Tissue.LEAF)
+    # hardened olive leaves are told to stand -7 degC of air: hurt a kelvin above that
+    assert leaf.coldest_c - leaf.limit_c == pytest.approx(1.0, abs=0.1)
+
+
 def test_the_persons_word_wins_over_the_plan(book: Logbook) -> None:
     """A temperature that was read counts in place of the one that was expected."""
     keep_a_night(book)
