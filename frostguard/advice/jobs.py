@@ -126,7 +126,14 @@ def undo_times(
                     times[pot.id, step.protection] = _uncover_at(evening, choice)
                 case Protection.MOVE:
                     times[pot.id, step.protection] = _carry_back_at(evening, choice)
-                case Protection.WRAP | Protection.PLUNGE | Protection.MULCH if evening.season is Season.SPRING:
+                case (
+                    Protection.WRAP
+                    | Protection.PLUNGE
+                    | Protection.MULCH
+                    | Protection.FILL_GAPS
+                    | Protection.SLEEVE
+                    | Protection.TIE_CROWN
+                ) if evening.season is Season.SPRING:
                     times[pot.id, step.protection] = _off_in_spring(evening, choice)
                 case (
                     Protection.WRAP

@@ -25,6 +25,9 @@ ROOT_PROTECTIONS = frozenset(Protection) - {
 }
 
 
+AS_WELL_IN_SUMMER = frozenset({Protection.RAISE, Protection.GROUP})
+"""What need not be undone when buds swell."""
+
 PLANT_LOST_WITH = frozenset({Tissue.WHOLE_ROOT, Tissue.HEART})
 """With these the plant is lost; without its leaves, buds or outer roots it may grow again."""
 

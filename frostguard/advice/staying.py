@@ -14,15 +14,12 @@ from frostguard.advice.jobs import daytime_after
 from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, WARM_DAY_C, Job, Protection, Stay
 from frostguard.advice.planner import Choice
-from frostguard.advice.reach import reached_by
+from frostguard.advice.reach import AS_WELL_IN_SUMMER, reached_by
 from frostguard.advice.strains import ROOFED
 from frostguard.garden.model import Stage
 from frostguard.hardiness.hardening import Season, climatological_state, season_on
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
-
-AS_WELL_IN_SUMMER = frozenset({Protection.RAISE, Protection.GROUP})
-"""What need not be undone when buds swell."""
 
 COVERS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
 

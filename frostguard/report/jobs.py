@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from frostguard.advice.plan import Batch, Caution, Job, Protection, Stay
+from frostguard.advice.reach import AS_WELL_IN_SUMMER
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
@@ -170,7 +171,10 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
         )
     if Stay.FOR_THE_SEASON in by_end:
         lines.append(_for_the_season(by_end[Stay.FOR_THE_SEASON].values()))
-    if Stay.FOR_THE_WINTER in by_end:
+    kept = {job.protection for alike in by_end.get(Stay.FOR_THE_WINTER, {}).values() for job in alike}
+    if kept and kept <= AS_WELL_IN_SUMMER:
+        lines.append(say("What is raised or grouped may stay so."))
+    elif kept:
         lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
     return lines
 

@@ -239,6 +239,26 @@ def test_in_april_a_wrap_comes_off_with_the_frosts():
     assert wraps and all((job.stays, job.undo_after) == (None, off) for job in wraps)
 
 
+def test_a_crown_tied_in_april_is_untied_with_the_frosts():
+    """Leaves in growth stay tied for no longer than the cold lasts; feet are nothing to undo (common practice)."""
+    april = datetime(2026, 4, 15, 14, 0, tzinfo=ZONE)
+    sky = weather(
+        lambda clock: np.interp(clock, [14, 20, 26, 30, 36], [9.0, 4.0, -4.0, -4.0, 9.0]),
+        asked=april,
+        ahead_h=48,
+        members=3,
+    )
+    evening = evening_of(garden(pot("palm", planting("chamaerops-humilis"))), sky, april, days=2)
+    (bare,) = covered_peach()[1]
+
+    def ends(protection: Protection) -> datetime | Stay:
+        step = replace(bare.option.steps[0], protection=protection)
+        return undo_times(evening, [replace(bare, option=replace(bare.option, steps=(step,)))])["palm", protection]
+
+    assert ends(Protection.TIE_CROWN) == april.replace(hour=12) + timedelta(days=1)
+    assert ends(Protection.RAISE) is Stay.FOR_THE_WINTER
+
+
 def test_fleece_is_told_for_what_it_lies_on():
     """The job of fleece over a plant names leaves or buds, though the pot gains by it a little too."""
     bay = pot("bay", planting("laurus-nobilis", value_eur=300.0))

@@ -544,6 +544,15 @@ def test_water_is_told_in_the_units_of_the_reader():
     assert "water with 0.4 gallons (US) each" in text(of, Units.IMPERIAL)
 
 
+def test_what_is_grouped_in_spring_is_not_told_of_the_winter():
+    """Feet and company do no harm at any time of year; a wrap that is to come off is told with its time."""
+    grouped = job("sage", Protection.GROUP, stays=Stay.FOR_THE_WINTER)
+
+    assert "What is raised or grouped may stay so." in text(plan(jobs=(grouped,)))
+    wrapped = replace(grouped, protection=Protection.WRAP)
+    assert "may stay so for the winter." in text(plan(jobs=(grouped, wrapped)))
+
+
 def test_two_mats_are_mats():
     """What is cut from two mats is told in the plural."""
     of = plan(jobs=(job("a", Protection.WRAP, covers=(CoverUse("jute and straw", "mat", 2, 1.0, 2.0),)),))
