@@ -17,7 +17,7 @@ from frostguard.advice.option import Circumstances, Option, Step
 from frostguard.advice.plan import SPREAD, Caution, CoverUse, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import Needs
-from frostguard.garden.model import Neighbours, Shape
+from frostguard.garden.model import Beneath, Neighbours, Shape
 from frostguard.hardiness.taxon import Habit, Sensitivity, Taxon
 
 MULCH_M = 0.05
@@ -245,6 +245,8 @@ def _plunge(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     """Into a crate or box a hand wider all round, filled with bark or leaves: small pots that one can lift."""
     pot = situation.pot
     too_large = pot.volume_l > LARGEST_CRATE_L or pot.shape in OFF_THE_FLOOR or pot.shape is Shape.TROUGH
+    if about.garden.spot(situation.spot).beneath is Beneath.NOTHING:
+        return ()  # no floor for a crate, and bark over the street
     if situation.round_pot or pot.id in about.frozen or too_large:
         return ()
     cover = about.catalogue.covers[CRATE_OF_BARK]

@@ -15,7 +15,7 @@ from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
-from frostguard.garden.model import CoverPiece, Garden, Light, Neighbours, Pot, Shape, Spot, Wetness
+from frostguard.garden.model import Beneath, CoverPiece, Garden, Light, Neighbours, Pot, Shape, Spot, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
 from tests.unit.advice.terraces import (
@@ -233,6 +233,15 @@ def test_no_hood_in_a_gale():
         for step in option.steps:
             if step.protection in COVERING:
                 assert Caution.GALE_HOODS in step.cautions
+
+
+def test_no_crate_over_a_drop():
+    """On a railing there is no floor for it, and bark would fly over the street."""
+    offered = kinds(options(full(pot(), *COMPANY)))
+    where = full(pot(spot="railing"), *COMPANY)
+    over = replace(where, spots=(*where.spots, spot("railing", beneath=Beneath.NOTHING)))
+
+    assert Protection.PLUNGE in offered and Protection.PLUNGE not in kinds(options(over))
 
 
 def test_no_feet_where_the_pot_would_go_over_on_them():
