@@ -6,39 +6,28 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-import numpy as np
-
 from frostguard.advice.assemble import assemble_plan
-from frostguard.advice.deadlines import WorkTime
-from frostguard.advice.evening import FROZEN, ICY, Evening, look_ahead
-from frostguard.advice.gale import gale_jobs, gusts_by_spot, topple_on_feet, topple_with_hood
+from frostguard.advice.evening import Evening, look_ahead
+from frostguard.advice.gale import gale_jobs
+from frostguard.advice.hands import work_before
 from frostguard.advice.jobs import jobs_of, undo_times
-from frostguard.advice.nights import utc64
-from frostguard.advice.occasion import SPELL_TISSUES, TONIGHT_TISSUES, Occasion, Round
 from frostguard.advice.option import Circumstances
-from frostguard.advice.order import with_times, work_before
-from frostguard.advice.plan import AdvicePlan, Batch, Protection
+from frostguard.advice.order import with_times
+from frostguard.advice.plan import AdvicePlan, Protection
 from frostguard.advice.planner import Choice, Chosen, choose_jobs
+from frostguard.advice.rounds import round_ahead, round_before, round_tomorrow, round_tonight
 from frostguard.advice.sharing import AtHand
 from frostguard.advice.shelter import shelter_jobs
-from frostguard.advice.spell import Spell, find_spell, outer_roots_hurt_already
+from frostguard.advice.spell import find_spell
 from frostguard.advice.state import TerraceState, Told
-from frostguard.advice.stay import briefly_in
 from frostguard.advice.staying import with_staying
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
-from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
 from frostguard.weather.worst_case import SERVICE as WORST_CASE
-
-SPELL_AHEAD_NIGHTS = 5
-"""A spell is prepared for when it begins within so many nights: forecasts beyond are too unsure."""
-
-MILD_ENOUGH_TO_WATER_C = 4.0
-"""Water only while the air is above this; common practice."""
 
 
 def advise(
@@ -105,8 +94,13 @@ def reckon_evening(
     spell = None if guessed else find_spell(evening)
     tonight = round_tonight(evening, settings, state.told)
     about = None if tonight is None else tonight.about
-    rounds = _first_rounds(evening, settings, spell, state.told, tonight)
-    first = choose_jobs(evening, rounds, _at_hand(evening, weather, settings, about), settings)
+    rounds = (
+        tonight,
+        None if guessed else round_ahead(evening, settings, state.told),
+        round_before(evening, settings, spell, state.told),
+    )
+    at_hand = _at_hand(evening, weather, settings, about)
+    first = choose_jobs(evening, [turn for turn in rounds if turn is not None], at_hand, settings)
     later = _tomorrow(evening, settings, first, state.told)
     choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
     gale = gale_jobs(evening, choices, settings.pace_of_work)
@@ -136,116 +130,15 @@ def _at_hand(
     return AtHand(supplies_of(evening.garden, evening.catalogue), minutes, standing)
 
 
-def round_tonight(
-    evening: Evening, settings: Settings, told: frozenset[Told] = frozenset()
-) -> Round | None:
-    """The coming night's round of planning; None where nobody can work before it."""
-    work = work_before(evening, settings, 0)
-    if work is None:
-        return None
-    occasion = _occasion(evening, work, Batch.TONIGHT, (0,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, occasion, told, dark=work.dark)
-    return Round(occasion, about, tuple(range(len(evening.pots))))
-
-
-def round_now(evening: Evening, settings: Settings) -> Round:
-    """As if what is done were done at once, by daylight: for trying out where nobody has time."""
-    occasion = Occasion(Batch.TONIGHT, evening.now, (0,), TONIGHT_TISSUES)
-    about = _circumstances(evening, settings, occasion, frozenset(), dark=False)
-    return Round(occasion, about, tuple(range(len(evening.pots))))
-
-
-def _first_rounds(
-    evening: Evening, settings: Settings, spell: Spell | None, told: frozenset[Told], tonight: Round | None
-) -> list[Round]:
-    """The coming night and, unless it lies too far ahead, the coming spell: none where nobody can work."""
-    rounds = [] if tonight is None else [tonight]
-    work = None if spell is None else work_before(evening, settings, spell.first)
-    if spell is not None and work is not None and spell.first <= SPELL_AHEAD_NIGHTS:
-        # once it has begun outer roots are past caring for; only what endangers whole plants still counts
-        tissues = SPELL_TISSUES - {Tissue.YOUNG_ROOT} if spell.began else SPELL_TISSUES
-        occasion = _occasion(evening, work, Batch.BEFORE_SPELL, spell.nights, tissues)
-        pots = tuple(pot for pot in range(len(evening.pots)) if not outer_roots_hurt_already(evening, pot))
-        about = _circumstances(evening, settings, occasion, told, dark=work.dark)
-        rounds.append(Round(occasion, about, pots, window=spell.first))
-    return rounds
-
-
 def _tomorrow(evening: Evening, settings: Settings, first: Chosen, told: frozenset[Told]) -> Chosen:
     """Asked too late for some or all of tonight's work: what to do by daylight before the next night."""
-    nothing = Chosen((), first.left, ())
-    tonight = work_before(evening, settings, 0)
-    if (tonight is not None and not tonight.dark) or len(evening.nights) < 2:
-        return nothing
-    work = work_before(evening, settings, 1)
-    if work is None:
-        return nothing
-    # what tonight does to them is done by then
-    occasion = replace(_occasion(evening, work, Batch.TOMORROW, (1,), TONIGHT_TISSUES), before=(0,))
-    about = _circumstances(evening, settings, occasion, told, dark=work.dark)
     # a crown tied by lamp saves what it can tonight, and is no reason not to carry the plant in tomorrow
-    busy = {choice.pot for choice in first.choices if choice.option.protections != {Protection.TIE_CROWN}}
-    pots = tuple(pot for pot in range(len(evening.pots)) if pot not in busy)
-    chosen = choose_jobs(evening, [Round(occasion, about, pots, window=1)], first.left, settings)
-    tied = {choice.pot for choice in first.choices}.difference(busy)
     again = frozenset({Protection.TIE_CROWN})
+    busy = {choice.pot for choice in first.choices if choice.option.protections != again}
+    turn = round_tomorrow(evening, settings, busy, told)
+    if turn is None:
+        return Chosen((), first.left, ())
+    chosen = choose_jobs(evening, [turn], first.left, settings)
+    tied = {choice.pot for choice in first.choices}.difference(busy)
     once = tuple(one for one in chosen.choices if one.pot not in tied or one.option.protections != again)
     return replace(chosen, choices=once)
-
-
-def _occasion(
-    evening: Evening, work: WorkTime, batch: Batch, nights: tuple[int, ...], tissues: frozenset[Tissue]
-) -> Occasion:
-    """A round's occasion whose jobs are done in that window."""
-    return Occasion(
-        batch,
-        _start_hour(evening, work),
-        nights,
-        tissues,
-        earliest_hour=_earliest_hour(evening, work),
-        done_hour=max(evening.terrace.hour_at(work.ends), evening.now),
-    )
-
-
-def _start_hour(evening: Evening, work: WorkTime) -> int:
-    """The whole hour by which the work is done, and from which it acts; the horizon at the latest."""
-    done = utc64(work.ends)
-    hour = int(np.searchsorted(evening.terrace.times, done, side="left"))
-    return min(max(hour, evening.now), evening.terrace.times.size - 2)
-
-
-def _earliest_hour(evening: Evening, work: WorkTime) -> int:
-    """The whole hour nearest to when work can begin, from which what is done first acts."""
-    half_an_hour_before = utc64(work.begins - timedelta(minutes=29))
-    return max(int(np.searchsorted(evening.terrace.times, half_an_hour_before, side="left")), evening.now)
-
-
-def _circumstances(
-    evening: Evening, settings: Settings, occasion: Occasion, told: frozenset[Told], *, dark: bool
-) -> Circumstances:
-    step = occasion.start_hour - evening.run.first
-    frozen = np.median(evening.run.frozen_fraction[step], axis=1)
-    first = evening.now if occasion.earliest_hour is None else min(occasion.earliest_hour, occasion.start_hour)
-    at_work = slice(first, occasion.start_hour + 1)
-    warmest = np.median(evening.terrace.outdoor.air_temperature_c[at_work].max(axis=0))
-    gusts = gusts_by_spot(evening, occasion.nights)
-    return Circumstances(
-        garden=evening.garden,
-        catalogue=evening.catalogue,
-        settings=settings,
-        supplies=supplies_of(evening.garden, evening.catalogue),
-        taxa=evening.taxa,
-        frozen=frozenset(pot.id for pot, share in zip(evening.pots, frozen, strict=True) if share > FROZEN),
-        icy=frozenset(pot.id for pot, share in zip(evening.pots, frozen, strict=True) if share > ICY),
-        mild_enough_to_water=not dark and float(warmest) > MILD_ENOUGH_TO_WATER_C,
-        dark=dark,
-        topple_with_hood_m_s=topple_with_hood(evening),
-        topple_on_feet_m_s=topple_on_feet(evening),
-        gust_m_s=gusts,
-        told=told,
-        briefly_in=frozenset(
-            pot.id
-            for row, pot in enumerate(evening.pots)
-            if briefly_in(evening, row, occasion.nights, occasion.tissues)
-        ),
-    )

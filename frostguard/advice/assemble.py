@@ -10,10 +10,10 @@ import numpy as np
 from frostguard.advice.candidates import CHEAPEST_JOB_EUR
 from frostguard.advice.deadlines import WorkTime
 from frostguard.advice.evening import Evening
+from frostguard.advice.hands import work_before
 from frostguard.advice.middle_course import coldest_by_column
 from frostguard.advice.moving import no_move_because
 from frostguard.advice.occasion import TONIGHT_TISSUES
-from frostguard.advice.order import work_before
 from frostguard.advice.outlook import loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import (
     LIKELY,
@@ -95,7 +95,7 @@ def assemble_plan(
                 (
                     *strain_notes(evening, weather, choices),
                     *evening.notes,
-                    *_notes(evening, settings, work, missed),
+                    *_notes(evening, settings, work, missed, choices),
                 )
             )
         ),
@@ -106,7 +106,11 @@ def assemble_plan(
 
 
 def _notes(
-    evening: Evening, settings: Settings, work: WorkTime | None, missed: Sequence[Missed]
+    evening: Evening,
+    settings: Settings,
+    work: WorkTime | None,
+    missed: Sequence[Missed],
+    choices: Sequence[Choice],
 ) -> Iterator[str]:
     if not evening.garden.stock.stated:
         yield PlanNote.STOCK_ASSUMED.value
@@ -114,6 +118,10 @@ def _notes(
         yield PlanNote.NO_HANDS.value
     elif work.dark:
         yield (PlanNote.BY_LAMP if settings.windows else PlanNote.AFTER_DUSK).value
+    served = {choice.occasion.nights for choice in choices if choice.occasion.batch is Batch.TONIGHT}
+    last = max((nights[-1] for nights in served), default=0)
+    if last > 0:
+        yield f"{PlanNote.NOBODY_UNTIL.value}:{evening.nights[last].date.isoformat()}"
     if any(one.lacking is Scarce.TIME for one in missed):
         yield PlanNote.TIME_SHORT.value
 

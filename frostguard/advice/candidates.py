@@ -303,7 +303,7 @@ def _that_can_help(outcome: Outcome, occasion: Occasion, margin_k: float | None 
 
 def _indoors_is_a_choice(outcome: Outcome, occasion: Occasion) -> bool:
     """Nobody carries a hardy shrub indoors for its outer roots; for its life, or for tonight's leaves, yes."""
-    return occasion.batch is Batch.TONIGHT or any(
+    return occasion.batch is not Batch.BEFORE_SPELL or any(
         judgement.limit.tissue is Tissue.WHOLE_ROOT and float(judgement.chance.mean()) > CHANCE_CAP
         for judgement in outcome.judgements
     )

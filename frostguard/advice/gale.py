@@ -152,13 +152,13 @@ def gale_jobs(evening: Evening, choices: Sequence[Choice], pace: float = 1.0) ->
 
 
 def gone_by_tonight(evening: Evening, choices: Sequence[Choice]) -> frozenset[int]:
-    """The pots that all stand elsewhere by the coming night, also those carried off for a spell that begins with it."""
+    """The pots that all stand elsewhere by the coming night, also those carried off for later ones by then."""
     return frozenset(
         choice.pot
         for choice in choices
         if choice.option.to_spot is not None
         and choice.occasion.batch is not Batch.TOMORROW
-        and choice.occasion.nights[0] == 0
+        and (choice.occasion.nights[0] == 0 or choice.occasion.batch is Batch.AHEAD)
         and choice.count == evening.pots[choice.pot].count
     )
 

@@ -13,7 +13,7 @@ from frostguard.advice.gale import strong_gusts
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Step, pot_weight_kg
 from frostguard.advice.outlook import Judgement
-from frostguard.advice.plan import Job, Loss, Protection, Stay
+from frostguard.advice.plan import RISK, Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import reached_by
 from frostguard.advice.stay import first_harmless_night, stays_for_the_winter
@@ -60,11 +60,23 @@ def jobs_of(evening: Evening, choices: Sequence[Choice]) -> list[Job]:
             too_cold_there_from=None
             if choice.too_cold_from is None or step.protection is not Protection.MOVE
             else evening.nights[choice.too_cold_from].date,
+            for_night=evening.nights[_first_harm(evening, choice)].date,
         )
         for choice in choices
         for step in choice.option.steps
         for loss in [_loss(choice, evening.pots[choice.pot].count, step.protection)]
     ]
+
+
+def _first_harm(evening: Evening, choice: Choice) -> int:
+    """The first night of its occasion that would harm the pot as it stands, else the first."""
+    for night in choice.occasion.nights:
+        counting = [
+            one for one in evening.judgements[night][choice.pot] if one.limit.tissue in choice.occasion.tissues
+        ]
+        if any(float(one.chance.mean()) >= RISK for one in counting):
+            return night
+    return choice.occasion.nights[0]
 
 
 def _belonging_together(choice: Choice, step: Step, loss: Loss) -> tuple[Protection, ...]:

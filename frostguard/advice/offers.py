@@ -17,6 +17,9 @@ TOLD_EUR = 3.0
 """What a job that the person knows of already is worth more than another: a list that is another one at each look, as
 scarce minutes go now here and now there, is not followed; estimate, ten minutes' work to read and fetch anew."""
 
+TOLD_UNDER_TONIGHT_EUR = 0.01
+"""By which what tonight asks for, too, is told under tonight."""
+
 
 def offers_of(evening: Evening, candidates: Sequence[Candidate]) -> list[Offer]:
     """Candidates as they compete for what is scarce."""
@@ -34,8 +37,11 @@ def _offer(evening: Evening, candidate: Candidate, of_pot: Sequence[Candidate]) 
     helps = candidate.helps
     if _stays_told(candidate, pot.id):
         helps, saves = True, max(saves, 0.0) + TOLD_EUR
-    if len(slots) > 1 and saves > 0.0:  # what does not pay for tonight is left to the spell
-        saves += _saves_in_the_spell_too(candidate, of_pot)
+    if len(slots) > 1 and saves > 0.0:  # what does not pay for its own nights is left to the others
+        saves += _saves_on_others_too(candidate, of_pot, slots)
+    if candidate.round.occasion.batch is Batch.AHEAD:
+        saves -= _saved_by_lamp(candidate, of_pot) + TOLD_UNDER_TONIGHT_EUR
+        helps = helps and option.by_day_only
     return Offer(
         pot=candidate.pot,
         slots=frozenset((candidate.pot, slot) for slot in slots),
@@ -65,27 +71,46 @@ def _to_spot(option: Option, step: Step) -> str | None:
     return option.to_spot if step.protection is Protection.MOVE else None
 
 
-def _saves_in_the_spell_too(candidate: Candidate, of_pot: Sequence[Candidate]) -> float:
-    """What tonight's care for the roots takes away of the spell's loss: as much as the same would then."""
-    if candidate.round.occasion.batch is not Batch.TONIGHT:
-        return 0.0
-    alike = [
-        candidate.share * other.saved_eur / other.share
+def _saves_on_others_too(candidate: Candidate, of_pot: Sequence[Candidate], slots: frozenset[Batch]) -> float:
+    """What it takes away of the loss of other rounds that it settles: as much as the same would there.
+
+    Of the spell's for tonight's care for the roots, of later nights' for what is carried off tonight, and of tonight's
+    for what is done by daylight for a later night.
+    """
+    batch = candidate.round.occasion.batch
+    others = {Batch.TONIGHT: slots, Batch.AHEAD: frozenset({Batch.TONIGHT})}.get(batch, frozenset()) - {batch}
+    saved = 0.0
+    for other_batch in others:
+        alike = [
+            candidate.share * other.saved_eur / other.share
+            for other in of_pot
+            if other.round.occasion.batch is other_batch
+            and (candidate.option.indoors or other.option.protections <= candidate.option.protections)
+        ]
+        saved += max([0.0, *alike])  # what would do harm then need not be done
+    return saved
+
+
+def _saved_by_lamp(candidate: Candidate, of_pot: Sequence[Candidate]) -> float:
+    """The most that can still be saved when that night has come, by what is done by lamp."""
+    later = [
+        candidate.share * (other.saved_eur - other.effort_eur) / other.share
         for other in of_pot
-        if other.round.occasion.batch is Batch.BEFORE_SPELL
-        and (candidate.option.indoors or other.option.protections <= candidate.option.protections)
+        if other.round is candidate.round and other.helps and not other.option.by_day_only
     ]
-    return max([0.0, *alike])  # what would do harm then need not be done
+    return max([0.0, *later])
 
 
 def _slots(batch: Batch, option: Option) -> frozenset[Batch]:
     """Which rounds an option settles for its pot.
 
-    Whose roots are cared for tonight needs nothing more for the spell, and what is carried off before the
-    spell needs no fleece; a fleece alone leaves the roots to the spell.
+    Whose roots are cared for tonight needs nothing more for the spell, and what is carried off needs no fleece; a
+    fleece alone leaves the roots to the spell, and later nights to their own evening. What is done by daylight for a
+    later night is on tonight.
     """
-    if batch is Batch.TONIGHT and option.protections & ROOT_PROTECTIONS:
-        return frozenset({Batch.TONIGHT, Batch.BEFORE_SPELL})
-    if batch is Batch.BEFORE_SPELL and Protection.MOVE in option.protections:
-        return frozenset({Batch.TONIGHT, Batch.BEFORE_SPELL})
-    return frozenset({batch})
+    if Protection.MOVE in option.protections:
+        return frozenset({batch, Batch.TONIGHT, Batch.AHEAD, Batch.BEFORE_SPELL})
+    settled = {batch, Batch.TONIGHT} if batch is Batch.AHEAD else {batch}
+    if batch in (Batch.TONIGHT, Batch.AHEAD) and option.protections & ROOT_PROTECTIONS:
+        settled.add(Batch.BEFORE_SPELL)
+    return frozenset(settled)

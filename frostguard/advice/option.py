@@ -22,6 +22,9 @@ INDOORS_EUR = 1.0
 MISSED_LIGHT_EUR = 1.0
 """What it is worth beside that if a plant that needs light does not have to stand in the dark; estimate."""
 
+BY_DAY_ONLY = frozenset({Caution.HEAVY, Caution.OVER_A_DROP})
+"""Cautions of what nobody handles in the dark."""
+
 UNDO_EFFORT = {Protection.FLEECE: 1.5, Protection.DOUBLE_FLEECE: 1.5, Protection.MOVE: 2.0}
 """Work of putting on and taking off again over the work of putting on; estimate."""
 
@@ -63,6 +66,13 @@ class Option:
     def protections(self) -> frozenset[Protection]:
         """What is done."""
         return frozenset(step.protection for step in self.steps)
+
+    @property
+    def by_day_only(self) -> bool:
+        """Whether nobody does it by lamp: what is heavy, hangs over a drop, or wets the floor."""
+        return any(
+            step.protection is Protection.WATER or not BY_DAY_ONLY.isdisjoint(step.cautions) for step in self.steps
+        )
 
     @property
     def minutes(self) -> float:

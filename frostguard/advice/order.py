@@ -9,8 +9,9 @@ from enum import IntEnum
 
 import numpy as np
 
-from frostguard.advice.deadlines import Doing, WorkTime, latest_starts, order_in_time, work_time
+from frostguard.advice.deadlines import Doing, WorkTime, latest_starts, order_in_time
 from frostguard.advice.evening import Evening
+from frostguard.advice.hands import window_for, work_before
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, Batch, Caution, Job, Protection, Stay
 from frostguard.advice.reach import ABOVE_THE_MIX, LEAF_PROTECTIONS, ROOT_PROTECTIONS
 from frostguard.advice.spell import Spell
@@ -36,11 +37,6 @@ class Urgency(IntEnum):
     POSSIBLE = 3
 
 
-def work_before(evening: Evening, settings: Settings, night: int) -> WorkTime | None:
-    """When there are hands before that night; None where nobody can work."""
-    return work_time(evening.nights[night], evening.at, settings, evening.terrace.zone)
-
-
 def with_times(
     evening: Evening,
     jobs: Sequence[Job],
@@ -53,7 +49,8 @@ def with_times(
     Batches that share an evening are one after the other in it, but where a job has to go before another one to
     be done by its own deadline.
     """
-    night_of = {Batch.TONIGHT: 0, Batch.BEFORE_SPELL: 0 if spell is None else spell.first, Batch.TOMORROW: 1}
+    before_spell = 0 if spell is None else window_for(evening, settings, spell.first) or 0
+    night_of = {Batch.TONIGHT: 0, Batch.AHEAD: 0, Batch.BEFORE_SPELL: before_spell, Batch.TOMORROW: 1}
     ordered = [job for batch in Batch for job in _walk(evening, jobs, batch)]
     dated: list[Job] = []
     for night in sorted({night_of[job.batch] for job in ordered}):

@@ -57,6 +57,7 @@ class Batch(Enum):
     """When a job is due, and so under which heading it is told."""
 
     TONIGHT = "tonight"
+    AHEAD = "ahead"  # by daylight today, for a night before which there is no more of it
     BEFORE_SPELL = "before spell"
     TOMORROW = "tomorrow"  # asked too late for today; do it in the next working window
 
@@ -92,6 +93,7 @@ class PlanNote(Enum):
     STOCK_ASSUMED = "stock assumed"
     NO_HANDS = "nobody can work before tonight"
     AFTER_DUSK = "asked after dusk"
+    NOBODY_UNTIL = "nobody until"  # by the windows; followed by the evening of the last night before which nobody comes
     BY_LAMP = "work by lamp"
     TIME_SHORT = "more work than time"
     SHORT_HISTORY = "short history"  # less than ten days of past weather
@@ -276,7 +278,8 @@ class Job:
     when the job may be undone safely; where it is None, `stays` says why, if there is anything to undo at all.
     `comes_late` says that the hands there are finish it only after what it is to save has got too cold.
     `too_cold_there_from` is the evening of the first night, of those that a pot stays where it is carried to, that is
-    too cold for it there.
+    too cold for it there. `for_night` is the evening of the first night that would harm the pot, of those that the job
+    is for.
     """
 
     pot: str
@@ -303,6 +306,7 @@ class Job:
     left_on_by_day: bool = False  # a cover that the day after the night is too cold to take off
     season_ends: date | None = None  # for what stays: when buds swell in a usual year
     too_cold_there_from: date | None = None
+    for_night: date | None = None
     number: int | None = None  # by which it is signed off; None while no logbook knows it
 
     @property

@@ -98,6 +98,7 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "loss_otherwise": _loss_dict(job.loss_otherwise),
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
+        "for_night": None if job.for_night is None else job.for_night.isoformat(),
         "number": job.number,
         "with_job": [one.value for one in job.with_job],
         "stays": None if job.stays is None else job.stays.value,

@@ -287,7 +287,8 @@ def _breach_eur(judgements: Sequence[Judgement]) -> float:
 def ranking_columns(evening: Evening, occasion: Occasion) -> NDArray[np.intp]:
     """Weather columns of a cold, the middle and a mild member, with all their bounding cases."""
     terrace = evening.terrace
-    inside = night_hours(terrace, evening.run, evening.nights[occasion.nights[0]], evening.now)
+    nights = [night_hours(terrace, evening.run, evening.nights[night], evening.now) for night in occasion.nights]
+    inside = np.any(nights, axis=0)
     air = terrace.outdoor.air_temperature_c[evening.run.first :][: inside.size][inside]
     order = np.argsort(terrace.colder(air.min(axis=0)))
     ranks = [round(quantile * (terrace.n_members - 1)) for quantile in RANKING_QUANTILES]

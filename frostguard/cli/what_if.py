@@ -89,8 +89,8 @@ def what_if(
     if not protect and spot is None and volume is None and wall is None:
         raise typer.BadParameter(say("Say what is to be different: --protect, --spot, --volume or --wall."))
     with errors_told(as_json=as_json):
-        from frostguard.advice.advise import round_now, round_tonight
         from frostguard.advice.explain import pot_called
+        from frostguard.advice.rounds import round_now, round_tonight
         from frostguard.advice.what_if import Changes, compare
         from frostguard.garden.reader import load_garden
         from frostguard.nightly import answer_tonight

@@ -38,7 +38,7 @@ def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, night: date, moment: Mom
     )
 
 
-def job_sections(jobs: tuple[Job, ...], moment: Moment) -> tuple[Section, ...]:
+def job_sections(jobs: Sequence[Job], moment: Moment) -> tuple[Section, ...]:
     """The jobs, and what to fetch for them."""
     minutes = measures.minutes(sum(job.minutes for job in jobs))
     return (

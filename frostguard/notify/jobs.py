@@ -13,7 +13,7 @@ from frostguard.notify.moment import SHORT_LEAD, Look, Moment
 from frostguard.notify.notice import NoticeKind
 from frostguard.report import measures
 from frostguard.report.headline import left_at_risk, left_sentences
-from frostguard.report.jobs import undo_lines
+from frostguard.report.jobs import ahead_heading, undo_lines
 from frostguard.report.measures import Clock
 from frostguard.report.spots import spot_labels
 from frostguard.report.terminal import left_at_risk_items, what_it_saves
@@ -35,11 +35,12 @@ GALE_JOBS = frozenset({Protection.SECURE, Protection.UNCOVER})
 
 
 def due_jobs(plan: AdvicePlan, clock: Clock) -> tuple[Job, ...]:
-    """Jobs to be done before the plan's night; preparations for a spell only when their day has come."""
+    """Jobs to be done before the plan's night, also for later ones; preparations for a spell only when their day has
+    come."""
     return tuple(
         job
         for job in sorted(plan.jobs, key=lambda job: job.start_by)
-        if job.batch is Batch.TONIGHT
+        if job.batch in (Batch.TONIGHT, Batch.AHEAD)
         or (job.batch is Batch.BEFORE_SPELL and clock.local(job.start_by).date() <= plan.night)
     )
 
@@ -94,7 +95,9 @@ def jobs_matter(
         lead=" ".join(sentence for sentence in said if sentence),
         brief=in_few_words(jobs),
         sections=(
-            *job_sections(due, moment),
+            *job_sections([job for job in due if job.batch is not Batch.AHEAD], moment)[:1],
+            _ahead_section([job for job in due if job.batch is Batch.AHEAD], moment),
+            fetch_section(due, moment),
             *_sections_of_the_next_night(moment, plan, coming),
             Section(say("Still at risk"), tuple(left_at_risk_items(plan, spot_labels(moment.garden)))),
             Section(say("Undo"), tuple(undo_lines(jobs, moment.clock))),
@@ -107,8 +110,15 @@ def jobs_matter(
 def _subject(moment: Moment, plan: AdvicePlan, due: tuple[Job, ...], coming: tuple[Job, ...]) -> str:
     """Of the plan's own night, where it asks for something."""
     if due or not coming:
-        return jobs_subject(due, plan, plan.night, moment)
+        nights = [job.for_night for job in due if job.batch is Batch.AHEAD and job.for_night is not None]
+        only_later = bool(nights) and len(nights) == len(due)
+        return jobs_subject(due, plan, min(nights) if only_later else plan.night, moment)
     return say("Too late for tonight.") + " " + jobs_subject(coming, plan, plan.night + timedelta(days=1), moment)
+
+
+def _ahead_section(jobs: Sequence[Job], moment: Moment) -> Section:
+    minutes = measures.minutes(sum(job.minutes for job in jobs))
+    return Section(ahead_heading(jobs, minutes), job_lines(jobs, moment))
 
 
 def _sections_of_the_next_night(moment: Moment, plan: AdvicePlan, coming: tuple[Job, ...]) -> tuple[Section, ...]:

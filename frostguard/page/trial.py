@@ -11,9 +11,9 @@ from xml.etree.ElementTree import Element
 from starlette.requests import Request
 from starlette.responses import Response
 
-from frostguard.advice.advise import round_now, round_tonight
 from frostguard.advice.explain import pot_called
 from frostguard.advice.plan import Protection
+from frostguard.advice.rounds import round_now, round_tonight
 from frostguard.advice.what_if import TO_TRY, Changes, Comparison, compare
 from frostguard.garden.catalogue import load_walls
 from frostguard.garden.model import Garden, Pot

@@ -51,6 +51,7 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
     """One to four sentences, the weightiest first."""
     tonight = in_batch(plan.jobs, Batch.TONIGHT)
     before_spell = in_batch(plan.jobs, Batch.BEFORE_SPELL)
+    ahead = in_batch(plan.jobs, Batch.AHEAD)
     tomorrow = in_batch(plan.jobs, Batch.TOMORROW)
     sentences = [_not_seen(plan, units)] if plan.weather.is_guess else []
     if tonight:
@@ -59,6 +60,8 @@ def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel
         sentences.append(
             say("Not all can be done in time by the hands there are: begin at once, in this order, or find a helper.")
         )
+    if ahead:
+        sentences.append(_ahead(ahead, clock))
     if before_spell:
         sentences.append(_before_spell(plan, before_spell, clock))
     if tomorrow:
@@ -285,6 +288,16 @@ def _before_spell(plan: AdvicePlan, jobs: list[Job], clock: Clock) -> str:
         count,
         weekday=measures.weekday(spell.first_night),
         **values,
+    )
+
+
+def _ahead(jobs: list[Job], clock: Clock) -> str:
+    return say_count(
+        "By daylight today, as there is none to work by before a later night: 1 job, {minutes}, {when}.",
+        "By daylight today, as there is none to work by before a later night: {count} jobs, {minutes}, {when}.",
+        len(jobs),
+        minutes=minutes_of(jobs),
+        when=clock.start_first_by(jobs[0].start_by, len(jobs)),
     )
 
 

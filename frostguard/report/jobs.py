@@ -123,6 +123,16 @@ def numbers_of(jobs: Iterable[Job]) -> list[str]:
     return [str(job.number) for job in jobs if job.number is not None]
 
 
+def ahead_heading(jobs: Sequence[Job], minutes: str) -> str:
+    """What jobs stand under that are done by daylight for a later night."""
+    nights = [job.for_night for job in jobs if job.for_night is not None]
+    if not nights:
+        return say("By daylight today, for a later night ({minutes})", minutes=minutes)
+    return say(
+        "By daylight today, for the night of {day} ({minutes})", day=measures.day_and_date(min(nights)), minutes=minutes
+    )
+
+
 def pot_name(label: str, count: int) -> str:
     """A pot's label, with the number of pots where there are several alike."""
     if count == 1:

@@ -7,8 +7,10 @@ ending ("cloud_cover_percent missing"). A code without a sentence is shown as it
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 
 from frostguard.advice.plan import PlanNote
+from frostguard.report import measures
 from frostguard.report.strain_words import strain_sentence
 from frostguard.report.words import say, say_count
 
@@ -24,6 +26,7 @@ def note_sentence(code: str) -> str:
     sentence = (
         strain_sentence(name, details)
         or _done_in_part(name, details)
+        or _nobody_comes(name, details)
         or _of_the_weather(name, details)
         or _of_the_answer(code)
     )
@@ -179,6 +182,16 @@ def _stored(name: str, detail: str) -> str | None:
             )
         case _:
             return None
+
+
+def _nobody_comes(name: str, details: list[str]) -> str | None:
+    if name != PlanNote.NOBODY_UNTIL.value or len(details) != 1:
+        return None
+    return say(
+        "By your working hours nobody comes between now and the night of {day}: tonight's jobs are for all nights "
+        "till then, and so are their chances.",
+        day=measures.day_and_date(date.fromisoformat(details[0])),
+    )
 
 
 def _of_the_answer(code: str) -> str | None:

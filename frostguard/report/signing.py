@@ -82,6 +82,8 @@ def _for_another_night(batch: Batch) -> str:
     match batch:
         case Batch.TONIGHT:
             return ""
+        case Batch.AHEAD:
+            return " " + say("By daylight, for a later night.")
         case Batch.BEFORE_SPELL:
             return " " + say("For the cold spell.")
         case Batch.TOMORROW:

@@ -26,6 +26,7 @@ from frostguard.report.headline import (
     outer_roots_not_worth_it,
 )
 from frostguard.report.jobs import (
+    ahead_heading,
     grouped,
     harm_sentence,
     in_batch,
@@ -118,6 +119,8 @@ def batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
             if asked_after_dusk(plan):
                 return say("What still helps tonight ({minutes})", minutes=minutes)
             return say("Tonight ({minutes})", minutes=minutes)
+        case Batch.AHEAD:
+            return ahead_heading(in_batch(plan.jobs, batch), minutes)
         case Batch.BEFORE_SPELL:
             if plan.spell is None or plan.spell.began:
                 return say("For the cold spell, in one go ({minutes})", minutes=minutes)
@@ -179,6 +182,8 @@ def _fetch_for(batch: Batch, pieces: str) -> str:
     match batch:
         case Batch.TONIGHT:
             return say("For tonight: {pieces}.", pieces=pieces)
+        case Batch.AHEAD:
+            return say("By daylight today: {pieces}.", pieces=pieces)
         case Batch.BEFORE_SPELL:
             return say("For the cold spell: {pieces}.", pieces=pieces)
         case Batch.TOMORROW:

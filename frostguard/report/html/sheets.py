@@ -65,6 +65,8 @@ def _batch_heading(batch: Batch) -> str:
     match batch:
         case Batch.TONIGHT:
             return say("Tonight")
+        case Batch.AHEAD:
+            return say("By daylight today, for a later night")
         case Batch.BEFORE_SPELL:
             return say("For the cold spell, in one go")
         case Batch.TOMORROW:

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from frostguard.advice.advise import round_tonight
 from frostguard.advice.plan import AdvicePlan, Batch, Caution, NoJob, Protection, Stay
+from frostguard.advice.rounds import round_tonight
 from frostguard.garden.model import BareStem, Garden, Light, Room, RoomKind, Spot, Stem, Stock, Wetness
 from frostguard.garden.settings import Settings, WorkingWindow
 from frostguard.hardiness.model import Tissue

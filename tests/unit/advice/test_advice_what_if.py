@@ -7,9 +7,9 @@ from functools import cache
 
 import pytest
 
-from frostguard.advice.advise import round_now, round_tonight
 from frostguard.advice.evening import Evening
 from frostguard.advice.plan import Protection
+from frostguard.advice.rounds import round_now, round_tonight
 from frostguard.advice.what_if import TO_TRY, Changes, Comparison, compare
 from frostguard.cli.what_if import WORDS
 from frostguard.errors import FrostguardError

@@ -81,6 +81,22 @@ def too_late(**changes: Any) -> AdvicePlan:
     return plans.plan(jobs=(tonight, carried), nights=frost)
 
 
+def test_what_is_done_by_daylight_for_a_later_night_is_told_today_and_for_that_night():
+    """It is due with tonight's jobs, rings as they do, and is counted for its own night where it is alone."""
+    ahead = plans.job(
+        "olive", Protection.MOVE, to_spot="shed", batch=Batch.AHEAD, for_night=TODAY + timedelta(days=2), minutes=9.0
+    )
+    frost = (plans.night(0, 3.0), plans.night(1, 2.0), plans.night(2, -8.0, pots_at_risk=1))
+
+    alone = told(plan=plans.plan(jobs=(ahead,), nights=frost))
+    beside = told(plan=replace(light_jobs(), jobs=(*light_jobs().jobs, ahead), nights=frost))
+
+    assert alone.subject == "1 job for the night of Fri 4 Dec: 9 min, start by 15:50." and alone.interrupts
+    assert beside.subject.startswith("2 jobs for the night of Wed 2 Dec: 12 min")
+    tonight, _, later = beside.text.partition("By daylight today, for the night of Fri 4 Dec (9 min)")
+    assert "Fuchsia" in tonight and "Olive" not in tonight and "Olive" in later
+
+
 def test_what_comes_too_late_for_tonight_is_told_for_its_own_night():
     """Only tonight's jobs are counted under tonight, and the next day's stand under their own night."""
     notice = told(plan=too_late(), now=at(20, 40))

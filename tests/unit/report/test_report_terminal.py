@@ -660,6 +660,18 @@ def test_what_is_not_undone_within_the_nights_shown_is_told():
     )
 
 
+def test_what_is_done_by_daylight_for_a_later_night_stands_under_its_own_heading():
+    """Its night is told, and that tonight asks nothing; the note of days without hands names their last night."""
+    ahead = job("olive", Protection.MOVE, batch=Batch.AHEAD, to_spot="shed", for_night=date(2027, 1, 17))
+    of = plan(jobs=(ahead,), notes=(f"{PlanNote.NOBODY_UNTIL.value}:2027-01-19",))
+
+    told = text(of)
+    assert "By daylight today, as there is none to work by before a later night: 1 job, 3 min, start by 15:50." in told
+    assert "Nothing else for tonight." in told
+    assert "By daylight today, for the night of Sun 17 Jan (3 min)" in told
+    assert "nobody comes between now and the night of Tue 19 Jan" in told
+
+
 def test_a_room_that_gets_too_cold_later_is_told_with_its_pots_and_the_evening():
     """Whoever has carried pots in believes them safe: the evening by which they must go on stands with the undoing."""
     too_cold = {"to_spot": "shed", "stays": Stay.UNTIL_SPRING, "too_cold_there_from": date(2027, 1, 17)}

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from frostguard.advice.advise import round_tonight
 from frostguard.advice.plan import Protection
+from frostguard.advice.rounds import round_tonight
 from frostguard.advice.what_if import Changes, Comparison, compare
 from frostguard.garden.settings import Settings, Units
 from frostguard.hardiness.model import Tissue
