@@ -16,7 +16,7 @@ from frostguard.advice.order import with_times
 from frostguard.advice.plan import AdvicePlan, Protection
 from frostguard.advice.planner import Choice, Chosen, choose_jobs
 from frostguard.advice.rounds import round_ahead, round_before, round_tomorrow, round_tonight
-from frostguard.advice.sharing import AtHand
+from frostguard.advice.scarce import AtHand
 from frostguard.advice.shelter import shelter_jobs
 from frostguard.advice.spell import find_spell
 from frostguard.advice.state import TerraceState, Told

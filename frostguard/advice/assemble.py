@@ -33,7 +33,7 @@ from frostguard.advice.plan import (
     WeatherCredit,
 )
 from frostguard.advice.planner import Choice, Missed
-from frostguard.advice.sharing import Scarce
+from frostguard.advice.scarce import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.stay import briefly_in
 from frostguard.advice.strains import strain_notes

@@ -15,7 +15,7 @@ from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
 from frostguard.advice.protections import options_for
 from frostguard.advice.reach import ABOVE_THE_MIX, LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS
-from frostguard.advice.sharing import AtHand
+from frostguard.advice.scarce import AtHand
 from frostguard.advice.situation import Situation
 from frostguard.advice.stay import first_night_too_cold, through_its_stay
 from frostguard.advice.trial import (

@@ -10,7 +10,7 @@ from frostguard.advice.evening import Evening
 from frostguard.advice.option import Option, Step
 from frostguard.advice.plan import CLEAR_MARGIN_K, Batch, Protection
 from frostguard.advice.reach import ROOT_PROTECTIONS
-from frostguard.advice.sharing import Offer
+from frostguard.advice.scarce import Offer
 from frostguard.advice.state import Told
 
 TOLD_EUR = 3.0

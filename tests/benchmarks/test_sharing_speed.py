@@ -11,7 +11,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frostguard.advice.sharing import AtHand, Offer, _Programme, share_out
+from frostguard.advice.programme import Programme
+from frostguard.advice.scarce import AtHand, Offer
+from frostguard.advice.sharing import share_out
 from frostguard.advice.supplies import Hood, Needs, Piece, Supplies
 from frostguard.garden.catalogue import load_catalogue
 
@@ -75,7 +77,7 @@ def plenty(at_hand: AtHand) -> AtHand:
 def bound(offers: list[Offer], at_hand: AtHand) -> float:
     """What could be saved if offers could be taken in parts: no sharing saves more."""
     worthwhile = [position for position, offer in enumerate(offers) if offer.saves_eur > 0.0]
-    parts = _Programme(offers, worthwhile, at_hand).in_parts()
+    parts = Programme(offers, worthwhile, at_hand).in_parts()
     return sum(offers[position].saves_eur * share for position, share in parts.taken.items())
 
 

@@ -18,7 +18,7 @@ from frostguard.advice.occasion import TONIGHT_TISSUES, Occasion, Round
 from frostguard.advice.option import Circumstances
 from frostguard.advice.plan import AdvicePlan, Batch
 from frostguard.advice.planner import Choice, Chosen, choose_jobs
-from frostguard.advice.sharing import AtHand
+from frostguard.advice.scarce import AtHand
 from frostguard.advice.state import TerraceState
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.catalogue import load_catalogue

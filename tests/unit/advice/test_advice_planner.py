@@ -17,7 +17,7 @@ from frostguard.advice.outlook import Judgement, loss_of, night_hours
 from frostguard.advice.plan import Batch, Protection
 from frostguard.advice.protections import options_for
 from frostguard.advice.reach import LEAF_PROTECTIONS
-from frostguard.advice.sharing import Scarce
+from frostguard.advice.scarce import Scarce
 from frostguard.advice.state import Told
 from frostguard.advice.supplies import Needs, supplies_of
 from frostguard.advice.trial import CHANCE_CAP, Trial, simulate_trials, worst_of_nights

@@ -12,7 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from frostguard.advice.plan import CoverUse
-from frostguard.advice.sharing import GROUP_OF, AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
+from frostguard.advice.scarce import GROUP_OF, AtHand, Offer
+from frostguard.advice.sharing import Scarce, Shared, pieces_given, share_out, short_of
 from frostguard.advice.supplies import Hood, Needs, Piece, Supplies
 from frostguard.garden.catalogue import load_catalogue
 
@@ -284,6 +285,8 @@ def test_neighbours_that_are_carried_away_leave_no_group():
 
     assert taken_of(grouped, *leaving) == (1, 2)
     assert taken_of(replace(grouped, saves_eur=50.0), *leaving) == (0,)  # where the group is worth more they stay
+    # the group is worth more than either, and less than both: whoever takes the best first goes wrong
+    assert taken_of(replace(grouped, saves_eur=30.0), *leaving) == (1, 2)
 
 
 def test_equal_offers_are_taken_in_the_order_of_the_garden():
@@ -312,7 +315,7 @@ def test_what_was_lacking_is_told(needs: Needs, minutes: float, lacking: Scarce 
 
 def test_a_terrace_where_everybody_can_have_the_best_needs_no_solver(monkeypatch: pytest.MonkeyPatch):
     """Most evenings nothing is scarce: then the answer is each pot's best, and no solver is loaded."""
-    monkeypatch.setattr("frostguard.advice.sharing._Programme", None)
+    monkeypatch.setattr("frostguard.advice.sharing.Programme", None)
 
     shared = share_out([offer(0, 9.0, hooded(SMALL)), offer(0, 7.0), offer(1, 5.0, hooded(SMALL))], at_hand())
 
