@@ -114,7 +114,7 @@ STEM_SPREAD_K = 1.5
 """Added to the spread of leaf or wood: nobody measured it; estimate."""
 
 _STEM_RULE = "rule: from the limit of leaves or wood, by what stems and grafts are said to stand more or less"
-_STEM_SHARES = {Stem.STANDARD: 0.6, Stem.GRAFTED: 0.8, Stem.YOUNG_TRUNK: 0.6}  # the head goes; the foot may shoot
+_STEM_SHARES = {Stem.STANDARD: 0.6, Stem.GRAFTED: 1.0, Stem.YOUNG_TRUNK: 0.6}  # the foot may shoot, a rootstock in vain
 
 _HARDNESSES = ("soft", "half hardened", "hardened")
 STAGE_CODES = (

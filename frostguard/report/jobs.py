@@ -246,7 +246,7 @@ def _loss_sentence(tissue: Tissue | None, odds: str) -> str:
         case Tissue.BUD:
             return say("Else buds and flowers are lost ({chance}).", chance=odds)
         case Tissue.HEART:
-            return say("Else what it would grow again from is lost, and the plant with it ({chance}).", chance=odds)
+            return say("Else it is killed beyond growing again ({chance}).", chance=odds)
         case Tissue.STEM:
             return say("Else the stem is killed, and its head with it ({chance}).", chance=odds)
         case Tissue.YOUNG_ROOT:
@@ -291,7 +291,7 @@ def harm_sentence(tissue: Tissue, odds: str) -> str:
         case Tissue.BUD:
             return say("Buds and flowers may be lost ({chance}).", chance=odds)
         case Tissue.HEART:
-            return say("What it would grow again from may be lost, and the plant with it ({chance}).", chance=odds)
+            return say("It may be killed beyond growing again ({chance}).", chance=odds)
         case Tissue.STEM:
             return say("The stem may be killed, and its head with it ({chance}).", chance=odds)
         case Tissue.YOUNG_ROOT:

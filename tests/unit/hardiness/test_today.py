@@ -105,6 +105,7 @@ def test_a_bare_stem_goes_by_leaves_or_wood_and_a_graft_stands_less() -> None:
     assert rose[Stem.GRAFTED].limit_c == pytest.approx(rose[Stem.STANDARD].limit_c + 2.0, abs=0.01)
     assert rose[Stem.STANDARD].limit_c < rose[Stem.YOUNG_TRUNK].limit_c < rose[Stem.GRAFTED].limit_c
     assert {limit.mark for limit in rose.values()} == {Mark.BY_RULE}
+    assert rose[Stem.GRAFTED].value_share == 1.0 > rose[Stem.STANDARD].value_share  # below a dead graft is a rootstock
     olive = today("olea-europaea", stem=Stem.STANDARD)
     air_c = {tissue: olive[tissue].screen_air_c for tissue in (Tissue.STEM, Tissue.LEAF)}
     assert air_c[Tissue.STEM] == pytest.approx((air_c[Tissue.LEAF] or 0.0) - 2.0, abs=0.01)
