@@ -25,7 +25,7 @@ def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, night: date, moment: Mom
         return say_count(
             "1 pot is at risk in the night of {day}, and no job helps it.",
             "{count} pots are at risk in the night of {day}, and no job helps them.",
-            sum(one.pot.count for one in left_at_risk(plan)),
+            sum(one.count for one in left_at_risk(plan)),
             day=measures.day_and_date(plan.night),
         )
     return say_count(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from frostguard.advice.plan import (
@@ -11,6 +11,7 @@ from frostguard.advice.plan import (
     AdvicePlan,
     Batch,
     Job,
+    NoJob,
     PlanNote,
     PotOutlook,
     TissueOutlook,
@@ -36,7 +37,8 @@ MOST_NAMED = 3
 class LeftAtRisk:
     """A pot that stays at risk with the plan done: the tissue that most is left for, and its chance.
 
-    `plant` names whose tissue it is in a pot of several.
+    `plant` names whose tissue it is in a pot of several. `without_job` says of how many of several pots alike it is
+    told, where the others have one, and `lacking` what there was not enough of for these.
     """
 
     pot: PotOutlook
@@ -45,6 +47,20 @@ class LeftAtRisk:
     has_jobs: bool
     plant: str | None = None
     reached: bool = False  # by any of its jobs: others are for another part of it
+    without_job: int | None = None
+    lacking: NoJob | None = None
+
+    @property
+    def count(self) -> int:
+        """Of how many pots it is told."""
+        return self.pot.count if self.without_job is None else self.without_job
+
+    @property
+    def name(self) -> str:
+        """The pot's label, with the number of pots where there are several alike."""
+        if self.without_job is None:
+            return pot_name(self.pot.label, self.pot.count)
+        return say("{label} ({count} of {alike})", label=self.pot.label, count=self.without_job, alike=self.pot.count)
 
 
 def headline(plan: AdvicePlan, clock: Clock, units: Units, spot_label: SpotLabel) -> str:
@@ -112,6 +128,7 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     `outer_roots_left` tells it.
     """
     with_jobs = {job.pot for job in plan.jobs}
+    some_without_job = {one.pot: one for one in plan.left_out if one.batch is Batch.TONIGHT and one.pot in with_jobs}
     left = []
     for pot in plan.pots:
         worst = _worst_of_the_night(pot.with_plan.tissues)
@@ -119,7 +136,11 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
             several = len({outlook.planting for outlook in pot.tissues}) > 1
             plant = worst.planting if several else None
             reached = any(job.pot == pot.id and worst.tissue in _reached(job) for job in plan.jobs)
-            left.append(LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs, plant, reached))
+            one = LeftAtRisk(pot, worst.tissue, worst.chance, pot.id in with_jobs, plant, reached)
+            few = some_without_job.get(pot.id)
+            if few is not None and few.count < pot.count:
+                one = replace(one, has_jobs=False, reached=False, without_job=few.count, lacking=few.lacking)
+            left.append(one)
 
     def rank(one: LeftAtRisk) -> tuple[bool, bool, bool, float]:
         chance = one.pot.with_plan.chance_of_damage
@@ -168,7 +189,7 @@ def left_sentences(left: list[LeftAtRisk]) -> list[str]:
         key=lambda one: (not one.pot.irreplaceable, -one.pot.with_plan.chance_of_damage),
     )
     sentences = _lost_sentences(lost)
-    others = sum(one.pot.count for one in left if one not in lost)
+    others = sum(one.count for one in left if one not in lost)
     if others and lost:
         sentences.append(say_count("1 more pot stays at risk.", "{count} more pots stay at risk.", others))
     elif others:
@@ -191,7 +212,7 @@ def _lost_sentences(lost: Sequence[LeftAtRisk]) -> list[str]:
         sentence = say_count(
             "{pots} is likely to be harmed, and no job is planned for it: see below.",
             "{pots} are likely to be harmed, and no job is planned for them: see below.",
-            sum(one.pot.count for one in alone),
+            sum(one.count for one in alone),
             pots=_named(alone),
         )
         told.append((alone, sentence))
@@ -199,7 +220,7 @@ def _lost_sentences(lost: Sequence[LeftAtRisk]) -> list[str]:
         sentence = say_count(
             "{pots} is likely to be harmed even with its jobs done: see below.",
             "{pots} are likely to be harmed even with their jobs done: see below.",
-            sum(one.pot.count for one in helped),
+            sum(one.count for one in helped),
             pots=_named(helped),
         )
         told.append((helped, sentence))
@@ -211,8 +232,8 @@ def _lost_sentences(lost: Sequence[LeftAtRisk]) -> list[str]:
 
 def _named(several: Sequence[LeftAtRisk]) -> str:
     """The first few by name, the others counted."""
-    names = [pot_name(one.pot.label, one.pot.count) for one in several[:MOST_NAMED]]
-    more = sum(one.pot.count for one in several[MOST_NAMED:])
+    names = [one.name for one in several[:MOST_NAMED]]
+    more = sum(one.count for one in several[MOST_NAMED:])
     if more:
         names.append(say_count("1 more", "{count} more", more))
     return all_of(names)

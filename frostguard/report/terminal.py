@@ -200,14 +200,14 @@ def left_at_risk_items(
     items = [
         say(
             "{pots} ({spot}): {reason} {harm}",
-            pots=all_of([pot_name(one.pot.label, one.pot.count) for one in several]),
+            pots=all_of([one.name for one in several]),
             spot=spot_label(spot),
             reason=reason,
             harm=harm_sentence(
                 tissue,
                 of_plant(
                     plant,
-                    odds_of([(pot_name(one.pot.label, one.pot.count), one.pot.count, one.chance) for one in several]),
+                    odds_of([(one.name, one.count, one.chance) for one in several]),
                 ),
             ),
         )
@@ -219,7 +219,7 @@ def left_at_risk_items(
             say_count(
                 "And 1 more: 'frostguard report' tells of every pot.",
                 "And {count} more: 'frostguard report' tells of every pot.",
-                sum(one.pot.count for one in more),
+                sum(one.count for one in more),
             )
         )
     if any(_not_worth_it(one) for one in left):
@@ -287,6 +287,8 @@ def _why_at_risk(one: LeftAtRisk) -> str:
             "its jobs will hardly save it; heavy or over a drop, it is not for the dark: take it in by daylight if you "
             "can, what is heavy on a trolley or with a helper."
         )
+    if one.lacking is not None:
+        return why_no_job(one.lacking)
     if one.reached:
         return say("even the jobs may not be enough.")
     if one.has_jobs:

@@ -660,6 +660,19 @@ def test_what_is_not_undone_within_the_nights_shown_is_told():
     )
 
 
+def test_of_several_pots_alike_those_without_a_job_are_told_as_such_with_the_reason():
+    """Three of four have a place indoors: the fourth is not told as helped, and what it lacks is named."""
+    four = pot("geranium", plans.tissue(tissue=Tissue.LEAF, chance=0.9, coldest_c=-4.0), count=4)
+    carried = job("geranium", Protection.MOVE, to_spot="stairs", count=3, alike=4)
+    lacking = LeftOut("geranium", "Geranium", "front", Batch.TONIGHT, NoJob.NO_ROOM, Loss(Tissue.LEAF, 0.9, 3.0), 1)
+    of = plan(jobs=(carried,), pots=(four,), left_out=(lacking,))
+
+    left = section(of, "Still at risk")
+    assert left.startswith("Still at risk Geranium (1 of 4) (front): nothing outdoors helps enough, and no room")
+    assert "even the jobs" not in left
+    assert "Geranium (1 of 4) is likely to be harmed, and no job is planned for it" in text(of)
+
+
 def test_what_is_done_by_daylight_for_a_later_night_stands_under_its_own_heading():
     """Its night is told, and that tonight asks nothing; the note of days without hands names their last night."""
     ahead = job("olive", Protection.MOVE, batch=Batch.AHEAD, to_spot="shed", for_night=date(2027, 1, 17))
