@@ -288,6 +288,7 @@ def test_watering_brings_a_dry_pot_up_to_moist_and_no_further():
     dry = CATALOGUE.mixes[DRY.mix].water_fraction["dry"]
     assert watering.situation.water_fraction == pytest.approx(moist)
     assert watering.steps[0].litres == pytest.approx((moist - dry) * DRY.volume_l)
+    assert watering.added_water_fraction == pytest.approx(moist - dry)  # with the heat that it brings
 
 
 def test_succulents_are_not_watered_in_winter():

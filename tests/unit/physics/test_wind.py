@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostguard.errors import PhysicsInputError
+from frostguard.physics.stability import WIND_LOAD_AIR_DENSITY_KG_M3
 from frostguard.physics.wind import (
     OPEN_LAND_ROUGHNESS_M,
     TerrainCategory,
@@ -28,20 +29,22 @@ def test_log_profile_from_ten_to_two_metres(roughness_m, expected):
 
 
 @pytest.mark.parametrize(
-    ("terrain", "mean_m_s", "intensity", "gust_m_s"),
+    ("terrain", "mean_m_s", "intensity", "gust_m_s", "pressure_pa"),
     [
-        (TerrainCategory.SEA, 30.38, 0.123, 41.5),
-        (TerrainCategory.FLAT, 28.14, 0.145, 39.9),
-        (TerrainCategory.OPEN_COUNTRY, 24.16, 0.189, 36.8),
-        (TerrainCategory.SUBURB, 18.13, 0.285, 31.4),
-        (TerrainCategory.CITY, 12.95, 0.434, 26.0),
+        (TerrainCategory.SEA, 30.38, 0.123, 41.5, 1074),
+        (TerrainCategory.FLAT, 28.14, 0.145, 39.9, 997),
+        (TerrainCategory.OPEN_COUNTRY, 24.16, 0.189, 36.8, 847),
+        (TerrainCategory.SUBURB, 18.13, 0.285, 31.4, 615),
+        (TerrainCategory.CITY, 12.95, 0.434, 26.0, 423),
     ],
 )
-def test_strong_wind_at_ten_metres(terrain, mean_m_s, intensity, gust_m_s):
-    """Turbulence, and the gust over its mean wind, at 10 m for a basic wind of 24 m/s are those of the standard."""
+def test_strong_wind_at_ten_metres(terrain, mean_m_s, intensity, gust_m_s, pressure_pa):
+    """Turbulence, gust and gust pressure over the mean wind at 10 m, for a basic wind of 24 m/s, are the standard's."""
     # EN 1991-1-4:2005, eq. 4.3 to 4.8 and table 4.1, recomputed from memory of the equations
     assert turbulence_intensity(10.0, terrain) == pytest.approx(intensity, abs=5e-4)
-    assert mean_m_s * gust_factor(10.0, terrain) == pytest.approx(gust_m_s, abs=0.06)
+    gust = mean_m_s * gust_factor(10.0, terrain)
+    assert gust == pytest.approx(gust_m_s, abs=0.06)
+    assert 0.5 * WIND_LOAD_AIR_DENSITY_KG_M3 * gust**2 == pytest.approx(pressure_pa, rel=0.005)
 
 
 def test_open_land_at_ten_metres_keeps_the_forecast():
