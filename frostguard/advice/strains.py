@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 from frostguard.advice.evening import FROZEN, Evening
 from frostguard.advice.gale import GALE_M_S, gone_by_tonight, gusts_by_spot
 from frostguard.advice.moving import OFF_THE_FLOOR
-from frostguard.advice.outlook import night_hours
-from frostguard.advice.plan import LIKELY, RISK
+from frostguard.advice.outlook import Stretch, judge_pots, night_hours
+from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, RISK
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import PLANT_LOST_WITH
 from frostguard.advice.stay import days_in_the_dark, keeps_leaves
 from frostguard.garden.model import Beneath, Light, Planting, Pot, Stage, Wetness
 from frostguard.hardiness import strain
+from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight, Tissue
 from frostguard.hardiness.pace import WOODY, pace_of
 from frostguard.hardiness.strain import BallShare
@@ -50,6 +51,7 @@ class Strain(Enum):
     """A threat beside cold; the code of its note, behind which stand the pots."""
 
     GALE = "gale over a drop"
+    KILLED = "killed by past cold"
     DROUGHT = "evergreen drought"
     CLAY = "clay freezes and thaws"
     MORNING_SUN = "morning sun on frozen buds"
@@ -71,6 +73,7 @@ def strain_notes(evening: Evening, weather: WeatherSeries, choices: Sequence[Cho
     gusts = gusts_by_spot(evening, (0,))
     found = {
         Strain.GALE: [pot for pot in range(len(evening.pots)) if pot not in gone and _torn_at(evening, pot, gusts)],
+        Strain.KILLED: _killed_in_the_past(evening),
         Strain.DROUGHT: [pot for pot in pots if dries_out(evening, pot)],
         Strain.CLAY: [pot for pot in pots if _clay_suffers(evening, pot)],
         Strain.MORNING_SUN: [pot for pot in pots if sun_on_buds(evening, pot)],
@@ -171,6 +174,24 @@ def rows_under_snow(evening: Evening) -> list[int]:
         and evening.terrace.spots[pot.spot].sky_view > ROOFED
         and evening.situations[row].height_m >= TOO_SMALL_M
         and any(taxon.habit in (Habit.WOODY, Habit.PALM) for _, taxon in _evergreens(evening, row))
+    ]
+
+
+def _killed_in_the_past(evening: Evening) -> list[int]:
+    """Pots whose plants the past weeks have almost certainly killed, if they stood there all the time.
+
+    By today's limits, so not in spring, when a plant stands less than it did in the frosts that are past.
+    """
+    if evening.season is Season.SPRING:
+        return []
+    rows, columns = np.arange(len(evening.pots)), evening.terrace.middle_columns
+    hours = np.ones(evening.past.ring_c.shape[0], dtype=np.bool_)
+    past = Stretch(evening.past, rows, hours, columns % evening.past.columns.size)
+    judged = judge_pots(evening.terrace, columns, evening.pots, evening.limits, [past])
+    return [
+        row
+        for row, tissues in enumerate(judged)
+        if any(one.limit.tissue in PLANT_LOST_WITH and float(one.chance.mean()) >= ALMOST_CERTAIN for one in tissues)
     ]
 
 

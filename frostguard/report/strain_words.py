@@ -45,6 +45,12 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
                 "it is fastened: what falls from a height can kill.",
                 plants=plants,
             )
+        case Strain.KILLED:
+            return say(
+                "If they stood there all the time, the past weeks have probably killed these: {plants}. Scratch the "
+                "bark or press the leaf base before you carry them: where it is green and firm, they live.",
+                plants=plants,
+            )
         case Strain.FREEZING_RAIN:
             return say(
                 "Freezing rain is to come: floors turn to ice, so work before it. Leave ice on branches alone, it "

@@ -83,3 +83,12 @@ def test_no_late_spring_is_promised_to_what_is_rather_lost(coldest_c: float, tol
 
     lates = named(plan, Strain.HALF_BALL) + named(plan, Strain.WHOLE_BALL)
     assert lates == (["Box"] if told else [])
+
+
+@pytest.mark.parametrize(("coldest_c", "dead"), [(-12.0, ["Lemon"]), (3.0, [])])
+def test_what_past_frosts_have_killed_is_said_before_it_is_carried(coldest_c: float, dead: list[str]) -> None:
+    """A lemon and a houseleek that stood through a fortnight of hard frost: nobody should trust the lemon to live."""
+    hardy = pot("houseleek", planting("sempervivum"))
+    sky = weather(lambda clock: np.where(clock < 0.0, coldest_c, 3.0), past_h=14 * 24, ahead_h=24, members=3)
+
+    assert named(plan_of(garden(pot("lemon"), hardy), sky, days=1), Strain.KILLED) == dead
