@@ -189,12 +189,12 @@ def _candidates(
     """What was found of a round's options, for so many of the pots alike as there are pieces for."""
     told = {one.pot for one in of_round.round.about.told}
     one_trip_eur = {id(option): effort for _, option, effort in of_round.options}
-    of_pot: dict[int, list[tuple[Option, Outcome]]] = defaultdict(list)
+    of_pot: dict[int, list[tuple[frozenset[Protection], Outcome]]] = defaultdict(list)
     for _, pot, option, outcome in found:
-        of_pot[pot].append((option, outcome))
+        of_pot[pot].append((option.protections, outcome))
     for trial, pot, option, outcome in found:
         new = evening.pots[pot].id not in told
-        if new and _one_too_many(option, outcome, of_pot[pot], trial.occasion):
+        if new and _one_too_many(option.protections, outcome, of_pot[pot], trial.occasion):
             continue
         alike, without = evening.pots[pot].count, of_round.without[pot]
         in_ranking = in_members(evening, trial.occasion, pot, without, trial.columns)
@@ -215,11 +215,14 @@ def _candidates(
 
 
 def _one_too_many(
-    option: Option, outcome: Outcome, of_pot: Sequence[tuple[Option, Outcome]], occasion: Occasion
+    protections: frozenset[Protection],
+    outcome: Outcome,
+    of_pot: Sequence[tuple[frozenset[Protection], Outcome]],
+    occasion: Occasion,
 ) -> bool:
     """Whether some of its jobs alone do as much, or hardly less."""
     return any(
-        fewer.protections < option.protections and chance_taken(with_fewer, outcome, occasion) < WORTHWHILE_CHANCE
+        fewer < protections and chance_taken(with_fewer, outcome, occasion) < WORTHWHILE_CHANCE
         for fewer, with_fewer in of_pot
     )
 

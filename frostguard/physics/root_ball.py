@@ -20,7 +20,7 @@ from frostguard.errors import PhysicsInputError
 from frostguard.physics.root_ball_cores import for_all_series, shared_array
 from frostguard.physics.root_ball_fast import chosen_engine, warm_up
 from frostguard.physics.root_ball_freezing import freezing_law
-from frostguard.physics.root_ball_grid import Grid, build_grid, held_at, overlap_shares
+from frostguard.physics.root_ball_grid import Grid, build_grid, held_at, overlaps
 from frostguard.physics.root_ball_inputs import Envelope, FloatArray, Resolution, RootBalls, checked_series
 from frostguard.physics.root_ball_outputs import (
     BOTTOM,
@@ -309,20 +309,15 @@ def carry_over(root_balls: RootBalls, state: RootBallState, resolution: Resoluti
     if _cells(state.resolution) == _cells(resolution):
         return RootBallState(state.enthalpy_j_m3, state.wall_c, resolution)
     old, new = build_grid(root_balls, state.resolution), build_grid(root_balls, resolution)
-    across = overlap_shares(old.radial_edges_m**2, new.radial_edges_m**2)
+    across = overlaps(old.radial_edges_m**2, new.radial_edges_m**2)
     along, along_heat = (
-        overlap_shares(old.axial_edges_m, new.axial_edges_m, held) for held in (None, partial(held_at, root_balls))
+        overlaps(old.axial_edges_m, new.axial_edges_m, held) for held in (None, partial(held_at, root_balls))
     )
-    columns = np.stack([_overlapped(share[:, None], state.enthalpy_j_m3) for share in across], axis=1)
-    enthalpy = np.stack([_overlapped(share[:, None], columns) for share in along_heat], axis=1)
-    wall = np.stack([_overlapped(share, state.wall_c) for share in along])
+    heat = state.enthalpy_j_m3
+    columns = np.stack([sum_rows(one.share[:, None] * heat[one.cells]) for one in across], axis=1)
+    enthalpy = np.stack([sum_rows(one.share[:, None] * columns[one.cells]) for one in along_heat], axis=1)
+    wall = np.stack([sum_rows(one.share * state.wall_c[one.cells]) for one in along])
     return RootBallState(enthalpy, wall, resolution)
-
-
-def _overlapped(share: FloatArray, values: FloatArray) -> FloatArray:
-    """The sum over old cells, the first axis, by their shares; few of them have any in one new cell."""
-    some = np.flatnonzero(share.reshape(len(share), -1).any(axis=1))
-    return sum_rows(share[some] * values[some])
 
 
 def temperature_field_c(root_balls: RootBalls, state: RootBallState) -> FloatArray:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frostguard.physics.root_ball_inputs import FloatArray, Resolution, RootBalls
 
@@ -98,22 +100,32 @@ def held_at(root_balls: RootBalls, depth_m: FloatArray) -> FloatArray:
     return held
 
 
-def overlap_shares(
+@dataclass(frozen=True, slots=True)
+class Overlap:
+    """The old cells that a new cell lies in, in any series, and the share of the new cell in each, (cells, n)."""
+
+    cells: NDArray[np.intp]
+    share: FloatArray
+
+
+def overlaps(
     old_edges: FloatArray, new_edges: FloatArray, held: Callable[[FloatArray], FloatArray] | None = None
-) -> FloatArray:
-    """Share of each new cell that lies in each old one, shape (new cells, old cells, n).
+) -> list[Overlap]:
+    """What each new cell shares with the old ones.
 
     Rising edges of shape (cells + 1, n), in a measure that volume is proportional to. With `held`, which changes
     evenly along it, the share of what the new cell holds.
     """
-    begins = np.maximum(old_edges[None, :-1], new_edges[:-1, None])
-    ends = np.minimum(old_edges[None, 1:], new_edges[1:, None])
-    inside, whole = np.maximum(ends - begins, 0.0), np.diff(new_edges, axis=0)
-    if held is not None:
-        inside *= held(0.5 * (begins + ends))
-        whole = whole * held(0.5 * (new_edges[1:] + new_edges[:-1]))
-    shares: FloatArray = inside / whole[:, None]
-    return shares
+    found = []
+    for low, high in pairwise(new_edges):
+        cells = np.flatnonzero(((old_edges[:-1] < high) & (old_edges[1:] > low)).any(axis=1))
+        begins, ends = np.maximum(old_edges[cells], low), np.minimum(old_edges[cells + 1], high)
+        inside, whole = np.maximum(ends - begins, 0.0), high - low
+        if held is not None:
+            inside *= held(0.5 * (begins + ends))
+            whole = whole * held(0.5 * (high + low))
+        found.append(Overlap(cells, inside / whole))
+    return found
 
 
 def _radial_links(edges_m: FloatArray, centres_m: FloatArray) -> FloatArray:
