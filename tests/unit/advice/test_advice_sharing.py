@@ -334,6 +334,14 @@ def test_a_large_cut_leaves_the_small_sheet_to_another_spot():
     assert taken_of(*offers, pieces=sheets) == (0, 1, 2)
 
 
+def test_one_sheet_is_spread_at_one_spot_however_large_it_is():
+    """Two small plants at two spots share no sheet, though it has area for both; at one spot they do."""
+    apart = [offer(0, 9.0, spread(1.0, "front")), offer(1, 8.0, spread(1.0, "deck"))]
+
+    assert taken_of(*apart) == (0,)
+    assert taken_of(apart[0], replace(apart[1], needs=spread(1.0, "front"))) == (0, 1)
+
+
 def test_each_kind_of_mulch_is_shared_out():
     """Two bags of different kinds do for two pots, and neither pot is told a mixture."""
     bags = {"bark mulch": 12.0, "straw mulch": 14.0}
