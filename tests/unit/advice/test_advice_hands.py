@@ -80,7 +80,7 @@ def test_who_comes_today_only_does_everything_today():
     }
     for job in plan.jobs:
         assert job.start_by.date() == ASKED.date() and job.for_night == THIRD
-        assert job.loss_otherwise.chance > 0.99
+        assert job.loss_otherwise.chance > 0.9  # of leaves, or of what a lemon would grow again from
     assert f"{PlanNote.NOBODY_UNTIL.value}:2026-01-19" in plan.notes
 
 
