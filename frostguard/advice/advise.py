@@ -106,7 +106,7 @@ def reckon_evening(
     gale = gale_jobs(evening, choices, settings.pace_of_work)
     jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings, about)]
     timed = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
-    dated = timed if guessed else with_staying(evening, choices, timed, weather)
+    dated = timed if guessed else with_staying(evening, choices, timed, weather, settings)
     plan = assemble_plan(evening, weather, settings, dated, choices, missed, spell, first.let_go)
     return Reckoning(plan, evening, choices)
 

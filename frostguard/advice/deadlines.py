@@ -56,7 +56,7 @@ def work_time(night: Night, at: datetime, settings: Settings, zone: ZoneInfo) ->
     """
     local = at.astimezone(zone)
     day_begins, day_ends = _daylight(night, zone)
-    windows = _own_windows(night.date, settings, zone) if settings.windows else [(day_begins, day_ends, False)]
+    windows = own_windows(night.date, settings, zone) if settings.windows else [(day_begins, day_ends, False)]
     left = [
         (max(begins, local), ends, lit)
         for begins, ends, lit in windows
@@ -89,7 +89,7 @@ def _late(night: Night, local: datetime, zone: ZoneInfo) -> WorkTime | None:
     return WorkTime(local, ends, dark=True) if ends - local >= LEAST else None
 
 
-def _own_windows(day: date, settings: Settings, zone: ZoneInfo) -> list[tuple[datetime, datetime, bool]]:
+def own_windows(day: date, settings: Settings, zone: ZoneInfo) -> list[tuple[datetime, datetime, bool]]:
     """The person's windows of that day, in order."""
     windows = [
         (

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from frostguard.advice.deadlines import WorkTime, work_time
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from frostguard.advice.deadlines import WorkTime, own_windows, work_time
 from frostguard.advice.evening import Evening
 from frostguard.garden.settings import Settings
 
@@ -38,6 +41,19 @@ def nights_by_lamp(evening: Evening, settings: Settings) -> tuple[int, ...]:
             break
         nights.append(night)
     return tuple(nights)
+
+
+def next_there(settings: Settings, moment: datetime, zone: ZoneInfo) -> datetime | None:
+    """When somebody is there from a moment on, by the hours of work: at once where none are said, None where none come
+    within a week."""
+    if not settings.windows:
+        return moment
+    local = moment.astimezone(zone)
+    for days in range(8):
+        for begins, ends, _ in own_windows(local.date() + timedelta(days=days), settings, zone):
+            if ends > moment:
+                return max(begins, local)
+    return None
 
 
 def window_for(evening: Evening, settings: Settings, night: int) -> int | None:

@@ -13,14 +13,11 @@ from frostguard.advice.gale import strong_gusts
 from frostguard.advice.nights import from_utc64
 from frostguard.advice.option import Step, pot_weight_kg
 from frostguard.advice.outlook import Judgement
-from frostguard.advice.plan import RISK, Job, Loss, Protection, Stay
+from frostguard.advice.plan import RISK, SAFE_AIR_C, Job, Loss, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import reached_by
 from frostguard.advice.stay import first_harmless_night, stays_for_the_winter
 from frostguard.hardiness.hardening import Season
-
-SAFE_AIR_C = 2.0
-"""Covers come off when the air at leaf height is above this; common practice, extension advice."""
 
 AFTER_SUNRISE = timedelta(hours=1)
 UNCOVER_FROM, UNCOVER_UNTIL = time(8), time(15)

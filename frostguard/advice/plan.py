@@ -28,6 +28,9 @@ dead band, as alarms have one, or a forecast that wavers would turn it on and of
 WARM_DAY_C = 10.0
 """Warmest air of a day from which fleece must come off: plants wake, mould grows; common practice."""
 
+SAFE_AIR_C = 2.0
+"""Covers come off when the air at leaf height is above this; common practice, extension advice."""
+
 OUTER_ROOTS_RISK = 0.25
 """Chance of losing outer roots from which they count, and a night belongs to a cold spell; estimate."""
 
@@ -279,7 +282,8 @@ class Job:
     `comes_late` says that the hands there are finish it only after what it is to save has got too cold.
     `too_cold_there_from` is the evening of the first night, of those that a pot stays where it is carried to, that is
     too cold for it there. `for_night` is the evening of the first night that would harm the pot, of those that the job
-    is for.
+    is for. `there_again` is when, by the hours of work, somebody is first there to undo what may be undone earlier, and
+    `warm_till_then` says that a day in between is too warm under a cover.
     """
 
     pot: str
@@ -305,6 +309,8 @@ class Job:
     alike: int = 1  # pots under this name, of which the job is for `count`
     left_on_by_day: bool = False  # a cover that the day after the night is too cold to take off
     season_ends: date | None = None  # for what stays: when buds swell in a usual year
+    there_again: datetime | None = None
+    warm_till_then: bool = False
     too_cold_there_from: date | None = None
     for_night: date | None = None
     number: int | None = None  # by which it is signed off; None while no logbook knows it

@@ -98,6 +98,8 @@ def _job_dict(job: Job) -> dict[str, Any]:
         "loss_otherwise": _loss_dict(job.loss_otherwise),
         "cautions": [caution.value for caution in job.cautions],
         "undo_after": _iso(job.undo_after),
+        "there_again": _iso(job.there_again),
+        "warm_till_then": job.warm_till_then,
         "for_night": None if job.for_night is None else job.for_night.isoformat(),
         "number": job.number,
         "with_job": [one.value for one in job.with_job],

@@ -12,6 +12,9 @@ LEAF_PROTECTIONS = frozenset(
     {Protection.FLEECE, Protection.DOUBLE_FLEECE, Protection.MOVE, Protection.TIE_CROWN}
 )
 
+COVERS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
+"""What is laid over a plant, and comes off by day."""
+
 STEM_PROTECTIONS = frozenset({Protection.SLEEVE})
 
 ROOT_PROTECTIONS = frozenset(Protection) - {

@@ -10,18 +10,18 @@ import numpy as np
 
 from frostguard.advice.evening import Evening
 from frostguard.advice.gale import gusts_by_spot, topple_with_hood
+from frostguard.advice.hands import next_there
 from frostguard.advice.jobs import daytime_after
 from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, WARM_DAY_C, Job, Protection, Stay
 from frostguard.advice.planner import Choice
-from frostguard.advice.reach import AS_WELL_IN_SUMMER, reached_by
+from frostguard.advice.reach import AS_WELL_IN_SUMMER, COVERS, reached_by
 from frostguard.advice.strains import ROOFED
 from frostguard.garden.model import Stage
+from frostguard.garden.settings import Settings
 from frostguard.hardiness.hardening import Season, climatological_state, season_on
 from frostguard.hardiness.model import Tissue
 from frostguard.weather.series import WeatherSeries
-
-COVERS = frozenset({Protection.FLEECE, Protection.DOUBLE_FLEECE})
 
 NIGHTS_TO_TELL = 4
 """Nights that must be in sight before most of them say anything of the season; estimate."""
@@ -30,15 +30,18 @@ MOST = 0.5
 """A protection that more than this share of the nights in sight calls for is one for the season; common practice."""
 
 
+LONG = timedelta(hours=1)
+"""Waiting for less than this somebody is as good as there; estimate."""
+
 DRY_MM = 3.0
 """Rain in all the days in sight up to which fleece stays dry enough to be left on: soaked, it lies on the leaves and
 freezes there; estimate."""
 
 
 def with_staying(
-    evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job], weather: WeatherSeries
+    evening: Evening, choices: Sequence[Choice], jobs: Sequence[Job], weather: WeatherSeries, settings: Settings
 ) -> tuple[Job, ...]:
-    """The jobs, with what is left on by day, what is for the season, and when that ends.
+    """The jobs, with what is left on by day or till somebody is there, what is for the season, and when that ends.
 
     Parameters
     ----------
@@ -49,6 +52,8 @@ def with_staying(
         With the times from which they may be undone.
     weather : WeatherSeries
         For the rain.
+    settings : Settings
+        For the hours in which somebody is there.
     """
     rows = {pot.id: row for row, pot in enumerate(evening.pots)}
     last_nights = {
@@ -63,13 +68,28 @@ def with_staying(
             night = last_nights.get((job.pot, job.protection), 0)
             job = replace(job, left_on_by_day=_too_cold_by_day(evening, job, night))
             until = None if ends is None else _while_cold(evening, weather, rows[job.pot], job)
-            return job if until is None else replace(job, undo_after=until, stays=Stay.WHILE_COLD, season_ends=ends)
+            if until is None:
+                return _till_somebody_comes(evening, job, settings)
+            return replace(job, undo_after=until, stays=Stay.WHILE_COLD, season_ends=ends)
         if job.stays is Stay.FOR_THE_WINTER and ends is not None and job.protection not in AS_WELL_IN_SUMMER:
             most = _most_nights_call_for(evening, rows[job.pot], job.protection)
             return replace(job, season_ends=ends, stays=Stay.FOR_THE_SEASON if most else job.stays)
         return job
 
     return tuple(told(job) for job in jobs)
+
+
+def _till_somebody_comes(evening: Evening, job: Job, settings: Settings) -> Job:
+    """A cover that may come off while nobody is there, with when somebody is, and whether it gets too warm before."""
+    if job.undo_after is None:
+        return job
+    there = next_there(settings, job.undo_after, evening.terrace.zone)
+    if there is not None and there - job.undo_after < LONG:
+        return job
+    first, horizon = evening.terrace.hour_at(job.undo_after), evening.terrace.times.size
+    last = horizon if there is None else min(evening.terrace.hour_at(there) + 1, horizon)
+    warmest = np.median(evening.terrace.outdoor.air_temperature_c[first:last].max(axis=0))
+    return replace(job, there_again=there, warm_till_then=bool(warmest > WARM_DAY_C))
 
 
 def season_end(on: date, latitude_deg: float) -> date:

@@ -151,7 +151,7 @@ def _changed(moment: Moment, plan: AdvicePlan, jobs: tuple[Job, ...], changes: C
             Section(say("All jobs as they stand now"), job_lines(jobs, moment)),
             Section(_told_before(changes), told_lines(changes.kept)),
             fetch_section(jobs, moment),
-            Section(say("Undo"), tuple(undo_lines(jobs, moment.clock))),
+            Section(say("Undo"), tuple(undo_lines(jobs, moment.clock, moment.settings.units))),
         ),
         jobs=jobs,
         called_off=(*changes.cancelled, *changes.replaced),

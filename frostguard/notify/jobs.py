@@ -100,7 +100,7 @@ def jobs_matter(
             fetch_section(due, moment),
             *_sections_of_the_next_night(moment, plan, coming),
             Section(say("Still at risk"), tuple(left_at_risk_items(plan, spot_labels(moment.garden)))),
-            Section(say("Undo"), tuple(undo_lines(jobs, moment.clock))),
+            Section(say("Undo"), tuple(undo_lines(jobs, moment.clock, moment.settings.units))),
         ),
         jobs=jobs,
         interrupts=confirmed and (_may_ring(moment, plan, jobs) if jobs else new_decision),

@@ -118,7 +118,7 @@ def tonight_body(
     beside: list[Child] = [
         *_listed(say("Fetch first"), fetch_lines(plan, shown.garden, units)),
         *_listed(say("Still at risk"), left_at_risk_items(plan, labels, most=None)),
-        *_listed(say("Undo"), undo_lines(plan.jobs, clock)),
+        *_listed(say("Undo"), undo_lines(plan.jobs, clock, units)),
         *_listed(say("Take care"), caution_sentences(cautions_of(plan))),
     ]
     return [

@@ -6,8 +6,8 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from frostguard.advice.plan import Batch, Caution, Job, Protection, Stay
-from frostguard.advice.reach import AS_WELL_IN_SUMMER
+from frostguard.advice.plan import SAFE_AIR_C, WARM_DAY_C, Batch, Caution, Job, Protection, Stay
+from frostguard.advice.reach import AS_WELL_IN_SUMMER, COVERS
 from frostguard.garden.settings import Units
 from frostguard.hardiness.model import Tissue
 from frostguard.report import measures
@@ -147,7 +147,7 @@ def job_name(job: Job) -> str:
     return say("{label} ({count} of {alike})", label=job.label, count=job.count, alike=job.alike)
 
 
-def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
+def undo_lines(jobs: Collection[Job], clock: Clock, units: Units) -> list[str]:
     """What may be undone from when on, a line for each time, and what stays for how long."""
     by_end: dict[datetime | Stay | None, dict[tuple[object, ...], list[Job]]] = {}
     for job in jobs:
@@ -158,9 +158,7 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
         alike.setdefault((comes_off, back_to), []).append(job)
     lines = []
     for time in sorted(end for end in by_end if isinstance(end, datetime)):
-        what = _undone(by_end[time].values())
-        if what:
-            lines.append(say("From {time}: {what}.", time=clock.at(time), what=what))
+        lines += _undo_from(clock.at(time), list(by_end[time].values()), units)
     if Stay.NOT_IN_SIGHT in by_end:
         what = _undone(by_end[Stay.NOT_IN_SIGHT].values())
         lines.append(say("Not within these nights: {what}.", what=what))
@@ -170,6 +168,7 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     lines += _too_cold_there(jobs)
     if Stay.WHILE_COLD in by_end:
         lines.append(_while_cold([job for alike in by_end[Stay.WHILE_COLD].values() for job in alike], clock))
+    lines += _till_somebody_comes(jobs, clock, units)
     left_on = [job_name(job) for job in jobs if job.left_on_by_day and job.stays is not Stay.WHILE_COLD]
     if left_on:
         lines.append(
@@ -187,6 +186,51 @@ def undo_lines(jobs: Collection[Job], clock: Clock) -> list[str]:
     elif kept:
         lines.append(say("What is wrapped, mulched, raised or grouped may stay so for the winter."))
     return lines
+
+
+def _undo_from(time: str, alike: Sequence[list[Job]], units: Units) -> list[str]:
+    """What may be undone from one time on; covers by the thermometer, too, as a morning may be late to warm."""
+    covers = [jobs for jobs in alike if jobs[0].protection in COVERS]
+    others = [jobs for jobs in alike if jobs[0].protection not in COVERS]
+    lines = []
+    if off := _undone(covers):
+        lines.append(
+            say(
+                "From {time}, with the air above {degrees}: {what}.",
+                time=time,
+                degrees=measures.round_degrees(SAFE_AIR_C, units),
+                what=off,
+            )
+        )
+    if what := _undone(others):
+        lines.append(say("From {time}: {what}.", time=time, what=what))
+    return lines
+
+
+def _till_somebody_comes(jobs: Collection[Job], clock: Clock, units: Units) -> list[str]:
+    """Covers that may come off while nobody is there: when somebody is, and what a warm day before asks for."""
+    waiting: dict[tuple[datetime, bool], list[str]] = {}
+    for job in jobs:
+        if job.there_again is not None:
+            waiting.setdefault((job.there_again, job.warm_till_then), []).append(job_name(job))
+    warm = measures.round_degrees(WARM_DAY_C, units)
+    return [
+        say(
+            "By your hours you are there only from {time}, and before that it gets warmer than {degrees}: have "
+            "somebody take the fleece off {pots}, or at least open it.",
+            time=clock.at(there),
+            degrees=warm,
+            pots=all_of(pots),
+        )
+        if too_warm
+        else say(
+            "By your hours you are there from {time}: till then the fleece may stay on {pots}, as no day before it is "
+            "warm.",
+            time=clock.at(there),
+            pots=all_of(pots),
+        )
+        for (there, too_warm), pots in sorted(waiting.items())
+    ]
 
 
 def _too_cold_there(jobs: Collection[Job]) -> list[str]:

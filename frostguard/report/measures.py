@@ -37,6 +37,11 @@ def limit(value_c: float, units: Units) -> str:
     return _degrees(_up(_in_unit(value_c, units)), units)
 
 
+def round_degrees(value_c: float, units: Units) -> str:
+    """A temperature to go by at a thermometer, in whole degrees with its unit."""
+    return unbroken(f"{decimal(_in_unit(value_c, units), 0)} {degree_unit(units)}")
+
+
 def coldest_number(value_c: float, units: Units) -> str:
     """The same as `coldest` without its unit, for tables; "-" if not known."""
     return "-" if isnan(value_c) else decimal(_down(_in_unit(value_c, units)), 1)

@@ -80,7 +80,7 @@ def render_plan(plan: AdvicePlan, units: Units, *, garden: Garden | None = None)
         section(say("Still at risk"), left_at_risk_items(plan, spot_label)),
         _nothing_needed(plan),
         coming_nights(plan, units),
-        section(say("Undo"), undo_lines(plan.jobs, clock)),
+        section(say("Undo"), undo_lines(plan.jobs, clock, units)),
         _write_it_down(plan),
         section(say("Take care"), caution_sentences(cautions_of(plan))),
         section(say("Notes"), note_sentences(notes_to_tell(plan))),

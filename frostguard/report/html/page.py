@@ -139,7 +139,7 @@ def _jobs(plan: AdvicePlan, garden: Garden, clock: Clock, units: Units) -> Eleme
     parts.append(node("p", saving) if saving else None)
     parts += _listed(say("Fetch first"), fetch_lines(plan, garden, units))
     parts += _listed(say("Still at risk"), left_at_risk_items(plan, spot_labels(garden), most=None))
-    parts += _listed(say("Undo"), undo_lines(plan.jobs, clock))
+    parts += _listed(say("Undo"), undo_lines(plan.jobs, clock, units))
     parts += _listed(say("Take care"), caution_sentences(cautions_of(plan)))
     return _section(say("What to do"), *parts)
 

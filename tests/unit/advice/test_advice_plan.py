@@ -83,7 +83,7 @@ BESIDE = {
     "": {"sunset", "spell", "fetch_first", "left_out", "notes"},
     "weather": {"from_store", "is_guess"},
     "jobs": {"batch", "count", "in_time", "weight_kg", "litres", "undo_after", "stays", "left_on_by_day",
-             "season_ends", "too_cold_there_from", "for_night", "number", "with_job"},
+             "season_ends", "too_cold_there_from", "for_night", "there_again", "warm_till_then", "number", "with_job"},
     "pots": {"count", "no_job", "irreplaceable", "harmed_already", "water_fraction"},
     "tissues": {"plant", "coldest_c_p10", "learned_k", "mark", "screen_air_limit_c"},
     "with_plan": set(),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 import numpy as np
@@ -14,12 +14,14 @@ from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.plan import Job, Protection, Stay
 from frostguard.advice.staying import season_end, with_staying
 from frostguard.garden.model import Planting
+from frostguard.garden.settings import Settings, Units, WorkingWindow
 from frostguard.report.jobs import undo_lines
 from frostguard.report.measures import Clock
 from frostguard.weather.series import WeatherSeries
 from tests.unit.advice.terraces import (
     ASKED,
     CLEAR,
+    at,
     big_pot,
     choices_of,
     evening_of,
@@ -35,14 +37,34 @@ from tests.unit.advice.terraces import (
 )
 
 
-def covered(evening: Evening, sky: WeatherSeries) -> Job:
+def covered(evening: Evening, sky: WeatherSeries, settings: Settings | None = None) -> Job:
     """The fleece of a peach, with the time at which it comes off."""
     chosen = choices_of(evening)
     (job,) = jobs_of(evening, chosen)
     ends = undo_times(evening, chosen)[job.pot, job.protection]
     timed = replace(job, stays=ends) if isinstance(ends, Stay) else replace(job, undo_after=ends)
-    (told,) = with_staying(evening, chosen, [timed], sky)
+    (told,) = with_staying(evening, chosen, [timed], sky, settings or Settings())
     return told
+
+
+@pytest.mark.parametrize(("highest_c", "warm"), [(7.0, False), (13.0, True)])
+def test_a_cover_waits_for_who_is_not_home_by_day(highest_c: float, warm: bool):
+    """Hours from 18:30 on: what may come off at noon is taken off then, and a warm afternoon before it is told."""
+    sky = weather(
+        lambda clock: np.interp(clock, [14, 18, 26, 30, 38, 48], [5.0, 2.0, 0.0, 0.0, highest_c, 5.0]),
+        ahead_h=47,
+        members=3,
+        **CLEAR,
+    )
+    evening = evening_of(garden(pot("peach", peach()), stock=shed(hoods(4))), sky, days=2)
+    out = Settings(windows=(WorkingWindow(frozenset(range(7)), time(18, 30), time(19, 15), lit=True),))
+    home = Settings(windows=(WorkingWindow(frozenset(range(7)), time(8), time(19), lit=True),))
+
+    job = covered(evening, sky, out)
+    assert job.undo_after is not None and job.undo_after < at(18, days=1)
+    assert (job.there_again, job.warm_till_then) == (at(18, 30, days=1), warm)
+    for settings in (home, Settings()):
+        assert covered(evening, sky, settings).there_again is None
 
 
 def test_a_cover_stays_on_through_a_day_that_does_not_thaw():
@@ -89,7 +111,8 @@ def test_fleece_stays_on_through_a_row_of_cold_nights_over_a_plant_at_rest():
     assert job.stays is Stay.WHILE_COLD
     assert job.undo_after is not None and job.undo_after.date() == date(2026, 1, 21)  # as far as is seen, no further
     assert job.season_ends is not None
-    (line,) = (line for line in undo_lines([job], Clock("Europe/Ljubljana", ASKED)) if "day and night" in line)
+    lines = undo_lines([job], Clock("Europe/Ljubljana", ASKED), Units.METRIC)
+    (line,) = (line for line in lines if "day and night" in line)
     assert "every midday" in line and "when buds swell" in line
 
 

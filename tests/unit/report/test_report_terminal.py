@@ -631,7 +631,8 @@ def test_undoing_is_told_by_hour_and_a_moved_pot_goes_back_where_it_stood():
 
     undo = section(of, "Undo")
     assert undo == (
-        "Undo From Thu 09:00: fleece off Fuchsia and Pansies x 4. From Thu 09:30: Lemon back to the front."
+        "Undo From Thu 09:00, with the air above 2 °C: fleece off Fuchsia and Pansies x 4. From Thu 09:30: Lemon back "
+        "to the front."
     )
 
 
@@ -693,6 +694,23 @@ def test_a_room_that_gets_too_cold_later_is_told_with_its_pots_and_the_evening()
     assert section(of, "Undo") == (
         "Undo Staying in until spring: Lemon and Fig. Warm enough in the shed only for the nights before Sun 17 Jan: "
         "Lemon and Fig. By that evening find a warmer place."
+    )
+
+
+def test_a_cover_that_may_come_off_while_nobody_is_there_is_told_with_when_somebody_is():
+    """Nobody home by day: a cool day under fleece does no harm, before a warm one somebody else is asked (common
+    practice, no source)."""
+
+    def undo(*, warm: bool) -> str:
+        there = {"undo_after": plans.at(9, days=1), "there_again": plans.at(18, 30, days=1), "warm_till_then": warm}
+        return section(plan(jobs=(job("fig", Protection.FLEECE, **there),)), "Undo")
+
+    assert undo(warm=False).endswith(
+        "By your hours you are there from Thu 18:30: till then the fleece may stay on Fig, as no day before it is warm."
+    )
+    assert undo(warm=True).endswith(
+        "By your hours you are there only from Thu 18:30, and before that it gets warmer than 10 °C: have "
+        "somebody take the fleece off Fig, or at least open it."
     )
 
 
