@@ -35,7 +35,7 @@ from frostguard.advice.plan import (
 from frostguard.advice.planner import Choice, Missed
 from frostguard.advice.scarce import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
-from frostguard.advice.stay import briefly_in
+from frostguard.advice.stay import briefly_in, may_stand_warm
 from frostguard.advice.strains import strain_notes
 from frostguard.advice.trial import CHANCE_CAP
 from frostguard.advice.unprotected import harm_by
@@ -214,6 +214,7 @@ def _why_not_moved(evening: Evening, settings: Settings, row: int, work: WorkTim
         settings,
         work.dark,
         briefly_in=briefly_in(evening, row, (0,), TONIGHT_TISSUES),
+        stands_warm=may_stand_warm(evening, row, (0,), TONIGHT_TISSUES),
     )
 
 

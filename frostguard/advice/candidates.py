@@ -297,7 +297,7 @@ def _that_can_help(outcome: Outcome, occasion: Occasion, margin_k: float | None 
     wanted: frozenset[Protection] = frozenset()
     if at_risk & ABOVE_THE_MIX and occasion.batch is not Batch.BEFORE_SPELL:
         wanted |= LEAF_PROTECTIONS
-    if Tissue.STEM in at_risk:
+    if Tissue.STEM in at_risk and occasion.batch is not Batch.BEFORE_SPELL:
         wanted |= STEM_PROTECTIONS
     if at_risk - ABOVE_THE_MIX:
         wanted |= ROOT_PROTECTIONS

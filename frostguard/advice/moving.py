@@ -74,8 +74,8 @@ def moves(situation: Situation, about: Circumstances, *, rooms: bool) -> Iterato
             continue
         if not indoors and about.garden.spot(situation.spot).room is not None:
             continue  # nobody carries out what is to be kept from the cold
-        short = pot.id in about.briefly_in
-        if not _light_enough(spot, about.taxa[pot.id], short=short):
+        short, stands_warm = pot.id in about.briefly_in, pot.id in about.stand_warm
+        if not _bearable(spot, about.taxa[pot.id], short=short, stands_warm=stands_warm):
             continue
         if _as_bare(spot, about.garden.spot(situation.spot)):
             continue
@@ -115,11 +115,10 @@ def no_move_because(
     dark: bool,
     *,
     briefly_in: bool,
+    stands_warm: bool,
 ) -> NoJob:
     """Why a pot at risk that nothing on the spot helps is not carried in either."""
     inside = garden.spot(situation.spot).room is not None
-    if any(taxon.moved_light is MovedLight.STAY_OUT for taxon in taxa):
-        return NoJob.ROOM_TOO_COLD if inside else NoJob.NOTHING_HELPS
     rooms = [
         spot
         for spot in garden.spots
@@ -127,7 +126,7 @@ def no_move_because(
         and spot.name != situation.spot
         and not spot.escape_route
         and spot.free_floor_m2
-        and _light_enough(spot, taxa, short=briefly_in)
+        and _bearable(spot, taxa, short=briefly_in, stands_warm=stands_warm)
     ]
     if not rooms:
         return NoJob.ROOM_TOO_COLD if inside else NoJob.NO_ROOM
@@ -160,7 +159,7 @@ def _as_bare(there: Spot, here: Spot) -> bool:
     )
 
 
-def _light_enough(spot: Spot, taxa: tuple[Taxon, ...], *, short: bool) -> bool:
+def _bearable(spot: Spot, taxa: tuple[Taxon, ...], *, short: bool, stands_warm: bool) -> bool:
     """Whether every plant of the pot can stand there for some days: not too warm, and light unless for a short stay."""
     if spot.room is None:
         return True
@@ -170,7 +169,8 @@ def _light_enough(spot: Spot, taxa: tuple[Taxon, ...], *, short: bool) -> bool:
     warm = lowest is not None and lowest >= WARM_ROOM_C
     softens = MovedLight.STAY_OUT in needs or any("warm rooms" in taxon.resents for taxon in taxa)
     light_enough = short or not _too_dark(spot, taxa)
-    return light_enough and not (heated and MovedLight.STAY_OUT in needs) and not (warm and softens)
+    too_warm = warm and (softens or not stands_warm)
+    return light_enough and not (heated and MovedLight.STAY_OUT in needs) and not too_warm
 
 
 def _too_dark(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:

@@ -13,8 +13,9 @@ from frostguard.advice.unprotected import crossing_hour
 from frostguard.hardiness.model import Tissue
 
 TONIGHT_TISSUES = frozenset(Tissue) - {Tissue.YOUNG_ROOT}
-SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT, Tissue.HEART})
-"""Hearts count so that no roots are saved of what is dead above them; what saves a heart is a matter of tonight."""
+SPELL_TISSUES = frozenset({Tissue.YOUNG_ROOT, Tissue.WHOLE_ROOT, Tissue.HEART, Tissue.STEM})
+"""Hearts and grafted stems count so that no roots are saved of what is dead above them; what saves these is a matter of
+tonight."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,7 +154,8 @@ class Circumstances:
     `frozen` names the pots whose ball is largely frozen by the time of the job: a wrap would keep the
     cold in. `icy` are those with any ice to speak of: water would freeze on top. `gust_m_s` is the
     strongest gust at each spot. `told` are the jobs that the person knows of already. `briefly_in` names the
-    pots that, carried in, can go out again before their plants miss the light.
+    pots that, carried in, can go out again before their plants miss the light, `stand_warm` those that a heated room
+    does not soften till then.
     """
 
     garden: Garden
@@ -171,6 +172,7 @@ class Circumstances:
     gust_m_s: Mapping[str, float] = field(default_factory=dict)
     told: frozenset[Told] = frozenset()
     briefly_in: frozenset[str] = frozenset()
+    stand_warm: frozenset[str] = frozenset()
 
 
 def pot_weight_kg(situation: Situation, catalogue: Catalogue, water_fraction: float | None = None) -> float:

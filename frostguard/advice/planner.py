@@ -16,7 +16,8 @@ from frostguard.advice.occasion import Occasion, Round
 from frostguard.advice.offers import offers_of
 from frostguard.advice.option import Option
 from frostguard.advice.plan import Batch
-from frostguard.advice.sharing import AtHand, Offer, Scarce, Shared, pieces_given, share_out, short_of
+from frostguard.advice.scarce import AtHand, Offer, Scarce
+from frostguard.advice.sharing import Shared, pieces_given, share_out, short_of
 from frostguard.advice.trial import Outcome
 from frostguard.garden.settings import Settings
 
@@ -34,7 +35,7 @@ class Choice:
     without: Outcome
     with_it: Outcome
     saved_eur: float  # loss and breach of the cap taken away
-    too_cold_from: int | None  # the later night from which it is where the pot is carried to
+    too_cold_from: int | None  # the later night from which it is in the room that the pot is carried to
 
     @property
     def count(self) -> int:
@@ -112,7 +113,7 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
             one.without,
             one.result.outcome,
             one.saved_eur,
-            one.too_cold_from,
+            one.too_cold_from if one.option.indoors else None,
         )
         for one, used in zip(taken, pieces, strict=True)
     )

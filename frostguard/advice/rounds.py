@@ -18,7 +18,7 @@ from frostguard.advice.option import Circumstances
 from frostguard.advice.plan import Batch
 from frostguard.advice.spell import Spell, outer_roots_hurt_already
 from frostguard.advice.state import Told
-from frostguard.advice.stay import briefly_in
+from frostguard.advice.stay import briefly_in, may_stand_warm
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
@@ -147,5 +147,10 @@ def _circumstances(
             pot.id
             for row, pot in enumerate(evening.pots)
             if briefly_in(evening, row, occasion.nights, occasion.tissues)
+        ),
+        stand_warm=frozenset(
+            pot.id
+            for row, pot in enumerate(evening.pots)
+            if may_stand_warm(evening, row, occasion.nights, occasion.tissues)
         ),
     )

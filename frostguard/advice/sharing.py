@@ -13,10 +13,7 @@ from dataclasses import dataclass, replace
 from frostguard.advice.packing import MOST_TRIES, packed
 from frostguard.advice.plan import CoverUse
 from frostguard.advice.programme import Programme
-from frostguard.advice.scarce import GROUP_OF, TIE_EUR
-from frostguard.advice.scarce import AtHand as AtHand  # what is shared, what of and what fails: asked for together
-from frostguard.advice.scarce import Offer as Offer
-from frostguard.advice.scarce import Scarce as Scarce
+from frostguard.advice.scarce import GROUP_OF, TIE_EUR, AtHand, Offer, Scarce
 from frostguard.advice.supplies import ROUNDING, Needs, Supplies
 
 FEW_OFFERS = 400

@@ -8,18 +8,31 @@ from dataclasses import replace
 from frostguard.advice.evening import Evening
 from frostguard.advice.occasion import Occasion
 from frostguard.advice.option import Option
-from frostguard.advice.outlook import loss_of
+from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import OUTER_ROOTS_RISK
 from frostguard.advice.spell import outer_root_chance
 from frostguard.advice.trial import Outcome
-from frostguard.garden.model import Light, Planting
+from frostguard.garden.model import Light, Planting, Stage
 from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight, Tissue
-from frostguard.hardiness.strain import dark_days
+from frostguard.hardiness.strain import dark_days, dark_days_left
 from frostguard.hardiness.taxon import Foliage, Taxon
 
 SAFE_CHANCE = 0.05
 """Chance of harm below which a pot that was carried in may go back for the night; estimate."""
+
+SOON = 3
+"""Nights after a pot is carried back that must be so harmless; estimate."""
+
+TRIP_CHANCE = 0.25
+"""Chance of harm in a night after those from which a pot rather stays in than is carried out and in again: so far ahead
+a few in a hundred are only the doubt of the forecast; estimate."""
+
+WARM_ROOM_NIGHTS = 2
+"""Nights that a plant which does not winter indoors stands in a heated room without softening; common practice."""
+
+SHOOTING_DARK_D = 3
+"""Days in the dark after which what is in growth draws out pale and long; estimate."""
 
 TENDER_C = -4.0
 """Plants whose leaves stand no more than this winter indoors: citrus, pelargoniums, fuchsias; estimate."""
@@ -36,6 +49,8 @@ def first_harmless_night(
 ) -> int | None:
     """The first of the nights that are all harmless outdoors, up to the last one in sight; None where there is none.
 
+    Those soon after it have to be harmless beyond doubt, later ones only not likely to call for another trip.
+
     Parameters
     ----------
     evening : Evening
@@ -46,14 +61,17 @@ def first_harmless_night(
     tissues : frozenset of Tissue
         What it is carried in for: outer roots count only among these.
     """
-    back: int | None = None
-    for night in reversed(range(nights[-1] + 1, len(evening.nights))):
-        judged = evening.judgements[night][row]
-        outer_roots = Tissue.YOUNG_ROOT in tissues and outer_root_chance(judged) >= OUTER_ROOTS_RISK
-        if outer_roots or loss_of(judged, 1)[0] >= SAFE_CHANCE:
+    last = len(evening.nights)
+    for back in range(nights[-1] + 1, last):
+        ahead = [(night - back, evening.judgements[night][row]) for night in range(back, last)]
+        if all(_harmless(judged, tissues, SAFE_CHANCE if days < SOON else TRIP_CHANCE) for days, judged in ahead):
             return back
-        back = night
-    return back
+    return None
+
+
+def _harmless(judged: Sequence[Judgement], tissues: frozenset[Tissue], most: float) -> bool:
+    outer_roots = Tissue.YOUNG_ROOT in tissues and outer_root_chance(judged) >= OUTER_ROOTS_RISK
+    return not outer_roots and loss_of(judged, 1)[0] < most
 
 
 def through_its_stay(evening: Evening, occasion: Occasion, row: int, option: Option) -> Occasion:
@@ -106,6 +124,14 @@ def stays_for_the_winter(evening: Evening, row: int, option: Option) -> bool:
     return tender and not (dark and days_in_the_dark(evening, row) is not None)
 
 
+def may_stand_warm(evening: Evening, row: int, nights: Sequence[int], tissues: frozenset[Tissue]) -> bool:
+    """Whether a heated room does not soften a pot carried in for these nights: it winters indoors, or is soon out."""
+    if all(map(winters_indoors, evening.taxa[evening.pots[row].id])):
+        return True
+    back = first_harmless_night(evening, row, nights, tissues)
+    return back is not None and back - nights[0] <= WARM_ROOM_NIGHTS
+
+
 def winters_indoors(taxon: Taxon) -> bool:
     """Whether a plant is tender, and may stand indoors."""
     return taxon.moved_light is not MovedLight.STAY_OUT and taxon.leaf_hardened.temperature_c > TENDER_C
@@ -118,13 +144,23 @@ def briefly_in(evening: Evening, row: int, nights: Sequence[int], tissues: froze
 
 
 def days_in_the_dark(evening: Evening, row: int) -> int | None:
-    """Days that all plants of a pot stand in the dark without lasting harm; None for as long as they rest."""
+    """Days more that all plants of a pot stand in the dark without lasting harm; None for as long as they rest."""
     pot = evening.pots[row]
+    if evening.season is Season.SPRING and not at_rest(evening, row):
+        return dark_days_left(SHOOTING_DARK_D, evening.dark_days_spent.get(pot.id, 0.0))
     days = (
         dark_days(taxon.moved_light, keeps_leaves=keeps_leaves(planting, taxon))
         for planting, taxon in zip(pot.plantings, evening.taxa[pot.id], strict=True)
     )
-    return min((day for day in days if day is not None), default=None)
+    stands = min((day for day in days if day is not None), default=None)
+    return dark_days_left(stands, evening.dark_days_spent.get(pot.id, 0.0))
+
+
+def at_rest(evening: Evening, row: int) -> bool:
+    """Whether nothing in the pot is in growth: no soft leaves, and no bud further than dormant."""
+    limits = [limit for _, of_plant in evening.limits[row] for limit in of_plant]
+    soft = any(one.tissue is Tissue.LEAF and one.stage.endswith(("soft", Stage.NEW_SHOOTS.value)) for one in limits)
+    return not soft and all(one.stage == Stage.DORMANT.value for one in limits if one.tissue is Tissue.BUD)
 
 
 def keeps_leaves(planting: Planting, taxon: Taxon) -> bool:

@@ -16,8 +16,8 @@ from frostguard.advice.outlook import Judgement
 from frostguard.advice.plan import OUTER_ROOTS_RISK, RISK, WARM_DAY_C, Job, Protection, Stay
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import AS_WELL_IN_SUMMER, COVERS, reached_by
+from frostguard.advice.stay import at_rest
 from frostguard.advice.strains import ROOFED
-from frostguard.garden.model import Stage
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.hardening import Season, climatological_state, season_on
 from frostguard.hardiness.model import Tissue
@@ -129,7 +129,7 @@ def _while_cold(evening: Evening, weather: WeatherSeries, row: int, job: Job) ->
     days in sight, so then it is asked anew.
     """
     whole = [night for night, complete in enumerate(evening.complete) if complete]
-    if not whole or not _at_rest(evening, row) or not _most_nights_call_for(evening, row, job.protection):
+    if not whole or not at_rest(evening, row) or not _most_nights_call_for(evening, row, job.protection):
         return None
     until = evening.nights[whole[-1]].ends
     first, last = evening.now, min(evening.terrace.hour_at(until), evening.terrace.times.size - 1)
@@ -140,13 +140,6 @@ def _while_cold(evening: Evening, weather: WeatherSeries, row: int, job: Job) ->
     if wet or warmest > WARM_DAY_C or gust > topple_with_hood(evening)[job.pot]:
         return None
     return until
-
-
-def _at_rest(evening: Evening, row: int) -> bool:
-    """Whether nothing in the pot is in growth: no soft leaves, and no bud further than dormant."""
-    limits = [limit for _, of_plant in evening.limits[row] for limit in of_plant]
-    soft = any(one.tissue is Tissue.LEAF and one.stage.endswith(("soft", Stage.NEW_SHOOTS.value)) for one in limits)
-    return not soft and all(one.stage == Stage.DORMANT.value for one in limits if one.tissue is Tissue.BUD)
 
 
 def _rain_mm(weather: WeatherSeries, first: int, last: int) -> float:

@@ -90,9 +90,16 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
 
 def _dark(details: list[str]) -> str:
     days, *labels = details
+    plants = all_of([harmless(label) for label in labels])
+    if days == "0":
+        return say(
+            "These have stood in the dark as long as they may: {plants}. Bring them to the light now, by day at least, "
+            "or they lose leaves and grow pale and long.",
+            plants=plants,
+        )
     return say(
-        "In the dark these lose leaves after about {days} days, sooner in warmth: {plants}. Bring them back to the "
-        "light as soon as the cold allows.",
+        "From now these stand the dark for about {days} days, less in warmth, and then lose leaves or grow pale and "
+        "long: {plants}. Bring them back to the light as soon as the cold allows.",
         days=days,
-        plants=all_of([harmless(label) for label in labels]),
+        plants=plants,
     )

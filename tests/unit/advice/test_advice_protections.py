@@ -467,7 +467,9 @@ def test_a_pot_that_stands_indoors_is_not_told_of_the_outdoors(name: str, others
     where = garden(inside, spots=(spot(), room("shed", lowest_c=None), *others))
     taxa = circumstances(where).taxa["one"]
 
-    told = no_move_because(stands(inside), taxa, where, CATALOGUE, Settings(), dark=False, briefly_in=False)
+    told = no_move_because(
+        stands(inside), taxa, where, CATALOGUE, Settings(), dark=False, briefly_in=False, stands_warm=False
+    )
 
     assert told is NoJob.ROOM_TOO_COLD
 
@@ -478,7 +480,7 @@ def test_a_stairwell_is_not_told_of_as_a_room():
     taxa = circumstances(where).taxa["lemon"]
 
     told = no_move_because(
-        stands(where.pots[0]), taxa, where, CATALOGUE, Settings(), dark=False, briefly_in=False
+        stands(where.pots[0]), taxa, where, CATALOGUE, Settings(), dark=False, briefly_in=False, stands_warm=False
     )
 
     assert told is NoJob.NO_ROOM

@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from frostguard.advice.plan import CoverUse
-from frostguard.advice.scarce import GROUP_OF, AtHand, Offer
-from frostguard.advice.sharing import Scarce, Shared, pieces_given, share_out, short_of
+from frostguard.advice.scarce import GROUP_OF, AtHand, Offer, Scarce
+from frostguard.advice.sharing import Shared, pieces_given, share_out, short_of
 from frostguard.advice.supplies import Hood, Needs, Piece, Supplies
 from frostguard.garden.catalogue import load_catalogue
 

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cache
 
 import numpy as np
 import pytest
 
+from frostguard.advice.occasion import TONIGHT_TISSUES
 from frostguard.advice.outlook import loss_of
 from frostguard.advice.plan import AdvicePlan, Protection, Stay
-from frostguard.advice.stay import SAFE_CHANCE
-from frostguard.garden.model import Garden, Light, Spot
+from frostguard.advice.state import TerraceState
+from frostguard.advice.stay import SAFE_CHANCE, TRIP_CHANCE, days_in_the_dark, first_harmless_night
+from frostguard.garden.model import Garden, Light, Spot, Stage
 from frostguard.weather.series import WeatherSeries
 from tests.unit.advice.terraces import (
+    ZONE,
     at,
     choices_of,
     evening_of,
@@ -51,18 +55,23 @@ CASES = (
 )
 
 
+def cold_for(nights: int, lowest_c: float = -6.0) -> WeatherSeries:
+    """Frost for so many nights, and mild days and nights besides."""
+
+    def air_c(clock: np.ndarray) -> np.ndarray:
+        in_the_cold = (clock > 18.0) & (clock < 24.0 * nights + 10.0)
+        dark = (clock % 24.0 < 8.0) | (clock % 24.0 > 18.0)
+        return np.where(in_the_cold & dark, lowest_c, 8.0)
+
+    return weather(air_c, ahead_h=24 * NIGHTS + 12, members=3)
+
+
 @cache
 def plan_with_a_cellar(plant: str, cold_nights: int) -> AdvicePlan:
     """A plant in a small pot on the deck, frost of -6 degC for so many nights, and no room but a dark cellar."""
-
-    def air_c(clock: np.ndarray) -> np.ndarray:
-        in_the_cold = (clock > 18.0) & (clock < 24.0 * cold_nights + 10.0)
-        dark = (clock % 24.0 < 8.0) | (clock % 24.0 > 18.0)
-        return np.where(in_the_cold & dark, -6.0, 8.0)
-
     one = pot("one", planting(plant, value_eur=80.0))
     where = garden(one, spots=(spot(), room("cellar", light=Light.DARK)), stock=shed(film()))
-    return plan_of(where, weather(air_c, ahead_h=24 * NIGHTS + 12, members=3), days=NIGHTS)
+    return plan_of(where, cold_for(cold_nights), days=NIGHTS)
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
@@ -92,6 +101,65 @@ def test_in_a_lit_room_it_may_winter() -> None:
 
     (job,) = plan.jobs
     assert job.stays is Stay.UNTIL_SPRING
+
+
+def test_days_in_the_dark_are_counted_on_from_look_to_look() -> None:
+    """After nine of its ten days a lemon is not sent back into the dark for two nights; after six it is."""
+
+    def carried(spent_d: float) -> bool:
+        where = garden(
+            pot("one", planting("citrus-limon", value_eur=80.0)),
+            spots=(spot(), room("cellar", light=Light.DARK)),
+            stock=shed(),
+        )
+        state = TerraceState(dark_days_spent={"one": spent_d})
+        return bool(plan_of(where, cold_for(2), state=state, days=NIGHTS).jobs)
+
+    assert carried(0.0) and carried(6.0) and not carried(9.0)
+
+
+def test_what_is_in_growth_stands_the_dark_for_days_only() -> None:
+    """A hosta in leaf in April goes into a dark room for a night of frost; no longer than three days."""
+    april = datetime(2026, 4, 14, 14, tzinfo=ZONE)
+    where = garden(
+        pot("one", planting("hosta", value_eur=80.0, stage=Stage.NEW_SHOOTS)),
+        spots=(spot(), room("cellar", light=Light.DARK)),
+        stock=shed(),
+    )
+    sky = weather(lambda clock: np.where(clock < 0.0, 12.0, 4.0), asked=april, past_h=24 * 30, ahead_h=48)
+
+    assert days_in_the_dark(evening_of(where, sky, april, days=1), 0) == 3
+    january = evening_of(garden(pot("one", planting("hosta"))), cold_for(1))
+    assert days_in_the_dark(january, 0) != 3
+
+
+def test_a_heated_room_is_for_two_nights_of_what_does_not_winter_there() -> None:
+    """An oleander is carried into a living room for two cold nights and not for four, a lemon for both (common
+    practice: practice of indoor moves, no source)."""
+    living_room = room("living room", lowest_c=19.0, light=Light.BRIGHT)
+
+    def carried(plant: str, nights: int) -> bool:
+        one = pot("one", planting(plant, value_eur=80.0))
+        where = garden(one, spots=(spot(), living_room), stock=shed())
+        return bool(plan_of(where, cold_for(nights, -9.0), days=NIGHTS).jobs)
+
+    assert carried("nerium-oleander", 2) and not carried("nerium-oleander", 4)
+    assert carried("citrus-limon", 2) and carried("citrus-limon", 4)
+
+
+@pytest.mark.parametrize(("last_c", "doubtful", "night"), [(1.0, True, 1), (-6.0, False, None)])
+def test_a_few_chances_in_a_hundred_a_week_ahead_keep_no_pot_indoors(
+    last_c: float, doubtful: bool, night: int | None
+) -> None:
+    """It goes back after the cold night where the last one in sight is doubtful, and not where it is as bad."""
+    hours = [14.0, 26.0, 30.0, 36.0, 116.0, 124.0, 130.0]
+    air_c = [6.0, -6.0, -6.0, 8.0, 8.0, last_c, 8.0]
+    sky = weather(lambda clock: np.interp(clock, hours, air_c), ahead_h=24 * NIGHTS, members=3)
+    evening = evening_of(a_lemon(), sky, days=NIGHTS)
+
+    chance = loss_of(evening.judgements[4][0], 1)[0]
+    assert chance > SAFE_CHANCE and (chance < TRIP_CHANCE) is doubtful
+    assert first_harmless_night(evening, 0, (0,), TONIGHT_TISSUES) == night
 
 
 # Whether it is warm enough there for as long as the pot stays
