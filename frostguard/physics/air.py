@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -12,6 +14,7 @@ GAS_CONSTANT_DRY_AIR_J_KG_K = 287.05
 """Universal gas constant over the molar mass of dry air (U.S. Standard Atmosphere, 1976)."""
 SPECIFIC_HEAT_AIR_J_KG_K = 1005.6
 """Dry air at constant pressure at -5 degC and 1013.25 hPa (CoolProp 8.0, fluid `Air`)."""
+LOG_TEN = math.log(10.0)
 GRAVITY_M_S2 = 9.80665
 
 
@@ -61,27 +64,6 @@ def air_dynamic_viscosity_pa_s(air_temperature_c: ArrayLike) -> FloatArray:
     return viscosity
 
 
-def air_kinematic_viscosity_m2_s(air_temperature_c: ArrayLike, pressure_hpa: ArrayLike) -> FloatArray:
-    """Kinematic viscosity of air, from Sutherland's law and the ideal gas law.
-
-    Parameters
-    ----------
-    air_temperature_c : float or ndarray
-        Temperature [degC], -60 to 60.
-    pressure_hpa : float or ndarray, broadcastable
-        Air pressure [hPa].
-
-    Returns
-    -------
-    ndarray, broadcast shape
-        Kinematic viscosity [m2/s].
-    """
-    viscosity: FloatArray = air_dynamic_viscosity_pa_s(air_temperature_c) / air_density_kg_m3(
-        air_temperature_c, pressure_hpa
-    )
-    return viscosity
-
-
 def air_conductivity_w_m_k(air_temperature_c: ArrayLike) -> FloatArray:
     """Thermal conductivity of air.
 
@@ -101,30 +83,32 @@ def air_conductivity_w_m_k(air_temperature_c: ArrayLike) -> FloatArray:
     U.S. Standard Atmosphere, 1976, eq. 53.
     """
     kelvin = _kelvin(air_temperature_c)
-    correction = 245.4 * 10.0 ** (-12.0 / kelvin)
+    correction = 245.4 * np.exp(-12.0 * LOG_TEN / kelvin)  # powers of ten take three times as long
     conductivity: FloatArray = 2.64638e-3 * kelvin * np.sqrt(kelvin) / (kelvin + correction)
     return conductivity
 
 
-def air_prandtl(air_temperature_c: ArrayLike) -> FloatArray:
-    """Prandtl number of air: how momentum and heat diffuse against each other.
+def air_in_a_film(air_temperature_c: ArrayLike, pressure_hpa: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What decides how air next to a surface moves and carries heat.
 
     Parameters
     ----------
     air_temperature_c : float or ndarray
         Temperature [degC], -60 to 60.
+    pressure_hpa : float or ndarray, broadcastable
+        Air pressure [hPa].
 
     Returns
     -------
-    ndarray, same shape
-        Prandtl number [-], 0.71 to 0.72 in weather.
+    tuple of ndarray
+        Conductivity [W/(m K)]; kinematic viscosity [m2/s], from Sutherland's law and the ideal gas law; Prandtl
+        number [-], how momentum and heat diffuse against each other, 0.71 to 0.72 in weather.
     """
-    prandtl: FloatArray = (
-        SPECIFIC_HEAT_AIR_J_KG_K
-        * air_dynamic_viscosity_pa_s(air_temperature_c)
-        / air_conductivity_w_m_k(air_temperature_c)
-    )
-    return prandtl
+    conductivity = air_conductivity_w_m_k(air_temperature_c)
+    viscosity = air_dynamic_viscosity_pa_s(air_temperature_c)
+    prandtl: FloatArray = SPECIFIC_HEAT_AIR_J_KG_K * viscosity / conductivity
+    kinematic: FloatArray = viscosity / air_density_kg_m3(air_temperature_c, pressure_hpa)
+    return conductivity, kinematic, prandtl
 
 
 def _kelvin(temperature_c: ArrayLike) -> FloatArray:

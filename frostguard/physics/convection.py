@@ -13,9 +13,7 @@ from frostguard.errors import PhysicsInputError
 from frostguard.physics.air import (
     GRAVITY_M_S2,
     ZERO_CELSIUS_KELVIN,
-    air_conductivity_w_m_k,
-    air_kinematic_viscosity_m2_s,
-    air_prandtl,
+    air_in_a_film,
 )
 
 FloatArray = NDArray[np.float64]
@@ -548,13 +546,7 @@ def _film_air(
     gap = surface - air
     floor = SMALLEST_TEMPERATURE_DIFFERENCE_K
     difference_k: FloatArray = np.where(gap > 0.0, np.maximum(gap, floor), np.minimum(gap, -floor))
-    return (
-        film_c,
-        difference_k,
-        air_conductivity_w_m_k(film_c),
-        air_kinematic_viscosity_m2_s(film_c, pressure_hpa),
-        air_prandtl(film_c),
-    )
+    return film_c, difference_k, *air_in_a_film(film_c, pressure_hpa)
 
 
 def _check(*, lengths_m: tuple[ArrayLike, ...], wind_speed_m_s: ArrayLike, pressure_hpa: ArrayLike) -> None:
