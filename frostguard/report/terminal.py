@@ -141,6 +141,13 @@ def what_it_saves(plan: AdvicePlan) -> str:
     done = ceil(sum(pot.with_plan.expected_loss_eur for pot in plan.pots))
     if not plan.jobs or undone <= done:
         return ""
+    if any(job.for_night is not None and job.for_night > plan.night for job in plan.jobs):
+        return say(
+            "Tonight alone, with nothing done, expect to lose about {undone} euro worth of plants; with these jobs "
+            "about {done}.",
+            undone=undone,
+            done=done,
+        )
     return say(
         "With nothing done, expect to lose about {undone} euro worth of plants; with these jobs about {done}.",
         undone=undone,

@@ -683,7 +683,7 @@ def test_what_is_done_by_daylight_for_a_later_night_stands_under_its_own_heading
     assert "By daylight today, as there is none to work by before a later night: 1 job, 3 min, start by 15:50." in told
     assert "Nothing else for tonight." in told
     assert "By daylight today, for the night of Sun 17 Jan (3 min)" in told
-    assert "nobody comes between now and the night of Tue 19 Jan" in told
+    assert "nobody comes after today till the night of Tue 19 Jan is over" in told
 
 
 def test_a_room_that_gets_too_cold_later_is_told_with_its_pots_and_the_evening():
@@ -751,6 +751,9 @@ def test_what_doing_nothing_costs_is_one_number():
         plans.frosty_plan()
     )
     assert "euro" not in text(plans.plan())
+    of = plans.frosty_plan()
+    later = replace(of.jobs[0], for_night=of.night + timedelta(days=2))
+    assert "Tonight alone, with nothing done" in text(replace(of, jobs=(later, *of.jobs[1:])))
 
 
 # The nights, cautions, notes, weather
