@@ -35,7 +35,7 @@ from frostguard.advice.plan import (
 from frostguard.advice.planner import Choice, Missed
 from frostguard.advice.scarce import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
-from frostguard.advice.stay import briefly_in, may_stand_warm
+from frostguard.advice.stay import briefly_in, first_harmless_night, may_stand_warm
 from frostguard.advice.strains import strain_notes
 from frostguard.advice.trial import CHANCE_CAP
 from frostguard.advice.unprotected import harm_by
@@ -206,6 +206,7 @@ def _not_carried(
 
 
 def _why_not_moved(evening: Evening, settings: Settings, row: int, work: WorkTime) -> NoJob:
+    back = first_harmless_night(evening, row, (0,), TONIGHT_TISSUES)
     return no_move_because(
         evening.situations[row],
         evening.taxa[evening.pots[row].id],
@@ -213,8 +214,8 @@ def _why_not_moved(evening: Evening, settings: Settings, row: int, work: WorkTim
         evening.catalogue,
         settings,
         work.dark,
-        briefly_in=briefly_in(evening, row, (0,), TONIGHT_TISSUES),
-        stands_warm=may_stand_warm(evening, row, (0,), TONIGHT_TISSUES),
+        briefly_in=briefly_in(evening, row, (0,), back),
+        stands_warm=may_stand_warm(evening, row, (0,), back),
     )
 
 

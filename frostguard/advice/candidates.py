@@ -17,7 +17,7 @@ from frostguard.advice.protections import options_for
 from frostguard.advice.reach import ABOVE_THE_MIX, LEAF_PROTECTIONS, ROOT_PROTECTIONS, STEM_PROTECTIONS
 from frostguard.advice.scarce import AtHand
 from frostguard.advice.situation import Situation
-from frostguard.advice.stay import first_night_too_cold, through_its_stay
+from frostguard.advice.stay import first_harmless_night, first_night_too_cold, through_its_stay
 from frostguard.advice.trial import (
     CHANCE_CAP,
     Outcome,
@@ -177,8 +177,10 @@ def _ranking_trials(evening: Evening, of_round: _Paying) -> list[Trial]:
     """The options of a round, apart by the later nights that a pot stays where it is carried to."""
     occasion = of_round.round.occasion
     of_occasion: dict[Occasion, list[tuple[int, Option]]] = defaultdict(list)
+    carried = {pot for pot, option, _ in of_round.options if option.to_spot is not None}
+    back = {pot: first_harmless_night(evening, pot, occasion.nights, occasion.tissues) for pot in carried}
     for pot, option, _ in of_round.options:
-        of_occasion[through_its_stay(evening, occasion, pot, option)].append((pot, option))
+        of_occasion[through_its_stay(evening, occasion, pot, option, back.get(pot))].append((pot, option))
     columns = ranking_columns(evening, occasion)
     return [Trial(long, tuple(tried), columns, coarse=True) for long, tried in of_occasion.items()]
 

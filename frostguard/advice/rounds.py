@@ -18,7 +18,7 @@ from frostguard.advice.option import Circumstances
 from frostguard.advice.plan import Batch
 from frostguard.advice.spell import Spell, outer_roots_hurt_already
 from frostguard.advice.state import Told
-from frostguard.advice.stay import briefly_in, may_stand_warm
+from frostguard.advice.stay import briefly_in, first_harmless_night, may_stand_warm
 from frostguard.advice.supplies import supplies_of
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import Tissue
@@ -129,6 +129,9 @@ def _circumstances(
     at_work = slice(first, occasion.start_hour + 1)
     warmest = np.median(evening.terrace.outdoor.air_temperature_c[at_work].max(axis=0))
     gusts = gusts_by_spot(evening, occasion.nights)
+    backs = {
+        row: first_harmless_night(evening, row, occasion.nights, occasion.tissues) for row in _all_pots(evening)
+    }
     return Circumstances(
         garden=evening.garden,
         catalogue=evening.catalogue,
@@ -144,13 +147,9 @@ def _circumstances(
         gust_m_s=gusts,
         told=told,
         briefly_in=frozenset(
-            pot.id
-            for row, pot in enumerate(evening.pots)
-            if briefly_in(evening, row, occasion.nights, occasion.tissues)
+            evening.pots[row].id for row, back in backs.items() if briefly_in(evening, row, occasion.nights, back)
         ),
         stand_warm=frozenset(
-            pot.id
-            for row, pot in enumerate(evening.pots)
-            if may_stand_warm(evening, row, occasion.nights, occasion.tissues)
+            evening.pots[row].id for row, back in backs.items() if may_stand_warm(evening, row, occasion.nights, back)
         ),
     )

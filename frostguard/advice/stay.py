@@ -61,27 +61,30 @@ def first_harmless_night(
     tissues : frozenset of Tissue
         What it is carried in for: outer roots count only among these.
     """
-    last = len(evening.nights)
-    for back in range(nights[-1] + 1, last):
-        ahead = [(night - back, evening.judgements[night][row]) for night in range(back, last)]
-        if all(_harmless(judged, tissues, SAFE_CHANCE if days < SOON else TRIP_CHANCE) for days, judged in ahead):
-            return back
+    first = nights[-1] + 1
+    chances = [_chance_outdoors(evening.judgements[night][row], tissues) for night in range(first, len(evening.nights))]
+    for days in range(len(chances)):
+        soon, later = chances[days : days + SOON], chances[days + SOON :]
+        if max(soon) < SAFE_CHANCE and max(later, default=0.0) < TRIP_CHANCE:
+            return first + days
     return None
 
 
-def _harmless(judged: Sequence[Judgement], tissues: frozenset[Tissue], most: float) -> bool:
-    outer_roots = Tissue.YOUNG_ROOT in tissues and outer_root_chance(judged) >= OUTER_ROOTS_RISK
-    return not outer_roots and loss_of(judged, 1)[0] < most
+def _chance_outdoors(judged: Sequence[Judgement], tissues: frozenset[Tissue]) -> float:
+    """The chance of damage in a night, outer roots among the tissues as a whole plant from their own threshold on."""
+    if Tissue.YOUNG_ROOT in tissues and outer_root_chance(judged) >= OUTER_ROOTS_RISK:
+        return 1.0
+    return loss_of(judged, 1)[0]
 
 
-def through_its_stay(evening: Evening, occasion: Occasion, row: int, option: Option) -> Occasion:
+def through_its_stay(evening: Evening, occasion: Occasion, row: int, option: Option, back: int | None) -> Occasion:
     """The occasion with the later nights in sight that a pot stands through where the option has it carried to.
 
     Without them where it stays in its place, is back before them, or goes to a room that is warm enough all the time.
+    `back` is the first night that is harmless outdoors.
     """
     if option.to_spot is None:
         return occasion
-    back = first_harmless_night(evening, row, occasion.nights, occasion.tissues)
     if stays_for_the_winter(evening, row, option):
         back = None
     later = range(occasion.nights[-1] + 1, len(evening.nights) if back is None else back)
@@ -124,11 +127,10 @@ def stays_for_the_winter(evening: Evening, row: int, option: Option) -> bool:
     return tender and not (dark and days_in_the_dark(evening, row) is not None)
 
 
-def may_stand_warm(evening: Evening, row: int, nights: Sequence[int], tissues: frozenset[Tissue]) -> bool:
+def may_stand_warm(evening: Evening, row: int, nights: Sequence[int], back: int | None) -> bool:
     """Whether a heated room does not soften a pot carried in for these nights: it winters indoors, or is soon out."""
     if all(map(winters_indoors, evening.taxa[evening.pots[row].id])):
         return True
-    back = first_harmless_night(evening, row, nights, tissues)
     return back is not None and back - nights[0] <= WARM_ROOM_NIGHTS
 
 
@@ -137,9 +139,9 @@ def winters_indoors(taxon: Taxon) -> bool:
     return taxon.moved_light is not MovedLight.STAY_OUT and taxon.leaf_hardened.temperature_c > TENDER_C
 
 
-def briefly_in(evening: Evening, row: int, nights: Sequence[int], tissues: frozenset[Tissue]) -> bool:
+def briefly_in(evening: Evening, row: int, nights: Sequence[int], back: int | None) -> bool:
     """Whether a pot carried in for these nights is out again, as far as can be seen, before it misses the light."""
-    days, back = days_in_the_dark(evening, row), first_harmless_night(evening, row, nights, tissues)
+    days = days_in_the_dark(evening, row)
     return back is not None and (days is None or back - nights[0] < days)
 
 
