@@ -11,10 +11,14 @@ from frostguard.advice.plan import OUTER_ROOTS_RISK, ColdSpell
 from frostguard.hardiness.model import Tissue
 
 SPELL_SHARE = 0.25
-"""Share of the outdoor pots whose outer roots are at risk that makes a night part of a spell; estimate."""
+"""Share of the pots that winter outdoors whose outer roots are at risk that makes a night part of a spell; estimate."""
 
 LONE_NIGHT_SHARE = 0.5
-"""Share of the outdoor pots at risk that makes even a single night worth preparing for; estimate."""
+"""Share of these pots at risk that makes even a single night worth preparing for; estimate."""
+
+FIRST_ICE_C = -0.5
+"""Outer roots that stand no more than this, the first ice in the mix, are of plants that winter indoors: nobody wraps
+and groups pots for these, they are carried in for a night as well as for a week (common practice)."""
 
 HURT_WITHIN_H = 48
 """Hours in which outer roots that passed their limit count as hurt by the spell that goes on; estimate."""
@@ -37,7 +41,9 @@ class Spell:
 def find_spell(evening: Evening) -> Spell | None:
     """The coming run of nights that outer roots will not stand; None where there is none in sight."""
     outdoors = [
-        row for row, situation in enumerate(evening.situations) if not evening.terrace.spots[situation.spot].indoors
+        row
+        for row, situation in enumerate(evening.situations)
+        if not evening.terrace.spots[situation.spot].indoors and winters_outdoors(evening, row)
     ]
     at_risk_on = [
         sum(outer_root_chance(night[row]) >= OUTER_ROOTS_RISK for row in outdoors) / max(len(outdoors), 1)
@@ -49,13 +55,14 @@ def find_spell(evening: Evening) -> Spell | None:
     first, last = found
     if first == last and at_risk_on[first] < LONE_NIGHT_SHARE:
         return None  # one short night is no spell
-    at_risk = [
-        row
-        for row, judged in enumerate(evening.judgements[first])
-        if outer_root_chance(judged) >= OUTER_ROOTS_RISK
-    ]
+    at_risk = [row for row in outdoors if outer_root_chance(evening.judgements[first][row]) >= OUTER_ROOTS_RISK]
     hurt = sum(outer_roots_hurt_already(evening, row) for row in at_risk)
     return Spell(first, last, began=first == 0 and 2 * hurt > len(at_risk))
+
+
+def winters_outdoors(evening: Evening, row: int) -> bool:
+    """Whether a pot holds any plant that is left out in frost, so that a spell is a question for it."""
+    return any(taxon.young_root.middle_c < FIRST_ICE_C for taxon in evening.taxa[evening.pots[row].id])
 
 
 def _first_run(flags: Sequence[bool]) -> tuple[int, int] | None:
@@ -93,6 +100,7 @@ def spell_outlook(evening: Evening, spell: Spell) -> ColdSpell:
     pots = sum(
         pot.count
         for row, pot in enumerate(evening.pots)
-        if any(outer_root_chance(evening.judgements[night][row]) >= OUTER_ROOTS_RISK for night in spell.nights)
+        if winters_outdoors(evening, row)
+        and any(outer_root_chance(evening.judgements[night][row]) >= OUTER_ROOTS_RISK for night in spell.nights)
     )
     return ColdSpell(evening.nights[spell.first].date, evening.nights[spell.last].date, spell.began, pots)

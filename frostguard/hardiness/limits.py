@@ -155,7 +155,8 @@ def parse_limits(table: dict[str, Any]) -> Limits:
     table : dict
         `sources`: short names of sources and what they stand for. `bud_tables`: for each fruit, stage by
         stage, the temperatures that kill 10 % and 90 % [degF, as printed]. `plants`: one entry per plant,
-        whose `limits` each hold `c` (the warmer end where there is a range), `colder_c` (its other end),
+        with `grafted` and `sprouts` where true, whose `limits` each hold `c` (the warmer end where there is a
+        range), `colder_c` (its other end),
         `spread_k` (standard deviation), `mark` (a `Mark`) and `source` (a short name); a bud limit may
         instead name a `table` and a `stage`, and a leaf limit may name its `basis` (a `Basis`) where the rule
         by its mark does not fit.
@@ -309,6 +310,7 @@ def _parse_taxon(entry: dict[str, Any], sources: dict[str, str],
         poisonous=entry["poisonous"],
         spiny=entry["spiny"],
         grafted=entry.get("grafted", False),
+        sprouts=entry.get("sprouts", False),
         value_shares={Tissue(tissue): share for tissue, share in entry.get("value_shares", {}).items()},
         bloom_heat_k_d=entry.get("bloom_heat_k_d", 200.0),
     )

@@ -21,12 +21,7 @@ TWO_ZONES_K = 20 / 1.8
 
 ROOTS_NEVER_COLDER_THAN_C = -12.0
 YOUNG_ROOT_HARDY_C = -4.0
-RULE_SOURCE = (
-    "rule: two USDA zones warmer than the shoots (advice of Brooklyn Botanic Garden), never warmer than"
-    " -4 degC for hardy plants, never colder than -12 degC")
-YOUNG_RULE_SOURCE = (
-    "rule: young roots near -4 degC for hardy plants, whatever the tops stand; measured ones cluster at"
-    " -3 to -7 degC")
+_TWO_ZONES = "rule: two USDA zones warmer than the shoots (advice of Brooklyn Botanic Garden)"
 RATING_SOURCE = "rule: the warmer end of the rating's band"
 
 _WARMEST_H = ("H1a", "H1b", "H1c", "H2", "H3", "H4", "H5", "H6", "H7")
@@ -124,15 +119,39 @@ def whole_root_by_rule_c(shoot_c: float) -> float:
     Against measurements the rule is rough: whole roots stood 16 K less than the tops in American holly
     and 9 K less in firethorn. Err is to either side; see the spread that goes with it.
 
+    It comes from woody plants and their roots. Not for hardy succulents, which make new roots from whatever rosette or
+    pad is left: see the table.
+
     References
     ----------
     Brooklyn Botanic Garden, advice on overwintering potted plants: two zones hardier in a pot. The
     bounds are estimates.
     """
+    return _whole_root_by_rule(shoot_c)[0]
+
+
+def whole_root_rule_source(shoot_c: float) -> str:
+    """What of the rule for whole roots gave the limit of a plant whose shoots stand that [degC]."""
+    return _whole_root_by_rule(shoot_c)[1]
+
+
+def _whole_root_by_rule(shoot_c: float) -> tuple[float, str]:
     if shoot_c > -1.0:
-        return max(min(shoot_c, 0.0), -1.0)
+        return (
+            max(min(shoot_c, 0.0), -1.0),
+            "rule: whole roots of tender plants stand what their shoots do, -1 degC at the coldest (estimate)",
+        )
     warmest_c = -4.0 if shoot_c <= -5.0 else -2.0
-    return max(min(shoot_c + TWO_ZONES_K, warmest_c), ROOTS_NEVER_COLDER_THAN_C)
+    zones_c = shoot_c + TWO_ZONES_K
+    if zones_c > warmest_c:
+        who = "plants that stand -5 degC and colder" if shoot_c <= -5.0 else "half-hardy plants"
+        return warmest_c, f"{_TWO_ZONES}, but {warmest_c:.0f} degC at the warmest for {who} (estimate)"
+    if zones_c < ROOTS_NEVER_COLDER_THAN_C:
+        return (
+            ROOTS_NEVER_COLDER_THAN_C,
+            f"{_TWO_ZONES}, but {ROOTS_NEVER_COLDER_THAN_C:.0f} degC at the coldest (estimate)",
+        )
+    return zones_c, _TWO_ZONES
 
 
 def young_root_by_rule_c(shoot_c: float) -> float:
@@ -147,11 +166,26 @@ def young_root_by_rule_c(shoot_c: float) -> float:
     lost at -3.9 to -6.7 degC, of firethorn at -5.6 degC. Sword, Tinus & Barnett 1998, National Nursery
     Proceedings: longleaf pine seedlings -3.1 degC.
     """
+    return _young_root_by_rule(shoot_c)[0]
+
+
+def young_root_rule_source(shoot_c: float) -> str:
+    """What of the rule for young roots gave the limit of a plant whose shoots stand that [degC]."""
+    return _young_root_by_rule(shoot_c)[1]
+
+
+def _young_root_by_rule(shoot_c: float) -> tuple[float, str]:
     if shoot_c <= -10.0:
-        return YOUNG_ROOT_HARDY_C
+        return (
+            YOUNG_ROOT_HARDY_C,
+            "rule: young roots near -4 degC for hardy plants, whatever the tops stand; measured ones cluster at"
+            " -3 to -7 degC",
+        )
     if shoot_c <= -5.0:
-        return -2.0
-    return -1.0 if shoot_c <= -1.0 else 0.0
+        return -2.0, "rule: young roots at -2 degC where the tops stand -5 to -10 degC (estimate)"
+    if shoot_c <= -1.0:
+        return -1.0, "rule: young roots of half-hardy plants at -1 degC (estimate)"
+    return 0.0, "rule: young roots of tender plants go with the first ice, 0 degC (estimate)"
 
 
 def whole_root_rule_spread_k(limit_c: float) -> float:
@@ -211,8 +245,8 @@ def taxon_from_rating(rating: str) -> Taxon:
             _by_rule(max(leaf_c, -1.0), 1.0, "rule: soft growth near -1 degC, whatever the rating"),
             basis=leaf_basis(Mark.BY_RULE)),
         buds={},
-        young_root=_by_rule(young_root_by_rule_c(middle_c), 1.5, YOUNG_RULE_SOURCE),
-        whole_root=_by_rule(root_c, whole_root_rule_spread_k(root_c), RULE_SOURCE),
+        young_root=_by_rule(young_root_by_rule_c(middle_c), 1.5, young_root_rule_source(middle_c)),
+        whole_root=_by_rule(root_c, whole_root_rule_spread_k(root_c), whole_root_rule_source(middle_c)),
         chill=None if band.colder_c < 4.0 else Limit(
             band.warmer_c, (band.warmer_c - band.colder_c) / 2, Mark.BY_RULE, RATING_SOURCE, band.colder_c),
         moved_light=MovedLight.BRIGHT if leaf_c > -10.0 else MovedLight.STAY_OUT,
@@ -224,6 +258,7 @@ def taxon_from_rating(rating: str) -> Taxon:
         poisonous=False,
         spiny=False,
         grafted=False,
+        sprouts=False,
         value_shares={},
         bloom_heat_k_d=200.0,
     )

@@ -101,7 +101,8 @@ class Taxon:
     habit does not fit. `bloom_heat_k_d` is the heat above 5 degC since midwinter at which it flowers
     (estimate), where its `stage_rule` goes by heat.
     `room_c` is the temperature of a good winter room [degC]. `grafted` evergreens are sold on the roots of another
-    kind, with the graft above the mix (common practice).
+    kind, with the graft above the mix (common practice). What `sprouts` comes again from rhizome, base or old stems
+    when all above is killed (common practice); it matters for what else grows from one point.
     """
 
     key: str
@@ -129,6 +130,7 @@ class Taxon:
     poisonous: bool
     spiny: bool
     grafted: bool
+    sprouts: bool
     value_shares: Mapping[Tissue, float]
     bloom_heat_k_d: float
 

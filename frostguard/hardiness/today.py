@@ -78,10 +78,11 @@ _ALL_ABOVE = (Habit.ANNUAL, Habit.TENDER)  # whose shoots are all there is, or n
 _DIES_DOWN = (Habit.PERENNIAL, Habit.BULB, Habit.TUBER)
 
 
-HEART_STANDS_MORE_K = {"palms": 4.0, "ferns": 4.0, "succulents": 2.0}
-"""By which the one growing point of these groups outlives the leaves round it; from memory: palms drop all fronds some
-kelvins before they die, rosettes of succulents rot soon after their leaves turn glassy. A heart that froze grows no
-more, whatever became of the roots."""
+HEART_STANDS_MORE_K = {"palms": 4.0, "ferns": 4.0, "succulents": 2.0, "exotics": 2.0}
+"""By which the one growing point of these groups outlives the leaves round it, unless they sprout from below; from
+memory: palms drop all fronds some kelvins before they die, rosettes of succulents rot soon after their leaves turn
+glassy, the thick false stem of a banana takes a little more than its leaves. A heart that froze grows no more, whatever
+became of the roots."""
 
 GRAFT_STANDS_MORE_K = 2.5
 """By which all wood above a low graft outlives ripe leaves; estimate between two trials of sweet orange at -6.7 degC:
@@ -91,9 +92,6 @@ citron rootstock, HortScience, abstract). Below it only the rootstock comes agai
 
 HEART_SPREAD_K = 1.0
 """Added to the spread of the leaves; nobody measured it; estimate."""
-
-COMES_FROM_THE_BASE = frozenset({"cordyline-australis", "yucca-filamentosa", "yucca-gigantea"})
-"""Plants of those groups that shoot again from stem or rootstock; common practice."""
 
 _HEART_RULE = "rule: from the limit of the leaves, by what the growing points of such plants are said to stand more"
 _GRAFT_RULE = "rule: from the limit of the leaves, by what wood above a graft stood more in trials of sweet orange"
@@ -306,7 +304,7 @@ def _heart_limit(taxon: Taxon, leaf: TissueLimit | None) -> TissueLimit | None:
 
 def _growing_point_stands_more_k(taxon: Taxon) -> float | None:
     """Than the leaves round it; None for what has many, or comes again from its base."""
-    if taxon.habit not in (Habit.PALM, Habit.TENDER) or taxon.key in COMES_FROM_THE_BASE:
+    if taxon.sprouts or taxon.habit not in (Habit.PALM, Habit.TENDER):
         return None
     return HEART_STANDS_MORE_K.get(taxon.group)
 

@@ -49,15 +49,17 @@ def group_name(code: str) -> str:
     return group_names().get(code, harmless(code))
 
 
-def way_of_life(habit: Habit) -> str:
+def way_of_life(taxon: Taxon) -> str:
     """How the plant lives through the year."""
-    match habit:
+    match taxon.habit:
         case Habit.ANNUAL:
             return say("Annual, or grown as one.")
         case Habit.TENDER:
             return say("Tender perennial; it may come again from the base.")
         case Habit.WOODY:
             return say("Shrub, tree or woody climber.")
+        case Habit.PALM if taxon.sprouts:
+            return say("Grows from few points; where all above is killed it comes again from below, if its roots live.")
         case Habit.PALM:
             return say("Grows from one point or few, as palms do; what is lost there does not come again.")
         case Habit.PERENNIAL:

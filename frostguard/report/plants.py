@@ -116,7 +116,7 @@ def _names_in(language: str, names: tuple[str, ...]) -> str:
 def _nature(taxon: Taxon) -> Iterator[str]:
     yield say(
         "{life} {leaves} Group: {group}.",
-        life=plant_words.way_of_life(taxon.habit),
+        life=plant_words.way_of_life(taxon),
         leaves=plant_words.leaves_in_winter(taxon),
         group=plant_words.group_name(taxon.group),
     )

@@ -58,6 +58,7 @@ def plant_dict(taxon: Taxon) -> dict[str, Any]:
         "poisonous": taxon.poisonous,
         "spiny": taxon.spiny,
         "grafted": taxon.grafted,
+        "sprouts_from_below": taxon.sprouts,
     }
 
 

@@ -186,6 +186,25 @@ def test_with_most_pots_hurt_a_spell_has_begun():
     assert plan.jobs == ()
 
 
+def test_a_tender_pot_does_not_stretch_a_spell_over_mild_nights():
+    """Two cold nights for lavenders are a spell; the nights round freezing after them, which only a lemon minds, are
+    not, and the lemon is none of the pots that the spell is told for (common practice: it winters indoors)."""
+
+    def air_c(clock: np.ndarray) -> np.ndarray:
+        night = np.where(clock < 50.0, -6.0, -1.5)
+        return np.where(clock < 14.0, 6.0, np.where((clock % 24.0 > 17.0) | (clock % 24.0 < 9.0), night, 5.0))
+
+    sky = weather(air_c, ahead_h=24 * 5, members=3)
+    where = garden(pot("lemon"), *lavenders("deck", "deck").pots, spots=(spot(), UNHEATED), stock=ROOT_SHED)
+    plan = plan_of(where, sky, days=5)
+
+    assert plan.spell is not None
+    assert (plan.spell.first_night, plan.spell.last_night) == (date(2026, 1, 14), date(2026, 1, 15))
+    assert plan.spell.pots == 2
+    alone = plan_of(garden(pot("lemon"), spots=(spot(), UNHEATED)), sky, days=5)
+    assert alone.spell is None
+
+
 def test_a_spell_is_no_nightly_stream_of_jobs():
     """Evening after evening through a spell, only the first has root jobs."""
     where = lavenders()

@@ -10,9 +10,16 @@ from importlib.resources import files
 import pytest
 
 from frostguard.garden.model import Stage
+from frostguard.hardiness.damage import chance_of_damage, held_margin_k
 from frostguard.hardiness.limits import UnknownPlant, load_limits, normalised, parse_limits, plant_or_rating
 from frostguard.hardiness.model import Mark, Tissue
-from frostguard.hardiness.rating import UnknownRating, whole_root_by_rule_c, young_root_by_rule_c
+from frostguard.hardiness.rating import (
+    UnknownRating,
+    whole_root_by_rule_c,
+    whole_root_rule_source,
+    young_root_by_rule_c,
+    young_root_rule_source,
+)
 from frostguard.hardiness.taxon import Foliage, Habit, StageRule
 
 TAXA = load_limits().taxa
@@ -262,7 +269,8 @@ def test_a_range_is_covered_by_the_spread() -> None:
 
 
 def test_values_marked_as_derived_by_rule_are_what_the_rule_gives() -> None:
-    """A root limit that claims to come from a rule follows from the shoot limit by that rule."""
+    """A root limit that claims to come from a rule follows from the shoot limit by that rule, and its source tells
+    what of the rule was used."""
     derived = 0
     for taxon in TAXA:
         shoot_c = taxon.leaf_hardened.range_middle_c
@@ -270,10 +278,34 @@ def test_values_marked_as_derived_by_rule_are_what_the_rule_gives() -> None:
             derived += 1
             rule_c = whole_root_by_rule_c(shoot_c)
             assert taxon.whole_root.temperature_c == pytest.approx(rule_c, abs=0.051), taxon.key
+            assert taxon.whole_root.source == whole_root_rule_source(shoot_c), taxon.key
         if taxon.young_root.mark is Mark.BY_RULE:
             derived += 1
             assert taxon.young_root.temperature_c == young_root_by_rule_c(shoot_c), taxon.key
+            assert taxon.young_root.source == young_root_rule_source(shoot_c), taxon.key
     assert derived > 100
+
+
+@pytest.mark.parametrize(
+    ("key", "share"), [("sempervivum", 0.01), ("opuntia-hardy", 0.05), ("hylotelephium-spectabile", 0.1)])
+def test_hardy_succulents_do_not_die_of_a_root_rule_made_for_shrubs(key: str, share: float) -> None:
+    """A whole night at -8.5 degC in the mix does not kill houseleek, hardy prickly pear or stonecrop (common practice;
+    all Sedum and Opuntia humifusa lasted three winters on shallow roofs in Michigan, HortScience 40(2):391-396)."""
+    root = load_limits().taxon(key).whole_root
+    assert root.mark is not Mark.BY_RULE
+    dead = float(chance_of_damage(root.middle_c, root.spread_k, -8.5 - held_margin_k(8.0)))
+    assert dead < share
+
+
+def test_no_root_outlives_the_top_and_few_fall_far_short_of_it() -> None:
+    """Whole roots stand less than hardy tops; more than 18 K less only where that was seen, or the rule is bounded."""
+    for taxon in TAXA:
+        short_k = taxon.whole_root.temperature_c - taxon.leaf_hardened.range_middle_c
+        if taxon.leaf_hardened.range_middle_c <= -10.0:
+            assert short_k >= -0.06, taxon.key
+        # American holly 22 K, star magnolia 20 K, firethorn 18 K: Havis 1976, from memory
+        if short_k > 18.0:
+            assert taxon.key in {"ilex-opaca", "magnolia-stellata", "pyracantha-coccinea"}, taxon.key
 
 
 def test_bulbs_know_their_depth_and_shares_stay_within_the_plant() -> None:

@@ -17,7 +17,9 @@ from frostguard.hardiness.rating import (
     uk_band,
     usda_band,
     whole_root_by_rule_c,
+    whole_root_rule_source,
     young_root_by_rule_c,
+    young_root_rule_source,
 )
 
 SHOOTS_C = st.floats(min_value=-50, max_value=10)
@@ -94,3 +96,18 @@ def test_bands_join_without_gap_or_overlap() -> None:
     ratings = [uk_band(name) for name in ("H7", "H6", "H5", "H4", "H3", "H2", "H1c", "H1b", "H1a")]
     for colder, warmer in pairwise(ratings):
         assert colder.warmer_c == warmer.colder_c
+
+
+def test_the_source_of_a_root_limit_by_rule_names_the_temperature_that_was_used() -> None:
+    """A bound of the rule stands in the source of the limit that it gave, and in no other."""
+    for shoot_c, young, whole in (
+        (0.0, "0 degC", "-1 degC"),
+        (-3.0, "-1 degC", "-2 degC"),
+        (-7.0, "-2 degC", "-4 degC"),
+        (-30.0, "-4 degC", "-12 degC"),
+    ):
+        assert young in young_root_rule_source(shoot_c)
+        assert whole in whole_root_rule_source(shoot_c)
+    assert "-4 degC" not in young_root_rule_source(0.0) + whole_root_rule_source(-20.0)
+    tender = taxon_from_rating("H2")
+    assert "-4 degC" not in tender.young_root.source + tender.whole_root.source

@@ -283,8 +283,13 @@ def test_what_has_one_growing_point_dies_with_it() -> None:
         assert limits[Tissue.HEART].value_share == 1.0 and limits[Tissue.HEART].mark is Mark.BY_RULE
     spare_k = [limits[Tissue.LEAF].limit_c - limits[Tissue.HEART].limit_c for limits in (palm, rosette)]
     assert spare_k == pytest.approx([4.0, 2.0])
-    for sprouting in ("cordyline-australis", "musa-basjoo", "phormium-tenax", "sempervivum", "olea-europaea"):
-        assert Tissue.HEART not in today(sprouting)
+    sprouting = (
+        "cordyline-australis", "musa-basjoo", "strelitzia-reginae", "phormium-tenax", "canna-indica", "brugmansia",
+        "agapanthus-africanus", "zantedeschia-aethiopica", "yucca-filamentosa", "sempervivum", "olea-europaea")
+    for key in sprouting:
+        assert Tissue.HEART not in today(key), key
+    for key in ("ensete-ventricosum", "dicksonia-antarctica", "chamaerops-humilis", "washingtonia-robusta"):
+        assert Tissue.HEART in today(key), key
 
 
 def test_a_grafted_citrus_dies_with_the_wood_above_its_graft() -> None:

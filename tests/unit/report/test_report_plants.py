@@ -123,6 +123,15 @@ def test_what_tells_the_stage_is_told_where_it_is_not_the_heat_of_spring():
     assert "flushes" not in words(TABLE.taxon("citrus-unshiu"))
 
 
+def test_a_banana_that_comes_again_from_its_rhizome_is_not_told_as_lost_with_its_stem():
+    """Japanese banana and bird of paradise sprout from below; Abyssinian banana, palms and tree ferns do not."""
+    for key in ("musa-basjoo", "strelitzia-reginae", "phormium-tenax"):
+        assert "comes again from below" in words(TABLE.taxon(key))
+        assert "does not come again" not in words(TABLE.taxon(key))
+    for key in ("ensete-ventricosum", "trachycarpus-fortunei", "dicksonia-antarctica"):
+        assert "does not come again" in words(TABLE.taxon(key))
+
+
 @pytest.mark.parametrize(("text", "told"), [
     ("H4", "H4 on the UK scale: in open ground it stands -5.0 °C to -10.0 °C."),
     ("h7", "H7 on the UK scale: in open ground it stands colder than -20.0 °C."),
@@ -136,7 +145,8 @@ def test_a_rating_is_told_as_what_it_stands_for(text, told):
     shown = rating(text)
 
     assert shown.startswith(told)
-    assert "Derived by rule: two USDA zones warmer than the shoots" in shown
+    by_rule = "whole roots of tender plants" if text == "H1a" else "two USDA zones warmer than the shoots"
+    assert f"Derived by rule: {by_rule}" in shown
     assert "Nothing else is known" in shown
 
 
