@@ -13,8 +13,8 @@ from frostguard.advice.hands import work_before
 from frostguard.advice.jobs import jobs_of, undo_times
 from frostguard.advice.option import Circumstances
 from frostguard.advice.order import with_times
-from frostguard.advice.plan import AdvicePlan, Protection
-from frostguard.advice.planner import Choice, Chosen, choose_jobs
+from frostguard.advice.plan import AdvicePlan, Batch, Protection
+from frostguard.advice.planner import Choice, Chosen, Missed, choose_jobs
 from frostguard.advice.rounds import round_ahead, round_before, round_tomorrow, round_tonight
 from frostguard.advice.scarce import AtHand
 from frostguard.advice.shelter import shelter_jobs
@@ -102,7 +102,9 @@ def reckon_evening(
     at_hand = _at_hand(evening, weather, settings, about)
     first = choose_jobs(evening, [turn for turn in rounds if turn is not None], at_hand, settings)
     later = _tomorrow(evening, settings, first, state.told)
-    choices, missed = (*first.choices, *later.choices), (*first.missed, *later.missed)
+    choices = (*first.choices, *later.choices)
+    seen_to = {choice.pot for choice in later.choices}  # what there is no time for tonight, and is done next
+    missed = (*(one for one in first.missed if one.pot not in seen_to or _is_of_tonight(one)), *later.missed)
     gale = gale_jobs(evening, choices, settings.pace_of_work)
     jobs = [*jobs_of(evening, choices), *gale, *shelter_jobs(evening, weather, choices, settings, about)]
     timed = with_times(evening, jobs, settings, spell, undo_times(evening, choices, gale))
@@ -128,6 +130,10 @@ def _at_hand(
     for pot in evening.pots:
         standing[pot.spot] += pot.count
     return AtHand(supplies_of(evening.garden, evening.catalogue), minutes, standing)
+
+
+def _is_of_tonight(missed: Missed) -> bool:
+    return missed.occasion.batch is Batch.TONIGHT
 
 
 def _tomorrow(evening: Evening, settings: Settings, first: Chosen, told: frozenset[Told]) -> Chosen:

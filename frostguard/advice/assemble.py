@@ -30,6 +30,7 @@ from frostguard.advice.plan import (
     PlanNote,
     PotOutlook,
     PotWithPlan,
+    Unattended,
     WeatherCredit,
 )
 from frostguard.advice.planner import Choice, Missed
@@ -38,6 +39,7 @@ from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.stay import briefly_in, first_harmless_night, may_stand_warm
 from frostguard.advice.strains import strain_notes
 from frostguard.advice.trial import CHANCE_CAP
+from frostguard.advice.unattended import TillSomebodyComes, till_somebody_comes
 from frostguard.advice.unprotected import harm_by
 from frostguard.garden.settings import Settings
 from frostguard.weather.series import WeatherSeries
@@ -68,6 +70,19 @@ def assemble_plan(
     with_plans = _with_plans(evening, choices)
     busy = {choice.pot for choice in choices}
     moved = {choice.pot for choice in choices if choice.option.to_spot is not None}
+    till_then = till_somebody_comes(evening, settings)
+    pots = tuple(
+        _pot_outlook(
+            evening,
+            pot,
+            with_plans.get(pot),
+            till_then.of_pot(pot, choices),
+            _not_carried(till_then, settings, pot, choices, None if pot in moved else with_plans.get(pot), work)
+            if pot in busy
+            else _no_job(till_then, settings, pot, missed, work, pot in let_go),
+        )
+        for pot in range(len(evening.pots))
+    )
     return AdvicePlan(
         site=site.name,
         time_zone=site.time_zone,
@@ -76,17 +91,7 @@ def assemble_plan(
         sunset=evening.nights[0].sunset,
         weather=_credit(evening, weather),
         jobs=jobs,
-        pots=tuple(
-            _pot_outlook(
-                evening,
-                pot,
-                with_plans.get(pot),
-                _not_carried(evening, settings, pot, None if pot in moved else with_plans.get(pot), work)
-                if pot in busy
-                else _no_job(evening, settings, pot, missed, work, pot in let_go),
-            )
-            for pot in range(len(evening.pots))
-        ),
+        pots=pots,
         nights=tuple(_night_outlook(evening, night) for night in range(1 if guessed else len(evening.nights))),
         spell=None if spell is None else spell_outlook(evening, spell),
         cautions=tuple(dict.fromkeys(caution for job in jobs for caution in job.cautions)),
@@ -95,7 +100,7 @@ def assemble_plan(
                 (
                     *strain_notes(evening, weather, choices),
                     *evening.notes,
-                    *_notes(evening, settings, work, missed, choices),
+                    *_notes(evening, settings, work, missed, pots),
                 )
             )
         ),
@@ -110,7 +115,7 @@ def _notes(
     settings: Settings,
     work: WorkTime | None,
     missed: Sequence[Missed],
-    choices: Sequence[Choice],
+    pots: Sequence[PotOutlook],
 ) -> Iterator[str]:
     if not evening.garden.stock.stated:
         yield PlanNote.STOCK_ASSUMED.value
@@ -118,10 +123,9 @@ def _notes(
         yield PlanNote.NO_HANDS.value
     elif work.dark:
         yield (PlanNote.BY_LAMP if settings.windows else PlanNote.AFTER_DUSK).value
-    served = {choice.occasion.nights for choice in choices if choice.occasion.batch is Batch.TONIGHT}
-    last = max((nights[-1] for nights in served), default=0)
-    if last > 0:
-        yield f"{PlanNote.NOBODY_UNTIL.value}:{evening.nights[last].date.isoformat()}"
+    till_then = [pot.unattended for pot in pots if pot.unattended is not None]
+    if any(one.loss_undone_eur >= CHEAPEST_JOB_EUR for one in till_then):
+        yield f"{PlanNote.NOBODY_UNTIL.value}:{till_then[0].nights[-1].isoformat()}"
     if any(one.lacking is Scarce.TIME for one in missed):
         yield PlanNote.TIME_SHORT.value
 
@@ -167,15 +171,16 @@ def _night_outlook(evening: Evening, night: int) -> NightOutlook:
 
 
 def _no_job(
-    evening: Evening,
+    till_then: TillSomebodyComes,
     settings: Settings,
     row: int,
     missed: Sequence[Missed],
     work: WorkTime | None,
     costs_more: bool,
 ) -> NoJob | None:
-    """Why a pot that is at risk tonight has no job; None for one that is not at risk."""
-    of_the_night = [j for j in evening.judgements[0][row] if j.limit.tissue in TONIGHT_TISSUES]
+    """Why a pot that is at risk till somebody comes again has no job; None for one that is not at risk."""
+    evening = till_then.evening
+    of_the_night = [j for j in till_then.undone(row) if j.limit.tissue in TONIGHT_TISSUES]
     irreplaceable = any(planting.irreplaceable for planting in evening.pots[row].plantings)
     if loss_of(of_the_night, 1)[0] < (CHANCE_CAP if irreplaceable else RISK):
         return None
@@ -184,7 +189,7 @@ def _no_job(
     lacking = next((one.lacking for one in missed if one.pot == row and one.occasion.nights[0] == 0), None)
     if work is None:
         return NoJob.TOO_LATE
-    moving = _why_not_moved(evening, settings, row, work)
+    moving = _why_not_moved(till_then, settings, row, work)
     if moving in BETTER_MOVED and loss_of(of_the_night, 1)[0] >= LIKELY:
         return moving  # covers would hardly save it, hands or daylight would
     if lacking in LACKING:
@@ -196,17 +201,24 @@ def _no_job(
 
 
 def _not_carried(
-    evening: Evening, settings: Settings, row: int, with_plan: PotWithPlan | None, work: WorkTime | None
+    till_then: TillSomebodyComes,
+    settings: Settings,
+    row: int,
+    choices: Sequence[Choice],
+    with_plan: PotWithPlan | None,
+    work: WorkTime | None,
 ) -> NoJob | None:
-    """What keeps a pot where its jobs tonight hardly save it, if hands or daylight would; else None."""
-    if with_plan is None or with_plan.chance_of_damage < LIKELY or work is None:
+    """What keeps a pot where its jobs hardly save it, if hands or daylight would; else None."""
+    left = till_then.of_pot(row, choices) or with_plan
+    if with_plan is None or left is None or left.chance_of_damage < LIKELY or work is None:
         return None
-    moving = _why_not_moved(evening, settings, row, work)
+    moving = _why_not_moved(till_then, settings, row, work)
     return moving if moving in BETTER_MOVED else None
 
 
-def _why_not_moved(evening: Evening, settings: Settings, row: int, work: WorkTime) -> NoJob:
-    back = first_harmless_night(evening, row, (0,), TONIGHT_TISSUES)
+def _why_not_moved(till_then: TillSomebodyComes, settings: Settings, row: int, work: WorkTime) -> NoJob:
+    evening, nights = till_then.evening, till_then.nights
+    back = first_harmless_night(evening, row, nights, TONIGHT_TISSUES)
     return no_move_because(
         evening.situations[row],
         evening.taxa[evening.pots[row].id],
@@ -214,8 +226,8 @@ def _why_not_moved(evening: Evening, settings: Settings, row: int, work: WorkTim
         evening.catalogue,
         settings,
         work.dark,
-        briefly_in=briefly_in(evening, row, (0,), back),
-        stands_warm=may_stand_warm(evening, row, (0,), back),
+        briefly_in=briefly_in(evening, row, nights, back),
+        stands_warm=may_stand_warm(evening, row, nights, back),
     )
 
 
@@ -238,7 +250,7 @@ def _left_out(evening: Evening, missed: Missed) -> LeftOut:
 
 
 def _pot_outlook(
-    evening: Evening, row: int, with_plan: PotWithPlan | None, no_job: NoJob | None
+    evening: Evening, row: int, with_plan: PotWithPlan | None, unattended: Unattended | None, no_job: NoJob | None
 ) -> PotOutlook:
     terrace, run, pot = evening.terrace, evening.run, evening.pots[row]
     inside = night_hours(terrace, run, evening.nights[0], evening.now)
@@ -261,6 +273,7 @@ def _pot_outlook(
         expected_loss_eur=loss,
         water_fraction=evening.water[row].fraction,
         with_plan=with_plan or PotWithPlan(coldest.ring_c, coldest.leaf_c, tissues, chance, loss),
+        unattended=unattended,
         no_job=no_job,
         irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
         harmed_already=harm_by(evening, row, TONIGHT_TISSUES, evening.now) >= LIKELY,

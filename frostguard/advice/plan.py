@@ -193,6 +193,7 @@ class PotOutlook:
     expected_loss_eur: float
     with_plan: PotWithPlan
     water_fraction: float  # of the mix by volume when asked, after the rain and drying of the past days
+    unattended: Unattended | None = None  # where nobody comes before later nights either
     no_job: NoJob | None = None  # why nothing is planned for a pot at risk, or nothing that is likely to save it
     irreplaceable: bool = False  # any of its plants
     harmed_already: bool = False  # rather than not, by the night that is under way
@@ -206,6 +207,16 @@ class PotOutlook:
     def outer_roots_at_risk(self) -> bool:
         """Whether its outer roots are at risk in the coming night as it stands."""
         return _outer_roots_at_risk(self.tissues)
+
+    @property
+    def left(self) -> PotWithPlan | Unattended:
+        """What is left at risk till somebody comes again: in the coming night, or in all before which nobody does."""
+        return self.unattended or self.with_plan
+
+    @property
+    def loss_undone_eur(self) -> float:
+        """What there is to lose till somebody comes again with nothing done."""
+        return self.expected_loss_eur if self.unattended is None else self.unattended.loss_undone_eur
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +237,30 @@ class PotWithPlan:
     @property
     def outer_roots_at_risk(self) -> bool:
         """Whether its outer roots still are at risk."""
+        return _outer_roots_at_risk(self.tissues)
+
+
+@dataclass(frozen=True, slots=True)
+class Unattended:
+    """A pot in the coming night and those after it before which nobody comes, taken together, with its jobs done.
+
+    As it stands where it has none; `loss_undone_eur` is what there is to lose with nothing done.
+    """
+
+    nights: tuple[date, ...]
+    tissues: tuple[TissueOutlook, ...]
+    chance_of_damage: float
+    expected_loss_eur: float
+    loss_undone_eur: float
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether it is at risk in any of these nights, outer roots aside."""
+        return self.chance_of_damage >= RISK
+
+    @property
+    def outer_roots_at_risk(self) -> bool:
+        """Whether its outer roots are at risk in any of these nights."""
         return _outer_roots_at_risk(self.tissues)
 
 

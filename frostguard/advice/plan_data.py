@@ -16,6 +16,7 @@ from frostguard.advice.plan import (
     NightOutlook,
     PotOutlook,
     TissueOutlook,
+    Unattended,
     WeatherCredit,
 )
 
@@ -38,8 +39,8 @@ def plan_dict(plan: AdvicePlan) -> dict[str, Any]:
             "minutes": round(plan.minutes, 1),
             "pace_of_work": round(plan.pace_of_work, 2),
             "pots": sum(pot.count for pot in plan.pots),
-            "expected_loss": round(sum(pot.expected_loss_eur for pot in plan.pots), 2),
-            "expected_loss_with_plan": round(sum(pot.with_plan.expected_loss_eur for pot in plan.pots), 2),
+            "expected_loss": round(sum(pot.loss_undone_eur for pot in plan.pots), 2),
+            "expected_loss_with_plan": round(sum(pot.left.expected_loss_eur for pot in plan.pots), 2),
         },
         "left_out": [_left_out_dict(one) for one in plan.left_out],
         "fetch_first": [_cover_dict(use) for use in plan.fetch_first],
@@ -178,6 +179,16 @@ def _pot_dict(pot: PotOutlook) -> dict[str, Any]:
             "chance_of_damage": round(with_plan.chance_of_damage, 3),
             "expected_loss": round(with_plan.expected_loss_eur, 2),
         },
+        "unattended": None if pot.unattended is None else _unattended_dict(pot.unattended),
+    }
+
+
+def _unattended_dict(till_then: Unattended) -> dict[str, Any]:
+    return {
+        "nights": [night.isoformat() for night in till_then.nights],
+        "expected_loss": round(till_then.loss_undone_eur, 2),
+        "chance_of_damage_with_plan": round(till_then.chance_of_damage, 3),
+        "expected_loss_with_plan": round(till_then.expected_loss_eur, 2),
     }
 
 

@@ -131,8 +131,8 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
     some_without_job = {one.pot: one for one in plan.left_out if one.batch is Batch.TONIGHT and one.pot in with_jobs}
     left = []
     for pot in plan.pots:
-        worst = _worst_of_the_night(pot.with_plan.tissues)
-        if worst is not None and (pot.with_plan.at_risk or pot.no_job is not None):
+        worst = _worst_of_the_night(pot.left.tissues)
+        if worst is not None and (pot.left.at_risk or pot.no_job is not None):
             several = len({outlook.planting for outlook in pot.tissues}) > 1
             plant = worst.planting if several else None
             reached = any(job.pot == pot.id and worst.tissue in _reached(job) for job in plan.jobs)
@@ -143,7 +143,7 @@ def left_at_risk(plan: AdvicePlan) -> list[LeftAtRisk]:
             left.append(one)
 
     def rank(one: LeftAtRisk) -> tuple[bool, bool, bool, float]:
-        chance = one.pot.with_plan.chance_of_damage
+        chance = one.pot.left.chance_of_damage
         likely = chance >= LIKELY
         return not (one.pot.irreplaceable and likely), not likely, one.has_jobs, -chance
 
@@ -162,7 +162,7 @@ def outer_roots_left(plan: AdvicePlan) -> list[PotOutlook]:
     return [
         pot
         for pot in plan.pots
-        if pot.id in with_jobs and pot.id not in told and pot.with_plan.outer_roots_at_risk
+        if pot.id in with_jobs and pot.id not in told and pot.left.outer_roots_at_risk
     ]
 
 
@@ -185,8 +185,8 @@ def _worst_of_the_night(tissues: Iterable[TissueOutlook]) -> TissueOutlook | Non
 def left_sentences(left: list[LeftAtRisk]) -> list[str]:
     """What stays at risk: by name what is rather lost than not, with a job or without; the rest counted."""
     lost = sorted(
-        (one for one in left if one.pot.with_plan.chance_of_damage >= LIKELY),
-        key=lambda one: (not one.pot.irreplaceable, -one.pot.with_plan.chance_of_damage),
+        (one for one in left if one.pot.left.chance_of_damage >= LIKELY),
+        key=lambda one: (not one.pot.irreplaceable, -one.pot.left.chance_of_damage),
     )
     sentences = _lost_sentences(lost)
     others = sum(one.count for one in left if one not in lost)
@@ -340,12 +340,12 @@ def _nothing(plan: AdvicePlan, units: Units, spot_label: SpotLabel) -> str:
         if not left_at_risk(plan):
             return say("Nothing to do tonight.")
         return say(
-            "Nobody has time before tonight's cold by the hours you work. What you can still carry in "
+            "Nobody has time before the cold by the hours you work. What you can still carry in "
             "safely, by a dry and lit way, carry in now."
         )
     left = left_at_risk(plan)
     if left:
-        told_by_name = any(one.pot.with_plan.chance_of_damage >= LIKELY for one in left)
+        told_by_name = any(one.pot.left.chance_of_damage >= LIKELY for one in left)
         return "" if told_by_name else say("Tonight there is no job that is safe and would help enough.")
     if closest is None:
         return say("Nothing to do tonight.")

@@ -188,8 +188,8 @@ def _nobody_comes(name: str, details: list[str]) -> str | None:
     if name != PlanNote.NOBODY_UNTIL.value or len(details) != 1:
         return None
     return say(
-        "By your working hours nobody comes after today till the night of {day} is over: tonight's jobs are for all "
-        "nights till then, and so are their chances.",
+        "By your working hours nobody comes after today till the night of {day} is over: jobs, chances and losses are "
+        "told for all nights till then.",
         day=measures.day_and_date(date.fromisoformat(details[0])),
     )
 

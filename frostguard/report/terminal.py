@@ -137,10 +137,17 @@ def batch_heading(batch: Batch, plan: AdvicePlan, minutes: str) -> str:
 
 def what_it_saves(plan: AdvicePlan) -> str:
     """In one number what doing nothing would cost; empty where the jobs change nothing of it."""
-    undone = ceil(sum(pot.expected_loss_eur for pot in plan.pots))
-    done = ceil(sum(pot.with_plan.expected_loss_eur for pot in plan.pots))
+    undone = ceil(sum(pot.loss_undone_eur for pot in plan.pots))
+    done = ceil(sum(pot.left.expected_loss_eur for pot in plan.pots))
     if not plan.jobs or undone <= done:
         return ""
+    if any(pot.unattended is not None for pot in plan.pots):
+        return say(
+            "Till somebody comes again, with nothing done, expect to lose about {undone} euro worth of plants; with "
+            "these jobs about {done}.",
+            undone=undone,
+            done=done,
+        )
     if any(job.for_night is not None and job.for_night > plan.night for job in plan.jobs):
         return say(
             "Tonight alone, with nothing done, expect to lose about {undone} euro worth of plants; with these jobs "
@@ -320,7 +327,7 @@ def why_no_job(reason: NoJob | None) -> str:
             "frost-free place would do."
         ),
         NoJob.NO_COVERS: say("the covers there are go round others, which gain more by them."),
-        NoJob.TOO_LATE: say("none of your working hours is left tonight."),
+        NoJob.TOO_LATE: say("none of your working hours is left before that."),
         NoJob.NO_TIME: say("there is no time left; others gain more."),
         NoJob.NOTHING_HELPS: say("nothing safe at hand would help much."),
         NoJob.LET_GO: say("by the value in your garden file, helping would cost more work than it can save."),
@@ -334,6 +341,7 @@ def why_no_job(reason: NoJob | None) -> str:
 
 def _nothing_needed(plan: AdvicePlan) -> list[str]:
     busy = {job.pot for job in plan.jobs} | {one.pot.id for one in left_at_risk(plan)}
+    busy |= {one.pot for one in plan.left_out}
     idle = sum(pot.count for pot in plan.pots if pot.id not in busy)
     roots = outer_roots_not_worth_it(plan)
     sentences = []

@@ -385,6 +385,22 @@ def test_where_nobody_can_work_nothing_is_asked_of_anybody_tonight():
         assert at(9, days=1) <= job.start_by < at(11, days=1)
 
 
+def test_what_there_is_no_time_for_tonight_and_is_done_next_is_not_told_as_left():
+    """Many pots before a long frost and twenty minutes an evening by lamp: what tomorrow sees to has its time."""
+    where = garden(
+        *(pot(f"oleander {n}", planting("nerium-oleander", value_eur=80.0)) for n in range(20)),
+        spots=(spot(), room(free_floor_m2=3.0)),
+        stock=shed(),
+    )
+    window = WorkingWindow(EVERY_DAY, time(18), time(18, 20), lit=True)
+
+    plan = plan_of(where, frosty_nights(-3.0, 3), days=3, windows=(window,))
+
+    later = {job.pot for job in plan.jobs if job.batch is Batch.TOMORROW}
+    left = {one.pot for one in plan.left_out if one.batch is Batch.BEFORE_SPELL}
+    assert later and left and not later & left
+
+
 def test_jobs_are_dated_inside_ones_own_window():
     """With a window from three to half past three every job begins in it and ends in it."""
     window = WorkingWindow(EVERY_DAY, time(15), time(15, 30), lit=False)

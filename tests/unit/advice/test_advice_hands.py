@@ -12,6 +12,7 @@ from frostguard.advice.hands import nights_by_lamp, nights_served, window_for
 from frostguard.advice.plan import AdvicePlan, Batch, Job, PlanNote, Protection
 from frostguard.garden.model import CoverPiece
 from frostguard.garden.settings import Settings, WorkingWindow
+from frostguard.report.headline import left_at_risk
 from frostguard.weather.series import WeatherSeries
 from tests.unit.advice.terraces import (
     ASKED,
@@ -63,6 +64,41 @@ def plan_with(windows: Sequence[WorkingWindow], *covers: CoverPiece) -> AdvicePl
 def of_pot(plan: AdvicePlan, name: str) -> list[Job]:
     """The jobs of a pot."""
     return [job for job in plan.jobs if job.pot == name]
+
+
+def two_bare_pots(windows: Sequence[WorkingWindow]) -> AdvicePlan:
+    """Two lemons that nothing at hand can help."""
+    where = garden(pot("lemon", planting(value_eur=60.0)), pot("other", planting(value_eur=60.0)), stock=shed())
+    return plan_of(where, third_night_cold(-6.0), days=NIGHTS, windows=tuple(windows))
+
+
+def test_what_nobody_can_save_before_anybody_comes_is_told():
+    """A mild evening in a week without hours of work: what the third night takes is at risk, not "needs nothing"."""
+    plan = two_bare_pots([BY_DAY])
+
+    for bare in plan.pots:
+        assert bare.chance_of_damage < 0.05 and bare.no_job is not None
+        assert bare.left.chance_of_damage > 0.9 and bare.loss_undone_eur > 50.0
+        assert bare.unattended is not None and THIRD in bare.unattended.nights
+    assert {one.pot.id for one in left_at_risk(plan)} == {"lemon", "other"}
+    assert f"{PlanNote.NOBODY_UNTIL.value}:2026-01-19" in plan.notes
+
+
+def test_what_somebody_can_still_see_to_is_no_matter_of_tonight():
+    """With hours of work on every day the third night is told when it comes."""
+    plan = two_bare_pots([WorkingWindow(frozenset(range(7)), time(9), time(16), lit=False)])
+
+    assert all(bare.unattended is None and bare.no_job is None for bare in plan.pots)
+    assert not left_at_risk(plan)
+
+
+def test_losses_are_those_of_all_nights_till_somebody_comes():
+    """What is carried in today for the third night is saved, and told among what the jobs save."""
+    plan = plan_with([BY_DAY])
+
+    assert sum(one.loss_undone_eur for one in plan.pots) > 300.0
+    assert sum(one.left.expected_loss_eur for one in plan.pots) < 30.0
+    assert not left_at_risk(plan)
 
 
 def test_who_can_come_every_day_does_what_is_for_the_third_night_then():

@@ -84,7 +84,7 @@ BESIDE = {
     "weather": {"from_store", "is_guess"},
     "jobs": {"batch", "count", "in_time", "weight_kg", "litres", "undo_after", "stays", "left_on_by_day",
              "season_ends", "too_cold_there_from", "for_night", "there_again", "warm_till_then", "number", "with_job"},
-    "pots": {"count", "no_job", "irreplaceable", "harmed_already", "water_fraction"},
+    "pots": {"count", "no_job", "irreplaceable", "harmed_already", "water_fraction", "unattended"},
     "tissues": {"plant", "coldest_c_p10", "learned_k", "mark", "screen_air_limit_c"},
     "with_plan": set(),
     "nights": {"coldest_air_c_p10", "young_roots_at_risk", "complete"},

@@ -169,6 +169,16 @@ def test_a_pot_that_nothing_helps_is_not_passed_over_in_silence():
     assert unsure.startswith("Tonight there is no job that is safe and would help enough. 1 pot stays at risk")
 
 
+def test_what_there_was_not_enough_for_is_not_said_to_need_nothing():
+    """Of two pots without a job one may lose its roots in the spell, as the film went to others."""
+    roots = Loss(Tissue.WHOLE_ROOT, 0.9, 30.0)
+    missed = LeftOut("fig", "Fig", "front", Batch.BEFORE_SPELL, NoJob.NO_COVERS, roots)
+    told = text(plan(pots=(pot("fig", tissue()), pot("ivy", tissue())), left_out=(missed,)))
+
+    assert "Fig (front): the covers there are go round others" in told
+    assert "1 other pot needs nothing." in told
+
+
 def test_outer_roots_that_are_not_worth_the_work_are_counted():
     """A pot that needs nothing is not called safe where its outer roots are not."""
     roots = tissue(tissue=Tissue.YOUNG_ROOT, chance=0.4)
@@ -186,7 +196,7 @@ def test_without_working_hours_left_it_does_not_say_that_all_is_well():
     of = plan(pots=(pot("banana", tissue(chance=0.4)),), notes=("nobody can work before tonight",))
 
     assert text(of).startswith(
-        "Nobody has time before tonight's cold by the hours you work. What you can still carry in "
+        "Nobody has time before the cold by the hours you work. What you can still carry in "
         "safely, by a dry and lit way, carry in now. 1 pot stays at risk"
     )
 
