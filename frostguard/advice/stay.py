@@ -34,6 +34,9 @@ WARM_ROOM_NIGHTS = 2
 SHOOTING_DARK_D = 3
 """Days in the dark after which what is in growth draws out pale and long; estimate."""
 
+WEEK = 6
+"""Nights in sight that tell how long a stay may last whose end is not seen; estimate."""
+
 TENDER_C = -4.0
 """Plants whose leaves stand no more than this winter indoors: citrus, pelargoniums, fuchsias; estimate."""
 
@@ -140,9 +143,16 @@ def winters_indoors(taxon: Taxon) -> bool:
 
 
 def briefly_in(evening: Evening, row: int, nights: Sequence[int], back: int | None) -> bool:
-    """Whether a pot carried in for these nights is out again, as far as can be seen, before it misses the light."""
-    days = days_in_the_dark(evening, row)
-    return back is not None and (days is None or back - nights[0] < days)
+    """Whether a pot carried in for these nights is out again, as far as can be seen, before it misses the light.
+
+    Of a hardy plant that holds, too, where a week of frost has no end in sight: it goes out again when the spell is
+    over, and rather stands a week in the dark than a frost that kills it. What is tender would be in for the winter.
+    """
+    days, nights_in_sight = days_in_the_dark(evening, row), len(evening.nights) - nights[0]
+    if back is None:
+        tender = any(map(winters_indoors, evening.taxa[evening.pots[row].id]))
+        return not tender and days is not None and WEEK <= nights_in_sight < days
+    return days is None or back - nights[0] < days
 
 
 def days_in_the_dark(evening: Evening, row: int) -> int | None:

@@ -82,6 +82,20 @@ def test_a_plant_of_the_light_stands_in_the_dark_for_a_few_nights_only(case: Cas
     assert any(job.protection is Protection.MOVE for job in jobs) is case.carried, case.reason
 
 
+def test_a_hardy_plant_rather_stands_a_week_in_the_dark_than_a_frost_that_kills_it() -> None:
+    """A rosemary in hard frost without an end in sight goes into the dark cellar; where too little can be seen it does
+    not, nor does an echeveria, which would be in for the winter. Common practice, no source."""
+
+    def carried(plant: str, days: int) -> bool:
+        cellar = room("cellar", light=Light.DARK)
+        where = garden(pot("one", planting(plant, value_eur=60.0)), spots=(spot(), cellar), stock=shed())
+        sky = weather(lambda clock: np.where(clock > 18.0, -14.0, 2.0), ahead_h=24 * 8, members=3)
+        return any(job.protection is Protection.MOVE for job in plan_of(where, sky, days=days).jobs)
+
+    assert carried("salvia-rosmarinus", 7)
+    assert not carried("salvia-rosmarinus", 4) and not carried("echeveria", 7)
+
+
 @pytest.mark.parametrize("case", [case for case in CASES if case.carried], ids=lambda case: case.id)
 def test_it_is_told_when_to_bring_it_out_of_the_dark(case: Case) -> None:
     """Even what winters indoors comes out at noon before the first harmless night, and the answer says how long the
