@@ -12,7 +12,7 @@ from frostguard.advice.deadlines import WorkTime
 from frostguard.advice.evening import Evening
 from frostguard.advice.hands import work_before
 from frostguard.advice.middle_course import coldest_by_column
-from frostguard.advice.moving import no_move_because
+from frostguard.advice.moving import OFF_THE_FLOOR, no_move_because
 from frostguard.advice.occasion import TONIGHT_TISSUES
 from frostguard.advice.outlook import loss_of, night_hours, tissue_outlook
 from frostguard.advice.plan import (
@@ -277,6 +277,7 @@ def _pot_outlook(
         no_job=no_job,
         irreplaceable=any(planting.irreplaceable for planting in pot.plantings),
         harmed_already=harm_by(evening, row, TONIGHT_TISSUES, evening.now) >= LIKELY,
+        off_the_floor=pot.shape in OFF_THE_FLOOR,
     )
 
 

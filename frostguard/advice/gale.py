@@ -17,7 +17,7 @@ from frostguard.advice.planner import Choice
 from frostguard.advice.protections import TIED_CROWN
 from frostguard.advice.situation import Situation
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Shape
+from frostguard.garden.model import Beneath, Shape
 from frostguard.physics.stability import (
     BARE_BRANCHES,
     BROADLEAF_IN_LEAF,
@@ -168,6 +168,8 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
     secured = protection is Protection.SECURE
     weight_kg = pot_weight_kg(evening.situations[row], evening.catalogue) if secured else None
     heavy = weight_kg is not None and weight_kg > ONE_PERSON_KG
+    # on a railing or a ledge nothing can be laid down
+    high = secured and evening.garden.spot(pot.spot).beneath is Beneath.NOTHING
     return estimated_job(
         evening,
         row,
@@ -176,5 +178,9 @@ def _job(evening: Evening, row: int, protection: Protection, minutes: float) -> 
         TOPPLES,
         FALL_LOSS_SHARE * sum(planting.value_eur for planting in pot.plantings),
         weight_kg=weight_kg,
-        cautions=(Caution.FALLING_POTS, *((Caution.HEAVY,) if heavy else ())),
+        cautions=(
+            *((Caution.OVER_A_DROP,) if high else ()),
+            Caution.FALLING_POTS,
+            *((Caution.HEAVY,) if heavy else ()),
+        ),
     )

@@ -197,6 +197,7 @@ class PotOutlook:
     no_job: NoJob | None = None  # why nothing is planned for a pot at risk, or nothing that is likely to save it
     irreplaceable: bool = False  # any of its plants
     harmed_already: bool = False  # rather than not, by the night that is under way
+    off_the_floor: bool = False  # hangs or is fixed to a railing, so that no trolley helps
 
     @property
     def at_risk(self) -> bool:

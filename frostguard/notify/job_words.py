@@ -87,7 +87,7 @@ _VERBS: dict[Protection, Callable[[str, str], str]] = {
     Protection.WATER: lambda pot, _: say("{pot}: water", pot=pot),
     Protection.SHADE: lambda pot, _: say("{pot}: shade from the morning sun", pot=pot),
     Protection.TIE_UP: lambda pot, _: say("{pot}: tie up before the snow", pot=pot),
-    Protection.SECURE: lambda pot, _: say("{pot}: lay down or tie", pot=pot),
+    Protection.SECURE: lambda pot, _: say("{pot}: secure it", pot=pot),
     Protection.UNCOVER: lambda pot, _: say("{pot}: cover off", pot=pot),
 }
 

@@ -84,7 +84,8 @@ def _jobs(
         outlook = _outlook(plan, explanation)
         if outlook is None or outlook.no_job is None:
             return paragraph(say("No job for this pot."))
-        return paragraph(say("No job for this pot: {reason}", reason=why_no_job(outlook.no_job)))
+        reason = why_no_job(outlook.no_job, off_the_floor=outlook.off_the_floor)
+        return paragraph(say("No job for this pot: {reason}", reason=reason))
     lines = [job_line(group, clock, units, spot_labels(garden)) for group in grouped(jobs)]
     return section(say("Jobs for this pot"), lines)
 

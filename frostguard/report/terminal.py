@@ -292,26 +292,43 @@ def _why_at_risk(one: LeftAtRisk) -> str:
     if one.pot.harmed_already:
         return why_no_job(NoJob.HARMED_ALREADY)
     if one.has_jobs and one.pot.no_job is NoJob.TOO_HEAVY:
+        if one.pot.off_the_floor:
+            return say(
+                "its jobs will hardly save it, and it is too heavy to be lifted off by the hands there are: find a "
+                "helper, by daylight."
+            )
         return say(
             "its jobs will hardly save it, and it is too heavy to be carried in by the hands there are: find a helper "
             "or a trolley, by daylight."
         )
     if one.has_jobs and one.pot.no_job is NoJob.TOO_DARK:
+        if one.pot.off_the_floor:
+            return say(
+                "its jobs will hardly save it; over a drop, it is not for the dark: lift it off by daylight if you "
+                "can, with a helper if it is heavy."
+            )
         return say(
             "its jobs will hardly save it; heavy or over a drop, it is not for the dark: take it in by daylight if you "
             "can, what is heavy on a trolley or with a helper."
         )
     if one.lacking is not None:
-        return why_no_job(one.lacking)
+        return why_no_job(one.lacking, off_the_floor=one.pot.off_the_floor)
     if one.reached:
         return say("even the jobs may not be enough.")
     if one.has_jobs:
         return say("what is planned is for another part of it; for this nothing at hand that is worth its work helps.")
-    return why_no_job(one.pot.no_job)
+    return why_no_job(one.pot.no_job, off_the_floor=one.pot.off_the_floor)
 
 
-def why_no_job(reason: NoJob | None) -> str:
-    """Why a pot at risk has no job, and what may be done instead."""
+def why_no_job(reason: NoJob | None, *, off_the_floor: bool = False) -> str:
+    """Why a pot at risk has no job, and what may be done instead; no trolley for what is `off_the_floor`."""
+    if off_the_floor and reason is NoJob.TOO_HEAVY:
+        return say("too heavy to be lifted off by the hands there are: find a helper, by daylight.")
+    if off_the_floor and reason is NoJob.TOO_DARK:
+        return say(
+            "over a drop, so not for the dark, and your hours before this night are after sunset: lift it off by "
+            "daylight if you can, with a helper if it is heavy."
+        )
     sentences = {
         NoJob.TOO_HEAVY: say("too heavy for the hands there are: find a helper or a trolley, by daylight."),
         NoJob.TOO_DARK: say(

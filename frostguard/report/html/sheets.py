@@ -152,6 +152,8 @@ def _what(group: JobGroup, units: Units) -> str:
         case Protection.WATER:
             return _water(group, units)
         case Protection.SECURE:
+            if Caution.OVER_A_DROP in job.cautions:
+                return say("Take down or tie fast against the gale.")
             return say("Lay down or tie against the gale.")
         case Protection.SHADE:
             return say("Shade from the morning sun until thawed.")

@@ -14,7 +14,7 @@ from frostguard.advice.plan import Batch, Caution, Protection, Stay
 from frostguard.advice.situation import Situation, as_it_stands
 from frostguard.advice.state import TerraceState
 from frostguard.garden.catalogue import load_catalogue
-from frostguard.garden.model import Pot, Shape
+from frostguard.garden.model import Beneath, Pot, Shape
 from tests.unit.advice.terraces import (
     ASKED,
     CLEAR,
@@ -137,6 +137,17 @@ def test_a_pot_that_would_go_over_is_secured():
     assert Caution.FALLING_POTS in jobs[0].cautions
     assert jobs[0].loss_otherwise.tissue is None
     assert jobs[0].loss_otherwise.expected_eur > 0.0
+
+
+def test_a_pot_over_a_drop_is_not_laid_down():
+    """What would go over on a railing comes with the caution of what stands over a drop, which no floor has."""
+    for beneath in (Beneath.NOTHING, Beneath.DECKING):
+        where = garden(pot("tall", TALL), spots=(spot(beneath=beneath),))
+
+        (job,) = gale_jobs(evening_of(where, frosty_night(2.0, **GALE)), ())
+
+        assert job.protection is Protection.SECURE
+        assert (Caution.OVER_A_DROP in job.cautions) is (beneath is Beneath.NOTHING)
 
 
 def test_a_pot_that_is_carried_in_needs_no_securing():

@@ -213,6 +213,21 @@ def test_what_keeps_a_pot_outdoors_that_its_jobs_hardly_save_is_told(why: NoJob 
     assert says in section(of, "Still at risk")
 
 
+@pytest.mark.parametrize("why", [NoJob.TOO_HEAVY, NoJob.TOO_DARK])
+@pytest.mark.parametrize("has_jobs", [True, False])
+def test_no_trolley_is_sought_for_what_hangs_or_is_fixed_to_a_railing(why: NoJob, has_jobs: bool):
+    """A basket or box is lifted off by a helper; a trolley is for what stands on a floor."""
+    lost = plans.done(-4.0, 0.9, 30.0)
+    jobs = (job("basket", Protection.FLEECE),) if has_jobs else ()
+    for off_the_floor in (True, False):
+        one = pot("basket", tissue(chance=0.9), with_plan=lost, no_job=why, off_the_floor=off_the_floor)
+
+        told = section(plan(jobs=jobs, pots=(one,)), "Still at risk")
+
+        assert ("trolley" in told) is not off_the_floor
+        assert "helper" in told
+
+
 def test_what_costs_the_plant_is_told_before_its_leaves():
     """Where the roots are rather lost than not nobody is told of the leaves, surer though their loss is."""
     leaves, roots = tissue(chance=0.99), tissue(tissue=Tissue.WHOLE_ROOT, chance=0.7)
