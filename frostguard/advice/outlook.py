@@ -130,7 +130,9 @@ def judge_pots(
     ]
     if not tissues:
         return [() for _ in limits]
-    limit_c, spread_k = np.array([[limit.limit_c, limit.spread_k] for _, _, limit, _ in tissues]).T[..., None]
+    # doses count from half an hour, and some limits are of a longer time
+    stands = [(limit.limit_c - limit.held_k, limit.spread_k) for _, _, limit, _ in tissues]
+    limit_c, spread_k = np.array(stands).T[..., None]
     dose_c = np.array([cold_c(place)[1][row] for row, _, _, place in tissues])
     chance = chance_of_damage(limit_c, spread_k, dose_c)
     sides = [(k, row, shaded) for k, (row, _, _, place) in enumerate(tissues) if (shaded := _shaded_place(place))]

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 TESTED_H = 0.5
-"""How long most limits were tried for: half an hour in a freezer."""
+"""How long most limits were tried for: half an hour in a freezer. A limit whose source names a longer time says so."""
 
 PER_DOUBLING_K = 0.3
 """What each doubling of the time beyond that counts colder [K]. That equal steps of the logarithm of time weigh as

@@ -15,7 +15,7 @@ from typing import Any
 from frostguard.errors import FrostguardError
 from frostguard.garden.model import Stage
 from frostguard.hardiness.basis import leaf_basis
-from frostguard.hardiness.damage import normal_through
+from frostguard.hardiness.damage import TESTED_H, normal_through
 from frostguard.hardiness.model import Basis, Mark, MovedLight, Tissue
 from frostguard.hardiness.rating import Band, band_of
 from frostguard.hardiness.rating import taxon_from_rating as taxon_from_rating
@@ -156,10 +156,10 @@ def parse_limits(table: dict[str, Any]) -> Limits:
         `sources`: short names of sources and what they stand for. `bud_tables`: for each fruit, stage by
         stage, the temperatures that kill 10 % and 90 % [degF, as printed]. `plants`: one entry per plant,
         with `grafted` and `sprouts` where true, whose `limits` each hold `c` (the warmer end where there is a
-        range), `colder_c` (its other end),
-        `spread_k` (standard deviation), `mark` (a `Mark`) and `source` (a short name); a bud limit may
-        instead name a `table` and a `stage`, and a leaf limit may name its `basis` (a `Basis`) where the rule
-        by its mark does not fit.
+        range), `colder_c` (its other end), `spread_k` (standard deviation), `mark` (a `Mark`) and `source` (a
+        short name), and `tested_h` where the source tells how long that cold was held [h]; a bud limit may
+        instead name a `table` and a `stage`, and a leaf limit may name its `basis` (a `Basis`) where the rule by
+        its mark does not fit.
 
     Raises
     ------
@@ -253,7 +253,9 @@ def _slips_alike(name: str, wanted: str) -> float:
 
 def _parse_limit(entry: dict[str, Any], sources: dict[str, str]) -> Limit:
     source = sources[entry["source"]]
-    return Limit(entry["c"], entry["spread_k"], Mark(entry["mark"]), source, entry.get("colder_c"))
+    return Limit(
+        entry["c"], entry["spread_k"], Mark(entry["mark"]), source, entry.get("colder_c"),
+        tested_h=entry.get("tested_h", TESTED_H))
 
 
 def _parse_leaf_limit(entry: dict[str, Any], sources: dict[str, str]) -> Limit:

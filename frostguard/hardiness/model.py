@@ -67,6 +67,7 @@ class TissueLimit:
     stage: str = ""  # code of the season or flower stage that the limit belongs to
     learned_k: float = 0.0  # by which losses and survivals have moved it [K]
     undershoot_k: float = 0.0
+    held_k: float = 0.0  # that a source's longer time of exposure counts for; its cold was no short one [K]
 
     @property
     def screen_air_c(self) -> float | None:

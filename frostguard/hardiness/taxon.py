@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from frostguard.garden.model import Stage
+from frostguard.hardiness.damage import TESTED_H
 from frostguard.hardiness.model import Basis, Mark, MovedLight, Tissue
 
 
@@ -55,7 +56,8 @@ class Limit:
     """One temperature of the table, with its spread and who says so.
 
     `temperature_c` is the warmer end where a range is given and `colder_c` the other end. `spread_k`
-    is the standard deviation of plant, place and source round it. `basis` is whose temperature it is; limits
+    is the standard deviation of plant, place and source round it. `tested_h` is how long the source says it was held,
+    where it says so, else the half hour of a freezing test. `basis` is whose temperature it is; limits
     of roots, buds and chilling are always those of the tissue.
     """
 
@@ -65,6 +67,7 @@ class Limit:
     source: str
     colder_c: float | None = None
     basis: Basis = Basis.TISSUE
+    tested_h: float = TESTED_H
 
     @property
     def middle_c(self) -> float:

@@ -7,6 +7,7 @@ from math import hypot
 
 from frostguard.garden.model import Stage, Stem
 from frostguard.hardiness.basis import UNDERSHOOT_K, UNDERSHOOT_SPREAD_K, undershoot_k
+from frostguard.hardiness.damage import held_margin_k
 from frostguard.hardiness.hardening import HardeningState, Season
 from frostguard.hardiness.model import Basis, Mark, Tissue, TissueLimit
 from frostguard.hardiness.rating import capped_spread_k
@@ -221,9 +222,10 @@ def _leaf_limit(taxon: Taxon, top: float, season: Season, stage: Stage, in_leaf:
     # how far a leaf lies below the screen is not the same every night
     spread_k = hypot(soft.spread_k + (hardened.spread_k - soft.spread_k) * top,
                      UNDERSHOOT_SPREAD_K * below_k / UNDERSHOOT_K)
+    held_k = held_margin_k(soft.tested_h) * (1.0 - top) + held_margin_k(hardened.tested_h) * top
     return _tissue_limit(
         Tissue.LEAF, nearer, share, f"{'wood' if leafless else 'leaves'}, {_hardness(top)}",
-        middle_c=told_c - below_k, spread_k=spread_k, undershoot_k=below_k)
+        middle_c=told_c - below_k, spread_k=spread_k, undershoot_k=below_k, held_k=held_k)
 
 
 def _below_screen_k(taxon: Taxon, top: float, told_c: float) -> float:
@@ -299,7 +301,8 @@ def _heart_limit(taxon: Taxon, leaf: TissueLimit | None) -> TissueLimit | None:
     limit_c, spread_k = leaf.limit_c - more_k, hypot(leaf.spread_k, HEART_SPREAD_K)
     return TissueLimit(
         Tissue.HEART, limit_c, capped_spread_k(limit_c, spread_k), taxon.value_shares.get(Tissue.HEART, 1.0),
-        Mark.BY_RULE, _GRAFT_RULE if taxon.grafted else _HEART_RULE, leaf.stage, undershoot_k=leaf.undershoot_k)
+        Mark.BY_RULE, _GRAFT_RULE if taxon.grafted else _HEART_RULE, leaf.stage, undershoot_k=leaf.undershoot_k,
+        held_k=leaf.held_k)
 
 
 def _growing_point_stands_more_k(taxon: Taxon) -> float | None:
@@ -338,9 +341,11 @@ def _hardness(share: float) -> str:
 
 
 def _tissue_limit(tissue: Tissue, limit: Limit, share: float, stage: str, *, middle_c: float | None = None,
-                  spread_k: float | None = None, undershoot_k: float = 0.0) -> TissueLimit:
+                  spread_k: float | None = None, undershoot_k: float = 0.0,
+                  held_k: float | None = None) -> TissueLimit:
     """A value of the table as today's limit, moved to `middle_c` where the hardening state asks for it."""
     now_c = min(limit.middle_c if middle_c is None else middle_c, FREEZES_BELOW_C)
     spread = limit.spread_k if spread_k is None else spread_k
     return TissueLimit(tissue, now_c, capped_spread_k(now_c, spread), share, limit.mark, limit.source, stage,
-                       undershoot_k=undershoot_k)
+                       undershoot_k=undershoot_k,
+                       held_k=held_margin_k(limit.tested_h) if held_k is None else held_k)

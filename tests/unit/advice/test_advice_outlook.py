@@ -16,6 +16,7 @@ from frostguard.advice.state import TerraceState
 from frostguard.advice.terrace import Terrace, prepare_terrace
 from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Neighbours, Pot, Shape
+from frostguard.hardiness.damage import held_margin_k
 from frostguard.hardiness.model import Mark, Tissue, TissueLimit
 from tests.unit.advice.terraces import (
     CLEAR,
@@ -255,6 +256,25 @@ def test_the_coldest_never_includes_the_hour_of_the_question():
     assert evening.run.leaf_c[0, 0, 0] < -5.0
     leaf = next(j for j in evening.judgements[0][0] if j.limit.tissue is Tissue.LEAF)
     assert leaf.coldest_c.min() > -5.0
+
+
+def test_a_limit_of_several_hours_is_not_reckoned_colder_for_lasting_as_long():
+    """The same limit, once of half an hour and once of four, in a night that lasts: the second is less likely passed,
+    by what four hours count."""
+    evening = evening_of(garden(pot("pansy", planting("viola-wittrockiana"))), frosty_night(-8.0))
+    run, inside = evening.run, np.ones(evening.run.ring_c.shape[0], dtype=bool)
+    limit = TissueLimit(Tissue.LEAF, -8.0, 1.5, 0.5, Mark.WEAK_SOURCE, "a source", "leaves, hardened")
+    held_k = held_margin_k(4.0)
+
+    def chance(one: TissueLimit) -> np.ndarray:
+        the_pot = np.array([0])
+        stretch = Stretch(run, the_pot, inside, run.columns)
+        return judge_pots(
+            evening.terrace, run.columns, evening.pots, (((planting(), (one,)),),), [stretch])[0][0].chance  # fmt: skip
+
+    short, long = chance(limit), chance(replace(limit, held_k=held_k))
+    assert (long < short).all() and short.max() > 0.3
+    assert long == pytest.approx(chance(replace(limit, limit_c=-8.0 - held_k)))
 
 
 def test_medians_and_tenth_percentiles_are_over_members():

@@ -274,6 +274,21 @@ def test_young_roots_in_growth_stand_the_first_ice_in_the_mix() -> None:
             assert soft.limit_c <= -2.0, taxon.key
 
 
+def test_a_time_that_the_source_names_is_not_counted_again() -> None:
+    """Pansies are in danger where -9 degC is held for several hours: that cold held so long is as likely to hurt as
+    not, and half an hour of it less so; where no time is told a limit is that of half an hour."""
+    leaf = today("viola-wittrockiana")[Tissue.LEAF]
+    assert leaf.held_k == pytest.approx(held_margin_k(4.0))
+    held_c, short_c = leaf.limit_c - held_margin_k(4.0), leaf.limit_c
+    held, short = (
+        float(chance_of_damage(leaf.limit_c - leaf.held_k, leaf.spread_k, cold_c)) for cold_c in (held_c, short_c))
+    assert held == pytest.approx(0.5, abs=0.01) and short < 0.45
+    assert today("viola-wittrockiana", SOFT, Season.AUTUMN)[Tissue.LEAF].held_k == 0.0
+    assert today("buxus-sempervirens")[Tissue.LEAF].held_k == 0.0
+    # 60 min by the abstract of Nobel & De la Barrera 2003
+    assert today("opuntia-ficus-indica")[Tissue.WHOLE_ROOT].held_k == pytest.approx(held_margin_k(1.0))
+
+
 def test_what_has_one_growing_point_dies_with_it() -> None:
     """Palms and rosettes have a heart that stands a little more than the leaves, and with it goes all of their value;
     what comes again from the base has none (from memory)."""
