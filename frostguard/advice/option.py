@@ -14,7 +14,7 @@ from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Garden
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.taxon import Taxon
-from frostguard.physics.stability import mix_density_kg_m3, pot_mass_kg
+from frostguard.physics.stability import LIFTED_MIX_KG_M3, crown_mass_kg, mix_density_kg_m3, pot_mass_kg
 
 INDOORS_EUR = 1.0
 """What room indoors is worth for each pot: it is scarce, and plants soften there; estimate."""
@@ -176,19 +176,28 @@ class Circumstances:
 
 
 def pot_weight_kg(situation: Situation, catalogue: Catalogue, water_fraction: float | None = None) -> float:
-    """What a pot weighs for lifting, plant included [kg]: soaked, unless its water is given [m3/m3]."""
+    """What a pot weighs, plant included [kg]: for lifting, or with so much water [m3/m3].
+
+    For lifting all its pores are full, as just after rain or in a saucer, and it is no lighter than 1.3 kg per litre
+    of mix: backs are hurt by what is heavier than it was said to be. Pots go over by the dry weight, which is another
+    reckoning.
+    """
     pot = situation.pot
     wall = catalogue.walls[pot.wall]
     mix = catalogue.mixes[pot.mix]
+    if water_fraction is None:
+        soaked_kg_m3 = float(mix_density_kg_m3(mix.dry_bulk_density_kg_m3, mix.porosity))
+        density_kg_m3 = max(soaked_kg_m3, LIFTED_MIX_KG_M3)
+    else:
+        density_kg_m3 = float(mix_density_kg_m3(mix.dry_bulk_density_kg_m3, water_fraction))
     return float(
         pot_mass_kg(
             radius_m=pot.radius_m,
             height_m=pot.height_m,
             wall_thickness_m=pot.wall_thickness_m,
             wall_density_kg_m3=wall.density_kg_m3,
-            mix_density_kg_m3=mix_density_kg_m3(
-                mix.dry_bulk_density_kg_m3, mix.water_fraction["wet"] if water_fraction is None else water_fraction
-            ),
+            mix_density_kg_m3=density_kg_m3,
+            plant_mass_kg=sum(crown_mass_kg(plant.height_m, plant.width_m) for plant in pot.plantings),
             volume_m3=pot.volume_l / 1000.0,
         )
     )

@@ -38,6 +38,22 @@ Also the reference mass of EN 1005-2 and ISO 11228-1 (all from memory).
 """
 
 
+LIFTED_MIX_KG_M3 = 1300.0
+"""Least that mix and its water are taken to weigh for lifting, whatever is in the bag.
+
+Common practice, on the heavy side: wet peat mixes 1.0 to 1.4 kg/L, soil-based ones 1.6 to 1.9 kg/L (from memory), which
+these come to with their pores full. Drained, peat holds 0.98 and bark
+0.66 kg/L (Int. J. Agronomy 2012, 978528, table 1); grit, loam, crocks, a full saucer and rain that still drains come
+on top, and nobody knows of which there is how much.
+"""
+
+CROWN_KG_M3 = 8.0
+"""Plant above the mix, per m3 of the ellipsoid of its height and width.
+
+Estimate: a shrub 1 m high and 0.6 m wide weighs 1 to 2 kg (from memory); half of it or twice as much is possible.
+"""
+
+
 @dataclass(frozen=True, slots=True)
 class CrownDrag:
     """How a crown's drag falls as it bends and streams: coefficients on its outline in still air.
@@ -267,6 +283,13 @@ def mix_density_kg_m3(dry_bulk_density_kg_m3: ArrayLike, water_fraction: ArrayLi
     return dry + 1000.0 * water
 
 
+def crown_mass_kg(crown_height_m: ArrayLike, crown_width_m: ArrayLike) -> FloatArray:
+    """Mass of a plant above the mix [kg] from its height and width [m], see `CROWN_KG_M3`."""
+    height, width = _arrays(crown_height_m, crown_width_m)
+    mass: FloatArray = CROWN_KG_M3 * np.pi / 6.0 * height * width * width
+    return mass
+
+
 def pot_mass_kg(
     *,
     radius_m: ArrayLike,
@@ -288,7 +311,7 @@ def pot_mass_kg(
     mix_density_kg_m3 : float or ndarray
         Moist as it is, see the function of that name; 0 for an empty pot [kg/m3].
     plant_mass_kg : float or ndarray, default 0
-        Above the mix [kg]: a shrub of 1 m weighs 1 to 2 kg, little beside a moist mix.
+        Above the mix [kg], see `crown_mass_kg`: little beside a moist mix.
     volume_m3 : float or ndarray, optional
         Volume of the mix of a trough or square pot, above 0; without it that of the cylinder [m3].
 

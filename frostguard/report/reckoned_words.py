@@ -52,7 +52,7 @@ def _water(water: WaterReckoned) -> str:
 
 def _wind(wind: WindReckoned, units: Units) -> Iterator[str]:
     yield say(
-        "Weight: {now} now, {soaked} soaked.",
+        "Weight: about {now} now; for lifting {soaked} is reckoned, soaked and on the heavy side.",
         now=measures.weight(wind.weight_now_kg, units),
         soaked=measures.weight(wind.weight_soaked_kg, units),
     )

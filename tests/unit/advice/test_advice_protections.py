@@ -18,6 +18,7 @@ from frostguard.garden.catalogue import load_catalogue
 from frostguard.garden.model import Beneath, CoverPiece, Garden, Light, Neighbours, Pot, Shape, Spot, Wetness
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.limits import load_limits
+from frostguard.physics.stability import crown_mass_kg
 from tests.unit.advice.terraces import (
     bark,
     big_pot,
@@ -88,6 +89,24 @@ def full(*pots: Pot) -> Garden:
 
 DRY = pot("dry", wetness=Wetness.DRY)
 COMPANY = (pot("b"), pot("c"))
+
+
+def test_nothing_loose_is_laid_on_a_pot_whence_the_wind_would_take_it():
+    """In a gale no mulch at all; in a strong breeze none on a basket, a railing box or a pot over a drop."""
+    over_a_drop = full(DRY)
+    over_a_drop = replace(over_a_drop, spots=(spot(beneath=Beneath.NOTHING), *over_a_drop.spots[1:]))
+    basket = full(replace(DRY, shape=Shape.HANGING))
+
+    for where, gust_m_s, laid in (
+        (full(DRY), 14.0, True),
+        (full(DRY), 20.0, False),
+        (over_a_drop, 8.0, True),
+        (over_a_drop, 14.0, False),
+        (basket, 8.0, True),
+        (basket, 14.0, False),
+    ):
+        found = options(where, wanted=frozenset({Protection.MULCH}), gust_m_s={"deck": gust_m_s})
+        assert (Protection.MULCH in kinds(found)) is laid, (where.pots[0].shape, gust_m_s)
 
 
 def test_a_full_shed_and_a_light_dry_pot_leave_every_choice():
@@ -631,6 +650,21 @@ def test_a_pot_weighs_more_than_its_water():
 
     assert plastic > water
     assert clay > plastic + 5.0
+
+
+def test_a_weight_for_lifting_errs_to_the_heavy_side_and_counts_the_plant():
+    """Wet peat mix weighs up to 1.4 kg/L and a shrub of a metre 1 to 2 kg (both from memory): a tub is not told lighter
+    than 1.3 kg per litre with its pot and plant, and as it stands now weighs less."""
+    tub = big_pot("tub", planting(height_m=1.0, width_m=0.6))
+    taller = big_pot("taller", planting(height_m=1.5, width_m=0.6))
+    lifted, now = (pot_weight_kg(stands(tub), CATALOGUE, water) for water in (None, 0.4))
+
+    assert lifted >= 1.3 * tub.volume_l + 1.0
+    assert now < lifted
+    loam = pot_weight_kg(stands(replace(tub, mix="soil-based")), CATALOGUE)
+    assert loam >= 1.6 * tub.volume_l  # wet 1.6 to 1.9 kg/L, from memory
+    assert pot_weight_kg(stands(taller), CATALOGUE) > lifted
+    assert 1.0 <= float(crown_mass_kg(1.0, 0.6)) <= 2.0
 
 
 def test_each_protection_carries_the_cautions_that_belong_to_it():

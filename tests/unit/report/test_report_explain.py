@@ -186,7 +186,7 @@ def test_what_a_pot_was_reckoned_with_is_told():
     words = text()
     assert "Water: 31 % of the mix by volume, of which 26 % can freeze." in words
     assert "word stands for 27 %; in the weather's past days 12 mm of rain came in" in words
-    assert "Weight: 41 kg now, 46 kg soaked." in words
+    assert "Weight: about 41 kg now; for lifting 46 kg is reckoned, soaked and on the heavy side." in words
     assert "a gust of 22.0 m/s at the pot tips it, 14.0 m/s under a hood" in words
     assert "others say 208 to 247" in words
 
