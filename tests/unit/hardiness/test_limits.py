@@ -287,7 +287,8 @@ def test_values_marked_as_derived_by_rule_are_what_the_rule_gives() -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "share"), [("sempervivum", 0.01), ("opuntia-hardy", 0.05), ("hylotelephium-spectabile", 0.1)])
+    ("key", "share"),
+    [("sempervivum", 0.01), ("opuntia-hardy", 0.05), ("hylotelephium-spectabile", 0.1), ("sedum-low", 0.1)])
 def test_hardy_succulents_do_not_die_of_a_root_rule_made_for_shrubs(key: str, share: float) -> None:
     """A whole night at -8.5 degC in the mix does not kill houseleek, hardy prickly pear or stonecrop (common practice;
     all Sedum and Opuntia humifusa lasted three winters on shallow roofs in Michigan, HortScience 40(2):391-396)."""
