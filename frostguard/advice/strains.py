@@ -15,7 +15,7 @@ from frostguard.advice.outlook import Stretch, judge_pots, night_hours
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, RISK
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import PLANT_LOST_WITH
-from frostguard.advice.stay import days_in_the_dark, keeps_leaves
+from frostguard.advice.stay import days_in_the_dark, first_harmless_night, keeps_leaves
 from frostguard.garden.model import Beneath, Light, Planting, Pot, Stage, Wetness
 from frostguard.hardiness import strain
 from frostguard.hardiness.hardening import Season
@@ -59,6 +59,7 @@ class Strain(Enum):
     FREEZING_RAIN = "freezing rain"
     SOAKED = "soaked before frost"
     DARK_ROOM = "dark room"
+    DARK_TOO_LONG = "dark too long"
     WARM_ROOM = "warm room"
     STILL_FROZEN = "still frozen"
     HALF_BALL = "half the ball"
@@ -232,13 +233,23 @@ def _freezes_soaked(evening: Evening, weather: WeatherSeries, row: int) -> bool:
 
 def _dark_rooms(evening: Evening, choices: Sequence[Choice]) -> Iterator[str]:
     """Pots that stand in the dark, or are to be carried there, by the days that they stand it for."""
-    by_days: dict[int, list[str]] = {}
+    by_days: dict[tuple[int, bool], list[str]] = {}
     for row, pot in enumerate(evening.pots):
         days = days_in_the_dark(evening, row)
         if days is not None and _is_dark(evening, row, choices):
-            by_days.setdefault(days, []).append(pot.label)
-    for day, labels in sorted(by_days.items()):
-        yield _code(Strain.DARK_ROOM, (str(day), *labels))
+            longest = max((_nights_away(evening, one) for one in choices if one.pot == row), default=0)
+            by_days.setdefault((days, 0 < days < longest), []).append(pot.label)
+    for (day, too_long), labels in sorted(by_days.items()):
+        yield _code(Strain.DARK_TOO_LONG if too_long else Strain.DARK_ROOM, (str(day), *labels))
+
+
+def _nights_away(evening: Evening, choice: Choice) -> int:
+    """Nights for which a pot is carried off, as far as can be seen; 0 where it stays in its place."""
+    if choice.option.to_spot is None:
+        return 0
+    nights = choice.occasion.nights
+    back = first_harmless_night(evening, choice.pot, nights, choice.occasion.tissues)
+    return (len(evening.nights) if back is None else back) - nights[0]
 
 
 def _is_dark(evening: Evening, row: int, choices: Sequence[Choice]) -> bool:

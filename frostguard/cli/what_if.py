@@ -104,7 +104,7 @@ def what_if(
         if answer.unseen is not None:
             raise answer.unseen
         evening = answer.reckoning.evening
-        changes = Changes(tuple(_protection(word) for word in protect), spot, volume, wall)
+        changes = Changes(tuple(dict.fromkeys(map(_protection, protect))), spot, volume, wall)
         turn = round_tonight(evening, answer.settings) or round_now(evening, answer.settings)
         comparison = compare(evening, row, changes, turn)
         if as_json:

@@ -284,6 +284,12 @@ def _room(block: Block, assumed: list[str]) -> Room | None:
     for key in OUTDOOR_KEYS:
         if block.has(key):
             block.fault(key, '{where} is a room, so "{key}" does not belong there; take the line out.')
+    told = block.scalar("room")
+    if told is not None and folded(told.text) == "heated":
+        block.fault(
+            "room", "{where}: a heated room is written as frost-free, with what it is kept above, such as lowest_c: 18."
+        )
+        return None
     kind = (
         block.word("room", {folded(kind.value): kind for kind in RoomKind}, _words(RoomKind))
         or RoomKind.UNHEATED

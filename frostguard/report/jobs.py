@@ -173,8 +173,8 @@ def undo_lines(jobs: Collection[Job], clock: Clock, units: Units) -> list[str]:
     if left_on:
         lines.append(
             say(
-                "On by day as well, as the day is too cold to uncover: {pots}. Open the side away from the wind "
-                "at midday, for light and air.",
+                "On by day as well, as the day is too cold to uncover: {pots}. If you are there at midday, open the "
+                "side away from the wind, for light and air.",
                 pots=all_of(list(dict.fromkeys(left_on))),
             )
         )
@@ -256,8 +256,8 @@ def _while_cold(jobs: Sequence[Job], clock: Clock) -> str:
     ends = min(job.season_ends for job in jobs if job.season_ends is not None)
     return say(
         "Fleece may stay on day and night, as most nights ahead ask for it and no day is warm, till {time}: {pots}. "
-        "Open the side away from the wind every midday, look under it for mould, and take it off on a mild or wet day, "
-        "and for good when buds swell, in a usual year about {date}.",
+        "Open the side away from the wind every midday that you are there, look under it for mould, and take it off on "
+        "a mild or wet day, and for good when buds swell, in a usual year about {date}.",
         time=clock.at(until),
         pots=all_of(list(dict.fromkeys(job_name(job) for job in jobs))),
         date=measures.day_and_date(ends),

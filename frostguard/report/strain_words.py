@@ -14,6 +14,8 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
         return None
     if strain is Strain.DARK_ROOM:
         return _dark(labels)
+    if strain is Strain.DARK_TOO_LONG:
+        return _dark_too_long(labels)
     plants = all_of([harmless(label) for label in labels])
     match strain:
         case Strain.DROUGHT:
@@ -102,4 +104,14 @@ def _dark(details: list[str]) -> str:
         "long: {plants}. Bring them back to the light as soon as the cold allows.",
         days=days,
         plants=plants,
+    )
+
+
+def _dark_too_long(details: list[str]) -> str:
+    days, *labels = details
+    return say(
+        "From now these stand the dark for about {days} days, less in warmth, and the cold lasts longer as far as can "
+        "be seen: {plants}. Before they grow pale and long find them a cool place in the light.",
+        days=days,
+        plants=all_of([harmless(label) for label in labels]),
     )

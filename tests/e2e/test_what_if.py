@@ -15,7 +15,7 @@ def test_a_change_is_shown_beside_how_it_stands() -> None:
     """Two columns, a chart with both curves and the limit, and what it costs and saves; the file is untouched."""
     before = DEMO_GARDEN.read_bytes()
 
-    reply = frostguard("what-if", "lemon", "--spot", "wash room", "--protect", "wrap", *CALL)
+    reply = frostguard("what-if", "lemon", "--spot", "wash room", "--protect", "wrap", "--protect", "wrap", *CALL)
 
     assert (reply.exit_code, reply.stderr) == (0, "")
     assert reply.stdout.startswith("Lemon by the door, wrapped and carried to the wash room: the coming night.")

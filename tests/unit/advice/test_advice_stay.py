@@ -82,6 +82,26 @@ def test_a_plant_of_the_light_stands_in_the_dark_for_a_few_nights_only(case: Cas
     assert any(job.protection is Protection.MOVE for job in jobs) is case.carried, case.reason
 
 
+def test_what_is_in_growth_and_has_to_stay_in_the_dark_for_long_is_told_to_be_brought_to_the_light() -> None:
+    """A magnolia in colour is carried from a week of frost into a dark shed: no answer says "three days" and "not
+    within these nights" without saying what to do between; of two nights of frost it says nothing of the kind."""
+
+    def notes(cold_nights: int) -> list[str]:
+        one = pot("one", planting("magnolia-stellata", value_eur=150.0, stage=Stage.BUDS_IN_COLOUR))
+        where = garden(one, spots=(spot(), room("shed", lowest_c=None, light=Light.DARK)), stock=shed())
+        asked = at(14, days=84)
+
+        def air_c(clock: np.ndarray) -> np.ndarray:
+            dark = (clock % 24.0 < 8.0) | (clock % 24.0 > 18.0)
+            return np.where((clock > 18.0) & (clock < 24.0 * cold_nights + 10.0) & dark, -6.0, 8.0)
+
+        sky = weather(air_c, asked=asked, ahead_h=24 * 8, members=3)
+        return [note for note in plan_of(where, sky, asked, days=7).notes if note.startswith("dark")]
+
+    assert notes(7) == ["dark too long:3:One"]
+    assert notes(2) == ["dark room:3:One"]
+
+
 def test_a_hardy_plant_rather_stands_a_week_in_the_dark_than_a_frost_that_kills_it() -> None:
     """A rosemary in hard frost without an end in sight goes into the dark cellar; where too little can be seen it does
     not, nor does an echeveria, which would be in for the winter. Common practice, no source."""

@@ -164,6 +164,7 @@ ONE_FAULT = [
         "wind in a room", "    room: unheated\n", "    room: unheated\n    wind: partly\n", 10, "is a room"
     ),
     Faulty("unknown room", "unheated", "chilly", 9, "known are unheated, frost-free"),
+    Faulty("heated room", "unheated", "heated", 9, "written as frost-free, with what it is kept above"),
     Faulty("same spot", "name: stairwell", "name: Terrace", 8, "stands in line 7 already"),
     Faulty("spot of one word", "- name: terrace", "- terrace", 7, "spot 1 must be keys with values"),
     # the shed

@@ -20,6 +20,7 @@ def test_every_strain_is_a_whole_sentence_that_names_its_plants(strain: Strain) 
 def test_the_days_in_the_dark_are_told() -> None:
     """A plant in the dark comes with the days that it stands there."""
     assert "10 days" in note_sentence("dark room:10:Lemon")
+    assert "about 3 days, less in warmth, and the cold lasts longer" in note_sentence("dark too long:3:Magnolia")
     assert note_sentence("dark room:0:Lemon").startswith("These have stood in the dark as long as they may: Lemon.")
 
 
