@@ -402,6 +402,8 @@ def _what_to_do(group: JobGroup, clock: Clock, units: Units, spot_label: SpotLab
         case Protection.WATER:
             return _water(group, values, units)
         case Protection.SECURE:
+            if Caution.OVER_A_DROP in job.cautions:
+                return say("{pots} ({spot}): take down, or tie fast against the gale, {minutes}, {when}.", **values)
             if Caution.HEAVY in job.cautions:
                 return say(
                     "{pots} ({spot}): tie against the gale, or lay down with a helper, {minutes}, {when}.", **values
@@ -527,6 +529,8 @@ def _undo(jobs: list[Job]) -> str:
         case Protection.TIE_CROWN:
             return say("{pots} untied", pots=pots)
         case Protection.SECURE:
+            if all(Caution.OVER_A_DROP in one.cautions for one in jobs):
+                return say("{pots} back in place", pots=pots)
             return say("{pots} upright again", pots=pots)
         case Protection.UNCOVER:
             return say("cover {pots} again", pots=pots)

@@ -699,6 +699,16 @@ def test_of_several_pots_alike_those_without_a_job_are_told_as_such_with_the_rea
     assert "Geranium (1 of 4) is likely to be harmed, and no job is planned for it" in text(of)
 
 
+def test_nothing_over_a_drop_is_laid_down():
+    """A box on a railing is taken down or tied fast, and hung up again afterwards; a tub is laid down and stood up."""
+    box = {"cautions": (Caution.OVER_A_DROP,), "undo_after": plans.at(9, days=1)}
+    tub = job("tub", Protection.SECURE, undo_after=plans.at(10))
+    told = text(plan(jobs=(job("box", Protection.SECURE, **box), tub)))
+
+    assert "Box (front): take down, or tie fast against the gale" in told and "Box back in place" in told
+    assert "Tub (front): lay down or tie against the gale" in told and "Tub upright again" in told
+
+
 def test_what_is_done_by_daylight_for_a_later_night_stands_under_its_own_heading():
     """Its night is told, and that tonight asks nothing; the note of days without hands names their last night."""
     ahead = job("olive", Protection.MOVE, batch=Batch.AHEAD, to_spot="shed", for_night=date(2027, 1, 17))
