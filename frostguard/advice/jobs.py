@@ -157,7 +157,13 @@ def undo_times(
                     times[pot.id, step.protection] = Stay.FOR_THE_WINTER
                 case Protection.WATER | Protection.SHADE | Protection.TIE_UP | Protection.SECURE | Protection.UNCOVER:
                     pass
-    return times | {(job.pot, job.protection): _after_the_gale(evening, job) for job in gale}
+    carried = {evening.pots[choice.pot].id for choice in choices if choice.option.to_spot is not None}
+    ends = {
+        (job.pot, job.protection): _after_the_gale(evening, job)
+        for job in gale
+        if job.protection is not Protection.UNCOVER or job.pot not in carried  # by then it is under a roof
+    }
+    return times | ends
 
 
 def _uncover_at(evening: Evening, choice: Choice) -> datetime | Stay:

@@ -23,7 +23,7 @@ ICY_FLOOR_C = 1.0
 """Air in the hours of work from which on floors may be icy: frost forms under a clear sky while the air at 2 m is
 still at +1 to +3 degC (a French forecaster); the colder end, as decks are not grass (estimate)."""
 
-WATER_BY = time(13)
+WATER_BY = time(12)
 """Water in the morning, at noon at the latest, so that it soaks in and floor and wall dry before the frost; common
 practice. Asked later it is the first thing done."""
 

@@ -44,8 +44,8 @@ def shelter_jobs(
     settings: Settings,
     about: Circumstances | None,
 ) -> list[Job]:
-    """Jobs for tonight that pay for themselves, not yet dated; none for pots that are carried off, nor shade for
-    what gets fleece, which is shade as well.
+    """Jobs for tonight that pay for themselves, not yet dated; none for pots that are carried off, no water for
+    what goes indoors before a later night, nor shade for what gets fleece, which is shade as well.
 
     Parameters
     ----------
@@ -56,7 +56,12 @@ def shelter_jobs(
     """
     leaving = gone_by_tonight(evening, choices)
     covered = {choice.pot for choice in choices if choice.option.situation.over_plant}
-    watered = {choice.pot for choice in choices if Protection.WATER in choice.option.protections}
+    watered = {
+        choice.pot
+        for choice in choices
+        if Protection.WATER in choice.option.protections
+        or (choice.option.indoors and choice.count == evening.pots[choice.pot].count)  # there its ball does not freeze
+    }
     found = (
         *_shade(evening, settings.pace_of_work),
         *_ties(evening, weather, settings.pace_of_work),

@@ -89,7 +89,7 @@ def caution_sentence(caution: Caution) -> str:
             return say("Spines: wear gloves, mind your eyes, and turn the plant away from where people pass.")
         case Caution.WATER_RUN_OFF:
             return say(
-                "Water only what the mix takes up, before noon: what runs off freezes on your floor or "
+                "Water only what the mix takes up, before noon where you can: what runs off freezes on your floor or "
                 "your neighbour's."
             )
         case Caution.LOOSE_SLEEVE:

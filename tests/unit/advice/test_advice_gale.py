@@ -176,6 +176,20 @@ def test_only_what_is_gone_before_the_gale_needs_no_securing():
     assert secured(Batch.TOMORROW, (1,)) == [Protection.SECURE]
 
 
+def test_no_cover_goes_back_over_a_pot_that_has_been_carried_in():
+    """A hood is taken off before the gale, and the pot carried in the day after: "cover it again" is not said of it."""
+    one = pot("tall", replace(TALL, value_eur=100.0), covers_on=("fleece 30",))
+    where = garden(one, spots=(spot(), room()))
+    evening = evening_of(where, frosty_night(-8.0, **GALE))
+    (chosen,) = choices_of(evening)
+    later = replace(chosen, occasion=replace(chosen.occasion, batch=Batch.BEFORE_SPELL, nights=(1,)))
+    uncovered = [job for job in gale_jobs(evening, ()) if job.protection is Protection.UNCOVER]
+
+    assert chosen.option.to_spot == "wash room" and len(uncovered) == 1
+    assert ("tall", Protection.UNCOVER) in undo_times(evening, (), uncovered)
+    assert ("tall", Protection.UNCOVER) not in undo_times(evening, (later,), uncovered)
+
+
 def test_in_a_room_nothing_falls():
     """A pot indoors is neither secured nor uncovered."""
     where = garden(pot("tall", TALL, spot="wash room"), spots=(spot(), room()))

@@ -99,7 +99,7 @@ def test_water_is_given_by_noon_and_first():
         return list(with_times(evening_of(where, sky, at(hour)), jobs, Settings(), None, {}))
 
     morning, afternoon = dated(9), dated(14)
-    assert morning[0].protection is Protection.WATER and morning[0].start_by <= at(12, 55)
+    assert morning[0].protection is Protection.WATER and morning[0].start_by <= at(11, 55)
     assert all(one.start_by > at(15) for one in morning[1:])
     assert afternoon[0].protection is Protection.WATER and afternoon[0].start_by <= at(14, 5)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import time
 from typing import Any
 
@@ -9,12 +10,13 @@ import numpy as np
 import pytest
 
 from frostguard.advice.advise import round_tonight
-from frostguard.advice.plan import Job, Protection
+from frostguard.advice.plan import Batch, Job, Protection
+from frostguard.advice.planner import Choice
 from frostguard.advice.shelter import TIE_MIN, shelter_jobs
 from frostguard.garden.model import Garden, Pot, Stage, Wetness
 from frostguard.garden.settings import Settings, WorkingWindow
 from frostguard.weather.series import WeatherSeries
-from tests.unit.advice.terraces import at, evening_of, garden, planting, pot, room, spot, weather
+from tests.unit.advice.terraces import at, choices_of, evening_of, garden, planting, pot, room, spot, weather
 
 YEW = planting("taxus-baccata", height_m=1.2, width_m=0.4, value_eur=60.0)
 
@@ -145,6 +147,22 @@ def test_a_dry_evergreen_is_watered_before_its_ball_freezes_for_days() -> None:
 def test_nothing_else_is_watered_for_the_drought(one: Pot, sky: WeatherSeries) -> None:
     """Water goes to what is dry, in leaf and unfrozen, in the last mild hours before the freeze."""
     assert jobs_for(garden(one), sky, days=3) == []
+
+
+def test_what_goes_indoors_before_a_later_night_is_not_watered_for_the_drought() -> None:
+    """Its ball does not freeze there; as long as it stays on the terrace it is watered."""
+    sky = long_freeze()
+    evening = evening_of(garden(dry_box(), spots=(spot(), room())), sky, days=3)
+    tonight = round_tonight(evening, Settings())
+    lemon = garden(pot("lemon", planting(value_eur=60.0)), spots=(spot(), room()))
+    (chosen,) = [one for one in choices_of(evening_of(lemon, sky, days=3)) if one.option.indoors]
+    later = replace(chosen, occasion=replace(chosen.occasion, batch=Batch.BEFORE_SPELL, nights=(1, 2)))
+
+    def found(*choices: Choice) -> list[Protection]:
+        about = None if tonight is None else tonight.about
+        return [job.protection for job in shelter_jobs(evening, sky, choices, Settings(), about)]
+
+    assert (found(), found(later)) == ([Protection.WATER], [])
 
 
 def test_nobody_waters_for_the_drought_by_lamp() -> None:
