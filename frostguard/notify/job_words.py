@@ -22,10 +22,19 @@ def jobs_subject(jobs: Sequence[Job], plan: AdvicePlan, night: date, moment: Mom
     """How many jobs, how long, when to begin, for which night."""
     clock = moment.clock
     if not jobs:
+        left = left_at_risk(plan)
+        last = max((one.pot.unattended.nights[-1] for one in left if one.pot.unattended is not None), default=None)
+        if last is not None:
+            return say_count(
+                "1 pot is at risk in the nights till {day}, before which nobody comes, and no job helps it.",
+                "{count} pots are at risk in the nights till {day}, before which nobody comes, and no job helps them.",
+                sum(one.count for one in left),
+                day=measures.day_and_date(last),
+            )
         return say_count(
             "1 pot is at risk in the night of {day}, and no job helps it.",
             "{count} pots are at risk in the night of {day}, and no job helps them.",
-            sum(one.count for one in left_at_risk(plan)),
+            sum(one.count for one in left),
             day=measures.day_and_date(plan.night),
         )
     return say_count(

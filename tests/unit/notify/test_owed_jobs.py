@@ -10,7 +10,7 @@ import plans
 import pytest
 from plans import at
 
-from frostguard.advice.plan import AdvicePlan, Batch, Loss, NoJob, Protection
+from frostguard.advice.plan import AdvicePlan, Batch, Loss, NoJob, Protection, Unattended
 from frostguard.hardiness.model import Tissue
 from frostguard.notify.brief import brief_from_dict, brief_of
 from frostguard.notify.moment import InForce, Look
@@ -207,6 +207,11 @@ def test_a_pot_that_no_job_helps_rings_once_a_week():
     first = told(plan=plan)
     assert first.interrupts
     assert first.subject == "1 pot is at risk in the night of Wed 2 Dec, and no job helps it."
+    week = tuple(plan.night + timedelta(days=days) for days in range(4))
+    away = replace(plan.pots[0], unattended=Unattended(week, plan.pots[0].tissues, 0.66, 9.0, 9.0))
+    assert told(plan=replace(plan, pots=(away,))).subject == (
+        "1 pot is at risk in the nights till Sat 5 Dec, before which nobody comes, and no job helps it."
+    )
     next_evening = {"plan": plan, "said": {"left/lemon": TODAY - timedelta(days=1)}}
     assert not told(**next_evening).interrupts
     a_week_later = {"plan": plan, "said": {"left/lemon": TODAY - timedelta(days=7)}}
