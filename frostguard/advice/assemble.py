@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import UTC, timedelta
 
 import numpy as np
@@ -37,7 +37,7 @@ from frostguard.advice.planner import Choice, Missed
 from frostguard.advice.scarce import Scarce
 from frostguard.advice.spell import Spell, outer_root_chance, spell_outlook
 from frostguard.advice.stay import briefly_in, first_harmless_night, may_stand_warm
-from frostguard.advice.strains import strain_notes
+from frostguard.advice.strains import first_night_lost, lost_later, strain_notes
 from frostguard.advice.trial import CHANCE_CAP
 from frostguard.advice.unattended import TillSomebodyComes, till_somebody_comes
 from frostguard.advice.unprotected import harm_by
@@ -83,6 +83,7 @@ def assemble_plan(
         )
         for pot in range(len(evening.pots))
     )
+    told = _told(pots, choices, missed)
     return AdvicePlan(
         site=site.name,
         time_zone=site.time_zone,
@@ -99,6 +100,7 @@ def assemble_plan(
             dict.fromkeys(
                 (
                     *strain_notes(evening, weather, choices),
+                    *(() if guessed else lost_later(evening, _nowhere_to_go(evening, settings, told))),
                     *evening.notes,
                     *_notes(evening, settings, work, missed, pots),
                 )
@@ -108,6 +110,27 @@ def assemble_plan(
         left_out=tuple(_left_out(evening, one) for one in missed if one.lacking in LACKING),
         pace_of_work=settings.pace_of_work,
     )
+
+
+def _nowhere_to_go(evening: Evening, settings: Settings, told: Collection[int]) -> dict[int, int]:
+    """Pots that a later night is likely to kill, and that cannot be carried in before it, with that night.
+
+    There is time to find a place or a hand for them; what can be carried in gets its job in the hours before it.
+    """
+    found = {}
+    for row in range(len(evening.pots)):
+        night = None if row in told else first_night_lost(evening, row)
+        if night:
+            work, its_night = work_before(evening, settings, night), TillSomebodyComes(evening, (night,))
+            if work is None or _why_not_moved(its_night, settings, row, work) is not NoJob.NOTHING_HELPS:
+                found[row] = night
+    return found
+
+
+def _told(pots: Sequence[PotOutlook], choices: Sequence[Choice], missed: Sequence[Missed]) -> frozenset[int]:
+    """The pots that have a job, or of which is told why they have none."""
+    told = {row for row, pot in enumerate(pots) if pot.no_job is not None or pot.unattended is not None}
+    return frozenset(told | {choice.pot for choice in choices} | {one.pot for one in missed})
 
 
 def _notes(

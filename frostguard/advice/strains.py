@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from frostguard.advice.evening import FROZEN, Evening
 from frostguard.advice.gale import GALE_M_S, gone_by_tonight, gusts_by_spot
+from frostguard.advice.hands import NIGHTS_AHEAD
 from frostguard.advice.moving import OFF_THE_FLOOR
-from frostguard.advice.outlook import Stretch, judge_pots, night_hours
+from frostguard.advice.outlook import Judgement, Stretch, judge_pots, night_hours
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, RISK
 from frostguard.advice.planner import Choice
 from frostguard.advice.reach import PLANT_LOST_WITH
@@ -52,6 +53,7 @@ class Strain(Enum):
 
     GALE = "gale over a drop"
     KILLED = "killed by past cold"
+    LOST_LATER = "lost in a later night"
     DROUGHT = "evergreen drought"
     CLAY = "clay freezes and thaws"
     MORNING_SUN = "morning sun on frozen buds"
@@ -196,6 +198,23 @@ def _killed_in_the_past(evening: Evening) -> list[int]:
     ]
 
 
+def first_night_lost(evening: Evening, row: int) -> int | None:
+    """The first night not too far off that is likely to kill a pot's plants as it stands."""
+    nights = range(min(len(evening.nights), NIGHTS_AHEAD + 1))
+    return next((n for n in nights if evening.complete[n] and _likely_lost(evening.judgements[n][row])), None)
+
+
+def lost_later(evening: Evening, nights: Mapping[int, int]) -> Iterator[str]:
+    """Codes of pots, by position, that a later night is likely to kill with no place for them to go to, by night."""
+    for night in sorted(set(nights.values())):
+        labels = (evening.pots[row].label for row, its_night in nights.items() if its_night == night)
+        yield _code(Strain.LOST_LATER, (evening.nights[night].date.isoformat(), *labels))
+
+
+def _likely_lost(judged: Sequence[Judgement]) -> bool:
+    return any(one.limit.tissue in PLANT_LOST_WITH and float(one.chance.mean()) >= LIKELY for one in judged)
+
+
 def _torn_at(evening: Evening, row: int, gusts: Mapping[str, float]) -> bool:
     """Whether gusts of the coming night tear at a pot over a drop."""
     pot = evening.pots[row]
@@ -274,8 +293,7 @@ def _softens_indoors(evening: Evening, row: int) -> bool:
 def _ball_below(evening: Evening, row: int) -> BallShare:
     """How much of the ball falls below the young roots' limit in the coming night, of what has a spring to come."""
     pot = evening.pots[row]
-    lost = [one for one in evening.judgements[0][row] if one.limit.tissue in PLANT_LOST_WITH]
-    if any(float(one.chance.mean()) >= LIKELY for one in lost):
+    if _likely_lost(evening.judgements[0][row]):
         return BallShare.NONE
     taxa = zip(pot.plantings, evening.taxa[pot.id], strict=True)
     annuals = {id(planting) for planting, taxon in taxa if taxon.habit is Habit.ANNUAL}

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from frostguard.advice.strains import Strain
+from frostguard.report import measures
 from frostguard.report.words import all_of, harmless, say
 
 
@@ -14,6 +17,8 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
         return None
     if strain is Strain.DARK_ROOM:
         return _dark(labels)
+    if strain is Strain.LOST_LATER:
+        return _lost_later(labels)
     if strain is Strain.DARK_TOO_LONG:
         return _dark_too_long(labels)
     plants = all_of([harmless(label) for label in labels])
@@ -88,6 +93,16 @@ def strain_sentence(code: str, labels: list[str]) -> str | None:
                 "water little until they grow.",
                 plants=plants,
             )
+
+
+def _lost_later(details: list[str]) -> str:
+    day, *labels = details
+    return say(
+        "The night of {day} is likely to kill these as they stand: {plants}. What helps is asked for in the hours "
+        "before it; see now whether there is a place indoors, and a hand for what is too heavy for you.",
+        day=measures.day_and_date(date.fromisoformat(day)),
+        plants=all_of([harmless(label) for label in labels]),
+    )
 
 
 def _dark(details: list[str]) -> str:

@@ -9,7 +9,7 @@ import pytest
 
 from frostguard.advice.plan import AdvicePlan
 from frostguard.advice.strains import Strain
-from frostguard.garden.model import Beneath, Pot, Shape
+from frostguard.garden.model import Beneath, Pot, Shape, Spot
 from tests.unit.advice.terraces import (
     at,
     frosty_night,
@@ -92,3 +92,21 @@ def test_what_past_frosts_have_killed_is_said_before_it_is_carried(coldest_c: fl
     sky = weather(lambda clock: np.where(clock < 0.0, coldest_c, 3.0), past_h=14 * 24, ahead_h=24, members=3)
 
     assert named(plan_of(garden(pot("lemon"), hardy), sky, days=1), Strain.KILLED) == dead
+
+
+def test_what_a_later_night_is_likely_to_kill_is_told_before_there_is_a_job_for_it() -> None:
+    """A lemon that freezes to death the day after tomorrow, with no place to go: there is time to find one.
+
+    With a place it has a job for that cold, and once its own night has come it stands under what stays at risk.
+    """
+    hours, air_c = [14.0, 66.0, 76.0, 80.0, 90.0], [6.0, 6.0, -9.0, -9.0, 6.0]
+
+    def noted(*spots: Spot) -> list[str]:
+        sky = weather(lambda clock: np.interp(clock, hours, air_c), ahead_h=96, members=3)
+        lemon = pot("lemon", planting("citrus-limon", value_eur=60.0))
+        return named(plan_of(garden(lemon, spots=(spot(), *spots)), sky, days=4), Strain.LOST_LATER)
+
+    assert noted(room()) == []
+    assert noted() == [at(12, days=2).date().isoformat(), "Lemon"]
+    tonight = weather(lambda clock: np.interp(clock, [14.0, 26.0, 32.0, 40.0], [6.0, -9.0, -9.0, 6.0]), ahead_h=96)
+    assert named(plan_of(garden(pot("lemon", planting("citrus-limon"))), tonight, days=4), Strain.LOST_LATER) == []

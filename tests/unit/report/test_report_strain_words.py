@@ -11,7 +11,7 @@ from frostguard.report.notes import note_sentence
 @pytest.mark.parametrize("strain", list(Strain))
 def test_every_strain_is_a_whole_sentence_that_names_its_plants(strain: Strain) -> None:
     """No code of a strain reaches the person, and the plants it meets do, freezing rain aside."""
-    days = "10:" if strain is Strain.DARK_ROOM else ""
+    days = {Strain.DARK_ROOM: "10:", Strain.LOST_LATER: "2027-01-17:"}.get(strain, "")
     sentence = note_sentence(f"{strain.value}:{days}Box by the door:Bay")
     assert sentence[0].isupper() and sentence.endswith(".") and "Also noted" not in sentence
     assert strain is Strain.FREEZING_RAIN or ("Box by the door" in sentence and "Bay" in sentence)
@@ -28,3 +28,10 @@ def test_what_was_done_for_some_of_several_alike_is_told_with_their_number() -> 
     """Whoever reads of one pot of six learns that five are done, or prepared."""
     assert note_sentence("set aside:Box by the door:5:6").startswith("Box by the door: 5 of 6 are done, and this is")
     assert note_sentence("part ready:Box:2:3").startswith("Box: 2 of 3 are prepared for the cold")
+
+
+def test_the_night_that_may_kill_is_told_with_its_plants() -> None:
+    """Day and plants, and what can be looked for now."""
+    told = note_sentence("lost in a later night:2027-01-17:Lemon:Fig")
+
+    assert told.startswith("The night of Sun 17 Jan is likely to kill these as they stand: Lemon and Fig.")
