@@ -158,7 +158,8 @@ def briefly_in(evening: Evening, row: int, nights: Sequence[int], back: int | No
 def days_in_the_dark(evening: Evening, row: int) -> int | None:
     """Days more that all plants of a pot stand in the dark without lasting harm; None for as long as they rest."""
     pot = evening.pots[row]
-    if evening.season is Season.SPRING and not at_rest(evening, row):
+    seen = any(planting.stage not in (None, Stage.DORMANT) for planting in pot.plantings)
+    if (seen or evening.season is Season.SPRING) and not at_rest(evening, row):
         return dark_days_left(SHOOTING_DARK_D, evening.dark_days_spent.get(pot.id, 0.0))
     days = (
         dark_days(taxon.moved_light, keeps_leaves=keeps_leaves(planting, taxon))

@@ -163,8 +163,9 @@ def undo_lines(jobs: Collection[Job], clock: Clock, units: Units) -> list[str]:
         what = _undone(by_end[Stay.NOT_IN_SIGHT].values())
         lines.append(say("Not within these nights: {what}.", what=what))
     if Stay.UNTIL_SPRING in by_end:
-        pots = [job_name(job) for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
-        lines.append(say("Staying in until spring: {pots}.", pots=all_of(pots)))
+        inside = [job for alike in by_end[Stay.UNTIL_SPRING].values() for job in alike]
+        pots = [job_name(job) for job in inside if job.too_cold_there_from is None]
+        lines += [say("Staying in until spring: {pots}.", pots=all_of(pots))] if pots else []
     lines += _too_cold_there(jobs)
     if Stay.WHILE_COLD in by_end:
         lines.append(_while_cold([job for alike in by_end[Stay.WHILE_COLD].values() for job in alike], clock))

@@ -163,6 +163,9 @@ def test_what_is_in_growth_stands_the_dark_for_days_only() -> None:
     sky = weather(lambda clock: np.where(clock < 0.0, 12.0, 4.0), asked=april, past_h=24 * 30, ahead_h=48)
 
     assert days_in_the_dark(evening_of(where, sky, april, days=1), 0) == 3
+    in_colour = planting("camellia-japonica", stage=Stage.BUDS_IN_COLOUR)
+    for by_the_gardener in (in_colour, planting("hosta", stage=Stage.NEW_SHOOTS)):
+        assert days_in_the_dark(evening_of(garden(pot("one", by_the_gardener)), cold_for(1)), 0) == 3
     january = evening_of(garden(pot("one", planting("hosta"))), cold_for(1))
     assert days_in_the_dark(january, 0) != 3
 

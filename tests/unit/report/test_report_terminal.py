@@ -727,8 +727,8 @@ def test_a_room_that_gets_too_cold_later_is_told_with_its_pots_and_the_evening()
     of = plan(jobs=(job("lemon", Protection.MOVE, **too_cold), job("fig", Protection.MOVE, **too_cold)))
 
     assert section(of, "Undo") == (
-        "Undo Staying in until spring: Lemon and Fig. Warm enough in the shed only for the nights before Sun 17 Jan: "
-        "Lemon and Fig. By that evening find a warmer place."
+        "Undo Warm enough in the shed only for the nights before Sun 17 Jan: Lemon and Fig. By that evening find a "
+        "warmer place."
     )
 
 
