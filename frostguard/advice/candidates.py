@@ -77,11 +77,11 @@ class Candidate:
     one_trip_eur: float
     without: Outcome
     result: Result
-    occasion: Occasion  # that of the round, with the later nights where it is carried to
+    occasion: Occasion  # that of the round, with the later nights in the room that it is carried to
 
     @property
     def too_cold_from(self) -> int | None:
-        """The first later night that is too cold for it where it is carried to."""
+        """The first later night that is too cold for it in the room that it is carried to."""
         return first_night_too_cold(self.occasion, self.result.outcome)
 
     @property
@@ -174,10 +174,10 @@ def tried_options(
 
 
 def _ranking_trials(evening: Evening, of_round: _Paying) -> list[Trial]:
-    """The options of a round, apart by the later nights that a pot stays where it is carried to."""
+    """The options of a round, apart by the later nights that a pot stays in the room that it is carried to."""
     occasion = of_round.round.occasion
     of_occasion: dict[Occasion, list[tuple[int, Option]]] = defaultdict(list)
-    carried = {pot for pot, option, _ in of_round.options if option.to_spot is not None}
+    carried = {pot for pot, option, _ in of_round.options if option.indoors}
     back = {pot: first_harmless_night(evening, pot, occasion.nights, occasion.tissues) for pot in carried}
     for pot, option, _ in of_round.options:
         of_occasion[through_its_stay(evening, occasion, pot, option, back.get(pot))].append((pot, option))

@@ -24,7 +24,7 @@ class Occasion:
 
     Jobs act from `start_hour`, by which all are done; what passes its limit before is done first, from
     `earliest_hour` on. Nights `before` are stood through as the pot is, and count for what they do. Nights `later` are
-    stood through where the pot is carried to, and judged by themselves.
+    stood through in the room that the pot is carried to, and judged by themselves.
     """
 
     batch: Batch

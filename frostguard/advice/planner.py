@@ -113,7 +113,7 @@ def choose_jobs(evening: Evening, rounds: Sequence[Round], at_hand: AtHand, sett
             one.without,
             one.result.outcome,
             one.saved_eur,
-            one.too_cold_from if one.option.indoors else None,
+            one.too_cold_from,
         )
         for one, used in zip(taken, pieces, strict=True)
     )

@@ -81,12 +81,12 @@ def _chance_outdoors(judged: Sequence[Judgement], tissues: frozenset[Tissue]) ->
 
 
 def through_its_stay(evening: Evening, occasion: Occasion, row: int, option: Option, back: int | None) -> Occasion:
-    """The occasion with the later nights in sight that a pot stands through where the option has it carried to.
+    """The occasion with the later nights in sight that a pot stands through in the room that it would be carried to.
 
-    Without them where it stays in its place, is back before them, or goes to a room that is warm enough all the time.
-    `back` is the first night that is harmless outdoors.
+    Without them where it stays outdoors, where more can be done for it on the evening itself, is back before them, or
+    goes to a room that is warm enough all the time. `back` is the first night that is harmless outdoors.
     """
-    if option.to_spot is None:
+    if option.to_spot is None or not option.indoors:
         return occasion
     if stays_for_the_winter(evening, row, option):
         back = None
@@ -98,10 +98,7 @@ def through_its_stay(evening: Evening, occasion: Occasion, row: int, option: Opt
 
 def _surely_warm(evening: Evening, occasion: Occasion, row: int, spot: str) -> bool:
     """Whether the air of a room never comes near a limit: nothing in it gets colder than that, but for wet leaves."""
-    there = evening.terrace.spots[spot]
-    if not there.indoors:
-        return False
-    coldest = float(there.hours.air_temperature_c[occasion.start_hour :].min())
+    coldest = float(evening.terrace.spots[spot].hours.air_temperature_c[occasion.start_hour :].min())
     return all(
         coldest > limit.limit_c + SPREADS * limit.spread_k + WET_LEAF_K
         for _, limits in evening.limits[row]
