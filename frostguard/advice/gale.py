@@ -14,7 +14,7 @@ from frostguard.advice.option import pot_weight_kg
 from frostguard.advice.outlook import night_hours
 from frostguard.advice.plan import Batch, Caution, Job, Protection
 from frostguard.advice.planner import Choice
-from frostguard.advice.protections import TIED_CROWN
+from frostguard.advice.protections import GALE_M_S, TIED_CROWN
 from frostguard.advice.situation import Situation
 from frostguard.garden.catalogue import Catalogue
 from frostguard.garden.model import Beneath, Shape
@@ -37,10 +37,6 @@ BASE_TO_MIX = 0.8
 
 MARGIN = 0.9
 """A pot is secured from this share of the gust that tips it: weight and drag are known to a tenth; estimate."""
-
-GALE_M_S = 17.2
-"""Gust from which nothing stays that is only clipped on, and what hangs is looked after: the wind of a gale, Beaufort
-8 (WMO), which breaks twigs off trees; that hoods come off in a storm is common practice."""
 
 TOPPLES = 0.5
 """Chance that a pot goes over in a gust that is strong enough by our reckoning; estimate."""

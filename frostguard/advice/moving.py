@@ -10,7 +10,7 @@ from frostguard.advice.plan import Caution, NoJob, Protection
 from frostguard.advice.situation import Situation
 from frostguard.advice.supplies import Needs
 from frostguard.garden.catalogue import Catalogue
-from frostguard.garden.model import Beneath, Garden, Light, Neighbours, Shape, Spot
+from frostguard.garden.model import Beneath, Garden, Neighbours, Shape, Spot
 from frostguard.garden.settings import Settings
 from frostguard.hardiness.model import MovedLight
 from frostguard.hardiness.taxon import Taxon
@@ -175,8 +175,7 @@ def _bearable(spot: Spot, taxa: tuple[Taxon, ...], *, short: bool, stands_warm: 
 
 def _too_dark(spot: Spot, taxa: tuple[Taxon, ...]) -> bool:
     """Whether a plant of the pot cannot winter there for want of light."""
-    dark = spot.room is not None and spot.room.light is Light.DARK
-    return dark and any(taxon.moved_light is MovedLight.BRIGHT for taxon in taxa)
+    return spot.dark and any(taxon.moved_light is MovedLight.BRIGHT for taxon in taxa)
 
 
 def _indoor_cautions(taxa: tuple[Taxon, ...]) -> tuple[Caution, ...]:

@@ -172,8 +172,26 @@ class Coldest:
     leaf_c_p10: float
 
 
+class _Risk:
+    """Whether a pot is at risk, by the chances that are told of it."""
+
+    __slots__ = ()
+    tissues: tuple[TissueOutlook, ...]
+    chance_of_damage: float
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether it is, outer roots aside."""
+        return self.chance_of_damage >= RISK
+
+    @property
+    def outer_roots_at_risk(self) -> bool:
+        """Whether its outer roots are."""
+        return any(one.tissue is Tissue.YOUNG_ROOT and one.chance >= OUTER_ROOTS_RISK for one in self.tissues)
+
+
 @dataclass(frozen=True, slots=True)
-class PotOutlook:
+class PotOutlook(_Risk):
     """One pot in the coming night, left as it is and, where jobs are planned, with them done.
 
     `chance_of_damage` leaves outer roots aside, which are told with the cold spell; `expected_loss_eur`
@@ -200,16 +218,6 @@ class PotOutlook:
     off_the_floor: bool = False  # hangs or is fixed to a railing, so that no trolley helps
 
     @property
-    def at_risk(self) -> bool:
-        """Whether it is at risk in the coming night as it stands, outer roots aside."""
-        return self.chance_of_damage >= RISK
-
-    @property
-    def outer_roots_at_risk(self) -> bool:
-        """Whether its outer roots are at risk in the coming night as it stands."""
-        return _outer_roots_at_risk(self.tissues)
-
-    @property
     def left(self) -> PotWithPlan | Unattended:
         """What is left at risk till somebody comes again: in the coming night, or in all before which nobody does."""
         return self.unattended or self.with_plan
@@ -221,7 +229,7 @@ class PotOutlook:
 
 
 @dataclass(frozen=True, slots=True)
-class PotWithPlan:
+class PotWithPlan(_Risk):
     """The same night with the pot's jobs done; the pot as it stands where it has none for that night."""
 
     coldest_ring_c: float
@@ -230,19 +238,9 @@ class PotWithPlan:
     chance_of_damage: float
     expected_loss_eur: float
 
-    @property
-    def at_risk(self) -> bool:
-        """Whether it still is at risk, outer roots aside."""
-        return self.chance_of_damage >= RISK
-
-    @property
-    def outer_roots_at_risk(self) -> bool:
-        """Whether its outer roots still are at risk."""
-        return _outer_roots_at_risk(self.tissues)
-
 
 @dataclass(frozen=True, slots=True)
-class Unattended:
+class Unattended(_Risk):
     """A pot in the coming night and those after it before which nobody comes, taken together, with its jobs done.
 
     As it stands where it has none; `loss_undone_eur` is what there is to lose with nothing done.
@@ -253,20 +251,6 @@ class Unattended:
     chance_of_damage: float
     expected_loss_eur: float
     loss_undone_eur: float
-
-    @property
-    def at_risk(self) -> bool:
-        """Whether it is at risk in any of these nights, outer roots aside."""
-        return self.chance_of_damage >= RISK
-
-    @property
-    def outer_roots_at_risk(self) -> bool:
-        """Whether its outer roots are at risk in any of these nights."""
-        return _outer_roots_at_risk(self.tissues)
-
-
-def _outer_roots_at_risk(tissues: Iterable[TissueOutlook]) -> bool:
-    return any(one.tissue is Tissue.YOUNG_ROOT and one.chance >= OUTER_ROOTS_RISK for one in tissues)
 
 
 @dataclass(frozen=True, slots=True)

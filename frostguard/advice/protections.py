@@ -23,12 +23,13 @@ from frostguard.hardiness.taxon import Habit, Sensitivity, Taxon
 MULCH_M = 0.05
 """Depth of loose mulch laid on a pot: 3 to 5 cm, common practice."""
 
-MULCH_BLOWS_M_S = 17.2
-"""Gust at which nothing loose is laid on a pot that stands: a gale, Beaufort 8. On baskets, boxes and pots over a drop,
-whose mulch lands on the street, none from `BREEZY_M_S` on: from Beaufort 5 on leaves are whirled off. Estimates."""
+GALE_M_S = 17.2
+"""Gust from which nothing stays that is only clipped or laid on, and what hangs is looked after: the wind of a gale,
+Beaufort 8 (WMO), which breaks twigs off trees; that hoods come off in a storm is common practice."""
 
 BREEZY_M_S = 10.0
-"""Gusts from which covers have to be held fast: a fresh to strong breeze; estimate."""
+"""Gusts from which covers have to be held fast, and leaves are whirled off baskets, boxes and pots over a drop, whose
+mulch lands on the street: a fresh to strong breeze; estimate."""
 
 TALL_M, REACHING_UP_MIN = 1.2, 1.0
 """A plant over which a cover cannot be put from above takes a minute more; estimates."""
@@ -228,7 +229,7 @@ def _mulch(situation: Situation, about: Circumstances) -> tuple[Option, ...]:
     if situation.mulch_m >= MULCH_M or pot.id in about.frozen or _rots(about.taxa[pot.id]):
         return ()
     high = pot.shape in OFF_THE_FLOOR or about.garden.spot(situation.spot).beneath is Beneath.NOTHING
-    if about.gust_m_s.get(situation.spot, 0.0) >= (BREEZY_M_S if high else MULCH_BLOWS_M_S):
+    if about.gust_m_s.get(situation.spot, 0.0) >= (BREEZY_M_S if high else GALE_M_S):
         return ()  # it would blow away
     litres = float(1000.0 * np.pi * pot.radius_m**2 * MULCH_M * pot.count)
     step = Step(Protection.MULCH, 1.5 * pot.count, 1)

@@ -12,7 +12,7 @@ from frostguard.advice.outlook import Judgement, loss_of
 from frostguard.advice.plan import OUTER_ROOTS_RISK
 from frostguard.advice.spell import outer_root_chance
 from frostguard.advice.trial import Outcome
-from frostguard.garden.model import Light, Planting, Stage
+from frostguard.garden.model import Planting, Stage
 from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight, Tissue
 from frostguard.hardiness.strain import dark_days, dark_days_left
@@ -119,12 +119,10 @@ def stays_for_the_winter(evening: Evening, row: int, option: Option) -> bool:
 
     It is where the place is too dark for its plants to winter there.
     """
-    if not option.indoors or evening.season is Season.SPRING:
+    if option.to_spot is None or not option.indoors or evening.season is Season.SPRING:
         return False
-    tender = any(map(winters_indoors, evening.taxa[evening.pots[row].id]))
-    room = next(spot.room for spot in evening.garden.spots if spot.name == option.to_spot)
-    dark = room is not None and room.light is Light.DARK
-    return tender and not (dark and days_in_the_dark(evening, row) is not None)
+    too_dark = evening.garden.spot(option.to_spot).dark and days_in_the_dark(evening, row) is not None
+    return not too_dark and any(map(winters_indoors, evening.taxa[evening.pots[row].id]))
 
 
 def may_stand_warm(evening: Evening, row: int, nights: Sequence[int], back: int | None) -> bool:

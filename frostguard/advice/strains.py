@@ -9,15 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostguard.advice.evening import FROZEN, Evening
-from frostguard.advice.gale import GALE_M_S, gone_by_tonight, gusts_by_spot
+from frostguard.advice.gale import gone_by_tonight, gusts_by_spot
 from frostguard.advice.hands import NIGHTS_AHEAD
 from frostguard.advice.moving import OFF_THE_FLOOR
 from frostguard.advice.outlook import Judgement, Stretch, judge_pots, night_hours
 from frostguard.advice.plan import ALMOST_CERTAIN, LIKELY, RISK
 from frostguard.advice.planner import Choice
+from frostguard.advice.protections import GALE_M_S
 from frostguard.advice.reach import PLANT_LOST_WITH
 from frostguard.advice.stay import days_in_the_dark, first_harmless_night, keeps_leaves
-from frostguard.garden.model import Beneath, Light, Planting, Pot, Stage, Wetness
+from frostguard.garden.model import Beneath, Planting, Pot, Stage, Wetness
 from frostguard.hardiness import strain
 from frostguard.hardiness.hardening import Season
 from frostguard.hardiness.model import MovedLight, Tissue
@@ -275,7 +276,7 @@ def _is_dark(evening: Evening, row: int, choices: Sequence[Choice]) -> bool:
     goes_to = next((choice.option.to_spot for choice in choices if choice.pot == row and choice.option.to_spot), None)
     wanted = goes_to or evening.pots[row].spot
     spot = next(spot for spot in evening.garden.spots if spot.name == wanted)
-    return spot.room is not None and spot.room.light is Light.DARK
+    return spot.dark
 
 
 def _softens_indoors(evening: Evening, row: int) -> bool:

@@ -162,6 +162,11 @@ class Spot:
     snow: SnowLies = SnowLies.NO
     horizon_deg: float = 0.0  # below this height the sun stays behind houses, hills or trees
 
+    @property
+    def dark(self) -> bool:
+        """Whether it is a room without light for plants."""
+        return self.room is not None and self.room.light is Light.DARK
+
 
 @dataclass(frozen=True, slots=True)
 class OwnLimits:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
 from frostguard.advice.plan import Protection
-from frostguard.garden.model import Garden, Light
+from frostguard.garden.model import Garden
 from frostguard.hardiness.strain import DarkStay, days_spent_in_the_dark
 from frostguard.logbook.book import Logbook
 from frostguard.logbook.measured import moment, stamp
@@ -31,7 +31,7 @@ def in_the_dark(garden: Garden, in_force: Iterable[InForce]) -> dict[str, dateti
     in_force : iterable of InForce
         The protections in place.
     """
-    dark = {spot.name for spot in garden.spots if spot.room is not None and spot.room.light is Light.DARK}
+    dark = {spot.name for spot in garden.spots if spot.dark}
     carried = {one.pot: one.since for one in in_force if one.protection is Protection.MOVE}
     return {pot.id: carried.get(pot.id) for pot in garden.pots if pot.spot in dark}
 
